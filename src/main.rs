@@ -1,0 +1,2 @@
+//! The `duskmark` program.
+fn main() {}
