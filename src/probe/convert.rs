@@ -1,0 +1,387 @@
+//! One board's way from a field of a line to a temperature.
+
+use super::{Divider, DividerFault, LawFault, ThermistorLaw, ZERO_DEGC_K};
+use crate::wire::{Field, Hello, NtcSide, Unit};
+
+/// Coldest and hottest temperature that a thermistor probe of this kind can be at, in °C: outside
+/// it the resistance is that of a broken lead or of leads that touch. The range is that of common
+/// epoxy-dipped thermistors (common practice, no source).
+const PROBE_RANGE_DEGC: (f64, f64) = (-55.0, 150.0);
+
+/// Decimals of a temperature in the files at most: 0.001 °C is below what any such probe resolves.
+const MOST_DECIMALS: u8 = 3;
+
+/// What the user says of the board and its probes; each stated value stands over the board's.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct ProbeSetup {
+    /// What the numbers are, for boards that don't say it.
+    pub unit: Option<Unit>,
+    /// Counts that stand for the reference voltage.
+    pub full_scale: Option<u32>,
+    /// The divider's fixed resistor in ohms.
+    pub fixed_ohm: Option<f64>,
+    /// The thermistor's place in the divider.
+    pub ntc_side: Option<NtcSide>,
+    /// The law of each channel's thermistor; one for all where a single one is given.
+    pub thermistors: Vec<ThermistorLaw>,
+}
+
+/// Why a board's numbers cannot become temperatures.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SetupFault {
+    /// Converter counts without a full scale.
+    #[error("the numbers are converter counts, but nobody says which count is full scale")]
+    NoFullScale,
+    /// The fixed resistor is not a finite number greater than zero.
+    #[error("the divider's fixed resistor {0} Ω must be finite and greater than zero")]
+    FixedResistor(f64),
+    /// A thermistor's constants are wrong.
+    #[error("channel {channel}: {fault}")]
+    Law {
+        /// Channel, counted from 1.
+        channel: usize,
+        /// What is wrong.
+        fault: LawFault,
+    },
+    /// Laws for some channels only.
+    #[error("{given} thermistors are described for {channels} channels; describe one or all")]
+    LawCount {
+        /// Laws given.
+        given: usize,
+        /// Channels of the board.
+        channels: usize,
+    },
+}
+
+/// What is wrong with one channel's reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ProbeFault {
+    /// The board says that it has no reading.
+    NoReading,
+    /// The field was not a finite number.
+    NotANumber,
+    /// The thermistor is broken or unplugged.
+    Open,
+    /// The thermistor's leads touch.
+    Short,
+    /// Below absolute zero, outside the converter's scale, or hotter than any probe survives.
+    OutOfRange,
+}
+
+impl ProbeFault {
+    /// The code that stands in the `flags` column.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::NoReading => "no-reading",
+            Self::NotANumber => "not-a-number",
+            Self::Open => "open",
+            Self::Short => "short",
+            Self::OutOfRange => "out-of-range",
+        }
+    }
+}
+
+/// One channel at one instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reading {
+    /// A temperature.
+    Degc {
+        /// Temperature in °C, finite.
+        value: f64,
+        /// Decimals that the resolution warrants, 0 to 3.
+        decimals: u8,
+    },
+    /// No temperature, and why.
+    Fault(ProbeFault),
+}
+
+/// Turns fields into readings for one board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Converter {
+    unit: Unit,
+    divider: Option<Divider>,
+    laws: Vec<ThermistorLaw>,
+    /// Decimals for counts and ohms; a printed temperature brings its own.
+    decimals: u8,
+}
+
+impl Converter {
+    /// From what the board says (`hello`, where it says anything), and what the user says.
+    ///
+    /// # Errors
+    /// [`SetupFault`] says what is missing or impossible.
+    pub fn new(
+        setup: &ProbeSetup,
+        hello: Option<&Hello>,
+        channels: usize,
+    ) -> Result<Self, SetupFault> {
+        let unit = setup.unit.or(hello.map(|h| h.unit)).unwrap_or(Unit::Degc);
+        let laws = Self::laws(setup, channels)?;
+        let divider = if unit == Unit::Adc {
+            Some(Self::divider(setup, hello)?)
+        } else {
+            None
+        };
+        let mut converter = Self {
+            unit,
+            divider,
+            laws,
+            decimals: MOST_DECIMALS,
+        };
+        if let Some(resolution) = converter.resolution_degc(0) {
+            converter.decimals = decimals_for(resolution);
+        }
+        Ok(converter)
+    }
+
+    fn laws(setup: &ProbeSetup, channels: usize) -> Result<Vec<ThermistorLaw>, SetupFault> {
+        let given = match setup.thermistors.as_slice() {
+            [] => vec![ThermistorLaw::USUAL; channels],
+            [one] => vec![*one; channels],
+            all if all.len() == channels => all.to_vec(),
+            all => {
+                return Err(SetupFault::LawCount {
+                    given: all.len(),
+                    channels,
+                });
+            }
+        };
+        for (index, law) in given.iter().enumerate() {
+            law.checked().map_err(|fault| SetupFault::Law {
+                channel: index + 1,
+                fault,
+            })?;
+        }
+        Ok(given)
+    }
+
+    fn divider(setup: &ProbeSetup, hello: Option<&Hello>) -> Result<Divider, SetupFault> {
+        let full_scale = setup
+            .full_scale
+            .or(hello.and_then(|h| h.full_scale))
+            .filter(|&full| full > 0)
+            .ok_or(SetupFault::NoFullScale)?;
+        let fixed_ohm = setup
+            .fixed_ohm
+            .or(hello.and_then(|h| h.fixed_ohm))
+            .unwrap_or(10_000.0);
+        if !(fixed_ohm.is_finite() && fixed_ohm > 0.0) {
+            return Err(SetupFault::FixedResistor(fixed_ohm));
+        }
+        let ntc_side = setup
+            .ntc_side
+            .or(hello.and_then(|h| h.ntc_side))
+            .unwrap_or(NtcSide::Low);
+        Ok(Divider {
+            full_scale: f64::from(full_scale),
+            fixed_ohm,
+            ntc_side,
+        })
+    }
+
+    /// What the numbers are taken for.
+    #[must_use]
+    pub fn unit(&self) -> Unit {
+        self.unit
+    }
+
+    /// The law of a channel's thermistor (channel counted from 0).
+    #[must_use]
+    pub fn law(&self, channel: usize) -> Option<ThermistorLaw> {
+        matches!(self.unit, Unit::Adc | Unit::Ohm)
+            .then(|| self.laws.get(channel).copied())
+            .flatten()
+    }
+
+    /// The temperature step of one converter count at 25 °C, in °C; `None` for boards that print
+    /// temperatures or ohms, whose resolution is their last printed digit.
+    #[must_use]
+    pub fn resolution_degc(&self, channel: usize) -> Option<f64> {
+        let divider = self.divider?;
+        let law = self.laws.get(channel)?;
+        let counts = divider.counts_at(law.ohm_at(25.0)).floor();
+        let degc = |counts: f64| divider.ohm_at(counts).map(|ohm| law.degc_at(ohm)).ok();
+        let step = (degc(counts + 1.0)? - degc(counts)?).abs();
+        step.is_finite().then_some(step)
+    }
+
+    /// One field of channel `channel` (counted from 0); `line_unit` is the unit that the line
+    /// itself stated, which stands over the board's.
+    #[must_use]
+    pub fn reading(&self, channel: usize, field: Field, line_unit: Option<Unit>) -> Reading {
+        let (value, printed) = match field {
+            Field::Number { value, decimals } if value.is_finite() => (value, decimals),
+            Field::Number { .. } | Field::NotANumber => {
+                return Reading::Fault(ProbeFault::NotANumber);
+            }
+            Field::Empty => return Reading::Fault(ProbeFault::NoReading),
+        };
+        let printed = printed.min(MOST_DECIMALS);
+        // A fifth of a Fahrenheit step needs one decimal more in Celsius.
+        let finer = (printed + 1).min(MOST_DECIMALS);
+        match line_unit.unwrap_or(self.unit) {
+            Unit::Degc => in_range(value, printed),
+            Unit::Degf => in_range((value - 32.0) / 1.8, finer),
+            Unit::Kelvin => in_range(value - ZERO_DEGC_K, printed.max(2)),
+            Unit::Ohm => self.degc_of_ohm(channel, value),
+            Unit::Adc => match self.divider.map(|divider| divider.ohm_at(value)) {
+                Some(Ok(ohm)) => self.degc_of_ohm(channel, ohm),
+                Some(Err(DividerFault::Open)) => Reading::Fault(ProbeFault::Open),
+                Some(Err(DividerFault::Short)) => Reading::Fault(ProbeFault::Short),
+                Some(Err(DividerFault::OutOfScale)) | None => {
+                    Reading::Fault(ProbeFault::OutOfRange)
+                }
+            },
+        }
+    }
+
+    fn degc_of_ohm(&self, channel: usize, ohm: f64) -> Reading {
+        let Some(law) = self.laws.get(channel) else {
+            return Reading::Fault(ProbeFault::OutOfRange);
+        };
+        let (coldest, hottest) = PROBE_RANGE_DEGC;
+        if ohm.is_nan() || ohm < 0.0 {
+            Reading::Fault(ProbeFault::OutOfRange)
+        } else if ohm > law.ohm_at(coldest) {
+            Reading::Fault(ProbeFault::Open)
+        } else if ohm < law.ohm_at(hottest) {
+            Reading::Fault(ProbeFault::Short)
+        } else {
+            in_range(law.degc_at(ohm), self.decimals)
+        }
+    }
+}
+
+/// Refuses what no temperature probe can be at: below absolute zero, or above 1800 °C, the end of
+/// the common thermocouples (IEC 60584-1 tables type B to 1820 °C; value from memory).
+fn in_range(value: f64, decimals: u8) -> Reading {
+    if (-ZERO_DEGC_K..=1800.0).contains(&value) {
+        Reading::Degc { value, decimals }
+    } else {
+        Reading::Fault(ProbeFault::OutOfRange)
+    }
+}
+
+/// Decimals that show a step of `resolution_degc` without inventing digits: the first power of ten
+/// at or below the step.
+fn decimals_for(resolution_degc: f64) -> u8 {
+    (0..MOST_DECIMALS)
+        .find(|&d| 10f64.powi(-i32::from(d)) <= resolution_degc)
+        .unwrap_or(MOST_DECIMALS)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(value: f64) -> Field {
+        Field::Number { value, decimals: 1 }
+    }
+
+    fn counts_board(full_scale: u32) -> Converter {
+        let setup = ProbeSetup {
+            unit: Some(Unit::Adc),
+            full_scale: Some(full_scale),
+            ..ProbeSetup::default()
+        };
+        Converter::new(&setup, None, 2).unwrap()
+    }
+
+    #[test]
+    fn counts_at_half_scale_are_25_degc_for_equal_resistors() {
+        let Reading::Degc { value, decimals } =
+            counts_board(65_536).reading(0, number(32_768.0), None)
+        else {
+            panic!("no temperature");
+        };
+        assert!((value - 25.0).abs() < 1e-9);
+        assert_eq!(decimals, 3);
+    }
+
+    #[test]
+    fn a_coarse_converter_earns_fewer_decimals() {
+        let board = counts_board(1024);
+        // 4 · T² / (B · full) = 0.0879 °C per count at 25 °C, from the divider's derivative.
+        let step = board.resolution_degc(0).unwrap();
+        assert!((step - 4.0 * 298.15 * 298.15 / (3950.0 * 1024.0)).abs() < 1e-3);
+        assert!(matches!(
+            board.reading(1, number(500.0), None),
+            Reading::Degc { decimals: 2, .. }
+        ));
+    }
+
+    #[test]
+    fn open_shorted_and_impossible_readings_have_names() {
+        let board = counts_board(65_536);
+        // 64 sums of a ten-bit converter at its rail: not quite full scale, yet an open lead.
+        let cases = [
+            (number(65_472.0), ProbeFault::Open),
+            (number(65_536.0), ProbeFault::Open),
+            (number(0.0), ProbeFault::Short),
+            (number(64.0), ProbeFault::Short),
+            (number(65_537.0), ProbeFault::OutOfRange),
+            (number(f64::NAN), ProbeFault::NotANumber),
+            (Field::NotANumber, ProbeFault::NotANumber),
+            (Field::Empty, ProbeFault::NoReading),
+        ];
+        for (field, fault) in cases {
+            assert_eq!(
+                board.reading(0, field, None),
+                Reading::Fault(fault),
+                "{field:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_line_may_state_its_own_unit() {
+        let board = Converter::new(&ProbeSetup::default(), None, 1).unwrap();
+        // NIST SP 811, appendix B.8: 32 °F is 0 °C, 212 °F is 100 °C.
+        for (value, unit, degc) in [
+            (23.4, Unit::Degc, 23.4),
+            (212.0, Unit::Degf, 100.0),
+            (32.0, Unit::Degf, 0.0),
+            (273.15, Unit::Kelvin, 0.0),
+        ] {
+            let Reading::Degc { value, .. } = board.reading(0, number(value), Some(unit)) else {
+                panic!("no temperature");
+            };
+            assert!((value - degc).abs() < 1e-9);
+        }
+        assert_eq!(
+            board.reading(0, number(-300.0), None),
+            Reading::Fault(ProbeFault::OutOfRange)
+        );
+    }
+
+    #[test]
+    fn a_setup_that_cannot_work_says_why() {
+        let adc = ProbeSetup {
+            unit: Some(Unit::Adc),
+            ..ProbeSetup::default()
+        };
+        assert_eq!(Converter::new(&adc, None, 2), Err(SetupFault::NoFullScale));
+        let three = ProbeSetup {
+            thermistors: vec![ThermistorLaw::USUAL; 3],
+            ..ProbeSetup::default()
+        };
+        assert!(matches!(
+            Converter::new(&three, None, 2),
+            Err(SetupFault::LawCount {
+                given: 3,
+                channels: 2
+            })
+        ));
+        let zero = ProbeSetup {
+            fixed_ohm: Some(0.0),
+            full_scale: Some(1024),
+            ..adc
+        };
+        assert_eq!(
+            Converter::new(&zero, None, 2),
+            Err(SetupFault::FixedResistor(0.0))
+        );
+    }
+}
