@@ -1,1 +1,156 @@
-//! (room being built)
+//! When was it sampled? Board clock and arrival time to run time.
+//!
+//! A line arrives late, by an unknown delay that is never negative, and the board's clock runs
+//! fast or slow by an unknown but steady amount. With `x` the board's time and `y` the arrival
+//! (less the time its bytes took on the wire), `y − x` therefore lies on or above a straight line,
+//! offset + skew · x. That line is the lower convex hull's edge over the middle of the window,
+//! the optimum of the linear programme of Moon, Skelly and Towsley ("Estimation and removal of
+//! clock skew from network delay measurements", INFOCOM 1999). Its distance from the truth is the
+//! smallest delay of the window, which one-way data cannot show.
+//!
+//! A board without a clock is stamped with the arrival alone, and its stamps say so.
+
+mod hull;
+
+use hull::LowerHull;
+
+/// The board's time is modulo 2^32 ms, 49.7 days.
+const NS_PER_MS: i64 = 1_000_000;
+
+/// A line that would have arrived this long before it was sampled belongs to a restarted clock.
+/// Wide enough for a skew of 2000 ppm over a four-minute silence.
+const IMPOSSIBLE_LEAD_NS: i64 = 500 * NS_PER_MS;
+
+/// Skew that no board has, as a share of the time since the last line: adds to the lead above so
+/// that a clock that merely runs fast is not taken for a restarted one after a long silence.
+const IMPOSSIBLE_SKEW: f64 = 0.01;
+
+/// The sampling instant of one line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stamp {
+    /// Best estimate of the sampling instant, in ns on the host's boot clock.
+    pub sampled_ns: i64,
+    /// The board's clock started anew with this line (reset, other board).
+    pub restarted: bool,
+}
+
+/// Estimates sampling instants for one board. Constant memory.
+#[derive(Debug, Clone, Default)]
+pub struct TimeBase {
+    segment: Option<Segment>,
+}
+
+/// One unbroken stretch of the board's clock.
+#[derive(Debug, Clone)]
+struct Segment {
+    last_ms: u32,
+    last_seq: Option<u32>,
+    /// Board time unwrapped, in ns since the first line of this segment.
+    elapsed_ns: i64,
+    last_arrival_ns: i64,
+    /// Arrival of the segment's first line: `y` counts from here, so that f64 holds it exactly.
+    origin_ns: i64,
+    hull: LowerHull,
+}
+
+impl TimeBase {
+    /// A time base that has seen nothing.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Forgets the board's clock: the port was opened anew.
+    pub fn forget(&mut self) {
+        self.segment = None;
+    }
+
+    /// The sampling instant of a line.
+    ///
+    /// `arrival_ns` is the host's boot clock when the line's bytes were there, `wire_ns` how long
+    /// they took on the wire, `board_ms` and `seq` what the line says, modulo 2^32.
+    pub fn stamp(
+        &mut self,
+        arrival_ns: i64,
+        wire_ns: i64,
+        board_ms: Option<u32>,
+        seq: Option<u32>,
+    ) -> Stamp {
+        let sent_ns = arrival_ns - wire_ns;
+        let Some(board_ms) = board_ms else {
+            return Stamp {
+                sampled_ns: sent_ns,
+                restarted: false,
+            };
+        };
+        let known = self.segment.is_some();
+        if let Some(segment) = &mut self.segment
+            && let Some(sampled_ns) = segment.follow(sent_ns, board_ms, seq)
+        {
+            return Stamp {
+                sampled_ns,
+                restarted: false,
+            };
+        }
+        self.segment = Some(Segment::begin(sent_ns, board_ms, seq));
+        Stamp {
+            sampled_ns: sent_ns,
+            restarted: known,
+        }
+    }
+
+    /// The board's skew against the host in parts per million (positive: the board is slow),
+    /// once it is known.
+    #[must_use]
+    pub fn skew_ppm(&self) -> Option<f64> {
+        self.segment.as_ref()?.hull.slope().map(|s| s * 1e6)
+    }
+}
+
+impl Segment {
+    fn begin(sent_ns: i64, board_ms: u32, seq: Option<u32>) -> Self {
+        let mut hull = LowerHull::default();
+        hull.add(0.0, 0.0);
+        Self {
+            last_ms: board_ms,
+            last_seq: seq,
+            elapsed_ns: 0,
+            last_arrival_ns: sent_ns,
+            origin_ns: sent_ns,
+            hull,
+        }
+    }
+
+    /// The sampling instant of the next line, or `None` if it cannot come from this clock.
+    fn follow(&mut self, sent_ns: i64, board_ms: u32, seq: Option<u32>) -> Option<i64> {
+        // As a signed step, so that a line of 2^32 ms later and one before are told apart.
+        let step_ms = board_ms.wrapping_sub(self.last_ms).cast_signed();
+        let seq_back = matches!((seq, self.last_seq), (Some(now), Some(last))
+            if now.wrapping_sub(last).cast_signed() < 0);
+        if step_ms < 0 || seq_back {
+            return None;
+        }
+        let elapsed_ns = self.elapsed_ns + i64::from(step_ms) * NS_PER_MS;
+        let board_s = seconds(elapsed_ns);
+        let delay_s = seconds(sent_ns - self.origin_ns) - board_s;
+        let lead_ns = elapsed_ns - self.elapsed_ns - (sent_ns - self.last_arrival_ns);
+        let bound_ns = IMPOSSIBLE_LEAD_NS + (seconds(elapsed_ns) * IMPOSSIBLE_SKEW * 1e9) as i64;
+        if lead_ns > bound_ns && delay_s < self.hull.at(board_s) - seconds(bound_ns) {
+            return None;
+        }
+        self.last_ms = board_ms;
+        self.last_seq = seq;
+        self.elapsed_ns = elapsed_ns;
+        self.last_arrival_ns = sent_ns;
+        self.hull.add(board_s, delay_s);
+        let sampled_s = board_s + self.hull.at(board_s).min(delay_s);
+        Some(self.origin_ns + (sampled_s * 1e9).round() as i64)
+    }
+}
+
+fn seconds(ns: i64) -> f64 {
+    ns as f64 / 1e9
+}
+
+#[cfg(test)]
+mod tests;
