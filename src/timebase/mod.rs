@@ -131,19 +131,19 @@ impl Segment {
             return None;
         }
         let elapsed_ns = self.elapsed_ns + i64::from(step_ms) * NS_PER_MS;
-        let board_s = seconds(elapsed_ns);
-        let delay_s = seconds(sent_ns - self.origin_ns) - board_s;
+        let at_s = seconds(elapsed_ns);
+        let delay_s = seconds(sent_ns - self.origin_ns) - at_s;
         let lead_ns = elapsed_ns - self.elapsed_ns - (sent_ns - self.last_arrival_ns);
         let bound_ns = IMPOSSIBLE_LEAD_NS + (seconds(elapsed_ns) * IMPOSSIBLE_SKEW * 1e9) as i64;
-        if lead_ns > bound_ns && delay_s < self.hull.at(board_s) - seconds(bound_ns) {
+        if lead_ns > bound_ns && delay_s < self.hull.at(at_s) - seconds(bound_ns) {
             return None;
         }
         self.last_ms = board_ms;
         self.last_seq = seq;
         self.elapsed_ns = elapsed_ns;
         self.last_arrival_ns = sent_ns;
-        self.hull.add(board_s, delay_s);
-        let sampled_s = board_s + self.hull.at(board_s).min(delay_s);
+        self.hull.add(at_s, delay_s);
+        let sampled_s = at_s + self.hull.at(at_s).min(delay_s);
         Some(self.origin_ns + (sampled_s * 1e9).round() as i64)
     }
 }
