@@ -1,1 +1,14 @@
-//! (room being built)
+//! Ports: what is plugged in, opening it, keeping it open, and the clocks that stamp what comes.
+
+pub mod clock;
+mod keeper;
+mod link;
+mod list;
+mod open;
+mod serial;
+
+pub use keeper::{CHANNEL_DEPTH, Keeper, PortEvent, What};
+pub use link::{Link, Opener, READ_TIMEOUT_MS, is_gone};
+pub use list::{Again, Listed, UsbIdentity, find_again, list};
+pub use open::OpenError;
+pub use serial::SerialOpener;
