@@ -290,10 +290,19 @@ static void start_hardware(void)
 
 static void report_burst(void)
 {
+    uint16_t sum[CHANNELS];
+    uint32_t seq, middle_ms;
+    ATOMIC_BLOCK(ATOMIC_RESTORESTATE)
+    {
+        for (uint8_t i = 0; i < CHANNELS; i++)
+            sum[i] = burst.sum[i];
+        seq = burst.seq;
+        middle_ms = burst.start_ms + HALF_WINDOW_MS;
+        burst.ready = false;
+        burst.busy = false;
+    }
     struct line line;
-    write_sample(&line, burst.seq, burst.start_ms + HALF_WINDOW_MS, burst.sum, CHANNELS);
-    burst.ready = false;
-    burst.busy = false;
+    write_sample(&line, seq, middle_ms, sum, CHANNELS);
     (void)send(&line); /* no room: the line is lost, its number is missing, the host sees it */
 }
 
