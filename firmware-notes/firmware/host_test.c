@@ -219,20 +219,23 @@ static void check_limits(void)
     check(possible_period_ms(60001) == 60000, "period 60001", "");
     check(possible_period_ms(UINT32_MAX) == PERIOD_MS_MAX, "period 4294967295", "");
 
-    /* A long id pushes optional keys out, never the needed ones or the checksum. */
+    /* A long id pushes optional keys out, never the needed ones. */
     struct board board = {"abcdefghijklmnopqrstuvwx", 8, 65536, 10000, true, 60000, 112};
     struct line line;
-    write_hello(&line, &board, "watchdog");
-    check(!line.overflow && line.length <= LINE_BYTES_MAX, "longest hello", "");
+    check(!write_hello(&line, &board, "watchdog"), "longest hello", "");
     check(memmem(line.text, line.length, " ntc=low", 8) != NULL, "needed keys stay", "");
-    check(memmem(line.text, line.length, " period_ms=60000", 16) != NULL, "period stays", "");
-    check(memmem(line.text, line.length, "reset", 5) == NULL, "reset goes", "");
+    check(memmem(line.text, line.length, " period_ms=60000*", 17) != NULL, "period stays", "");
+    board.id = "bench-2";
+    check(!write_hello(&line, &board, "watchdog"), "hello of a usual name", "");
+    check(memmem(line.text, line.length, " reset=watchdog*", 16) != NULL, "reset stays", "");
+    check(memmem(line.text, line.length, "skew_us", 7) == NULL, "skew goes", "");
+    check(write_hello(&line, &board, NULL), "hello without a reset", "");
+    check(memmem(line.text, line.length, " skew_us=112*", 13) != NULL, "skew is back", "");
 
     /* Whatever the id's length: the line is whole and its checksum has room. */
-    for (const char *id = board.id; *id; id++) {
-        struct board shorter = board;
-        shorter.id = id;
-        write_hello(&line, &shorter, "watchdog");
+    for (const char *id = "abcdefghijklmnopqrstuvwx"; *id; id++) {
+        board.id = id;
+        write_hello(&line, &board, "watchdog");
         check(!line.overflow && written_checksum(line.text, line.length) ==
                                     checksum(line.text, (uint8_t)(line.length - 5)),
               "room for the checksum", id);

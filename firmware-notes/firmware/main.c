@@ -318,8 +318,10 @@ static void report_hello(const char *reset)
         .skew_us = SKEW_US,
     };
     struct line line;
-    write_hello(&line, &board, reset);
-    want_hello = !send(&line); /* no room: again later */
+    bool complete = write_hello(&line, &board, reset);
+    /* The reason of a reset may push the skew out: then a hello without the
+     * reason follows, once. No room to send: again later. */
+    want_hello = !send(&line) || (reset && !complete);
 }
 
 static void report_unknown_request(void)

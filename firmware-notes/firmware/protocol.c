@@ -65,13 +65,14 @@ static void put_pair(struct line *line, const char *key, uint32_t number)
     put_number(line, number);
 }
 
-/* Take an optional part back if it left no room for the checksum. */
-static void keep_if_it_fits(struct line *line, uint8_t length_before)
+/* Is there still room for the checksum? If not, take back all since `length`. */
+static bool fits(struct line *line, uint8_t length)
 {
-    if (line->overflow || line->length > LINE_BYTES_MAX - CHECKSUM_BYTES) {
-        line->length = length_before;
-        line->overflow = false;
-    }
+    if (!line->overflow && line->length <= LINE_BYTES_MAX - CHECKSUM_BYTES)
+        return true;
+    line->length = length;
+    line->overflow = false;
+    return false;
 }
 
 static void put_checksum(struct line *line)
@@ -89,7 +90,15 @@ static void begin(struct line *line)
     line->overflow = false;
 }
 
-void write_hello(struct line *line, const struct board *board, const char *reset)
+static void put_reset(struct line *line, const char *reset)
+{
+    if (reset) {
+        put_text(line, " reset=");
+        put_text(line, reset);
+    }
+}
+
+bool write_hello(struct line *line, const struct board *board, const char *reset)
 {
     begin(line);
     put_text(line, "!duskmark ");
@@ -105,19 +114,18 @@ void write_hello(struct line *line, const struct board *board, const char *reset
     /* From here on the keys are optional: a long id may push some out. */
     uint8_t before = line->length;
     put_pair(line, "period_ms", board->period_ms);
-    keep_if_it_fits(line, before);
+    bool complete = fits(line, before);
 
     before = line->length;
     put_pair(line, "skew_us", board->skew_us);
-    keep_if_it_fits(line, before);
-
-    if (reset) {
-        before = line->length;
-        put_text(line, " reset=");
-        put_text(line, reset);
-        keep_if_it_fits(line, before);
+    put_reset(line, reset);
+    if (!fits(line, before)) {
+        complete = false;
+        put_reset(line, reset);
+        (void)fits(line, before);
     }
     put_checksum(line);
+    return complete;
 }
 
 void write_sample(struct line *line, uint32_t seq, uint32_t ms,

@@ -44,8 +44,10 @@ enum request { REQUEST_UNKNOWN, REQUEST_HELLO, REQUEST_PERIOD };
 /* CRC-16/IBM-3740 of `count` bytes. "123456789" gives 0x29B1. */
 uint16_t checksum(const char *bytes, uint8_t count);
 
-/* Write a hello line. `reset` is the reason of the last reset or a null pointer. */
-void write_hello(struct line *line, const struct board *board, const char *reset);
+/* Write a hello line. `reset` is the reason of the last reset or a null pointer.
+ * Returns false if a long id left no room for everything. What goes first is
+ * skew_us, then reset, then period_ms; never a key the host needs. */
+bool write_hello(struct line *line, const struct board *board, const char *reset);
 
 /* Write a sample line: one count per channel. */
 void write_sample(struct line *line, uint32_t seq, uint32_t ms,
