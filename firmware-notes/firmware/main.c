@@ -20,7 +20,7 @@
 
 /* setbaud.h turns BAUD into register values, and warns (here: an error) if the
  * clock cannot make that rate closely enough. 115200 from 16 MHz comes out 2.1 %
- * fast; a receiver of 8-bit frames bears about 4 % (data sheet, "Asynchronous
+ * fast; a receiver of 8-bit frames bears 3.9 % (data sheet, "Asynchronous
  * Operational Range"). If in doubt build with BAUD=57600, which is 0.8 % slow. */
 #define BAUD_TOL 3
 #include <util/setbaud.h>
