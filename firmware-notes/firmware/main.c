@@ -38,6 +38,14 @@
 #define FIXED_OHM 10000
 #endif
 
+/* Other values than 0 are for testing what happens when the counters wrap. */
+#ifndef FIRST_MS
+#define FIRST_MS 0
+#endif
+#ifndef FIRST_SEQ
+#define FIRST_SEQ 0
+#endif
+
 #define OVERSAMPLE 64 /* conversions per channel and sample */
 #define PERIOD_MS_AT_START 250
 
@@ -89,7 +97,7 @@ static const char *reset_reason(void)
 }
 
 /* --- Clock and measuring -------------------------------------------------- */
-static volatile uint32_t clock_ms;
+static volatile uint32_t clock_ms = FIRST_MS;
 static volatile uint16_t period_ms = PERIOD_MS_AT_START;
 static volatile uint16_t ticks_to_burst = 10; /* let the inputs settle first */
 
@@ -111,7 +119,7 @@ static void start_conversion(uint8_t channel)
 
 static void start_burst(void)
 {
-    static uint32_t next_seq;
+    static uint32_t next_seq = FIRST_SEQ;
     uint32_t seq = next_seq++;
     if (burst.busy)
         return; /* main() is late: this sample is lost, and its number shows it */
@@ -269,7 +277,7 @@ static void start_hardware(void)
 
     /* Converter: clock F_CPU/128; the digital side of the probe pins off. The
      * first conversion after switching on is a long one: let it pass unused. */
-    DIDR0 = (uint8_t)((1u << CHANNELS) - 1);
+    DIDR0 = ((1u << CHANNELS) - 1) & 0x3F; /* inputs 6 and 7 have no digital side */
     ADCSRA = _BV(ADEN) | _BV(ADPS2) | _BV(ADPS1) | _BV(ADPS0);
     start_conversion(0);
     while (ADCSRA & _BV(ADSC))
@@ -353,10 +361,12 @@ int main(void)
     (void)send(&empty); /* ends whatever half line the reset cut off */
     report_hello(reset_reason());
 
-    uint32_t hello_ms = 0, remark_ms = (uint32_t)-REMARK_GAP_MS;
-    uint32_t fed_ms = 0, overdue_ms = PERIOD_MS_AT_START + OVERDUE_MS;
+    /* Differences of these stay right when the clock wraps. */
+    uint32_t now = now_ms();
+    uint32_t hello_ms = now, remark_ms = now - REMARK_GAP_MS;
+    uint32_t fed_ms = now, overdue_ms = now + PERIOD_MS_AT_START + OVERDUE_MS;
     for (;;) {
-        uint32_t now = now_ms();
+        now = now_ms();
         if (burst.ready) {
             report_burst();
             overdue_ms = now + period_ms + OVERDUE_MS;

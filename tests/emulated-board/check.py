@@ -1,7 +1,9 @@
 #!/usr/bin/env python3
 """Checks of the emulated board, seen from the host's side of the port.
 
-usage: check.py build/emulated-board FIRMWARE.hex
+usage: check.py build/emulated-board FIRMWARE.hex WRAP.hex
+
+WRAP.hex is the same firmware built with FIRST_MS=4294964000 FIRST_SEQ=4294967280.
 
 Every check opens the port as a host does, parses the lines by the text of
 firmware-notes/line-protocol.md alone (the checksum comes from Python's
@@ -10,7 +12,7 @@ file. Standard library only.
 """
 import binascii, fcntl, math, os, select, subprocess, sys, tempfile, termios, time, tty
 
-BOARD, HEX = sys.argv[1], sys.argv[2]
+BOARD, HEX, WRAP_HEX = sys.argv[1:4]
 HELLO = (b" channels=2 unit=adc full=65536 fixed_ohm=10000 ntc=low period_ms=250",
          b" skew_us=112")
 
@@ -30,19 +32,21 @@ def degc(count):
 class Run:
     """One run of the board, read until it ends."""
 
-    def __init__(self, *options, speed="0", run="140", say=(), reopen=False):
+    def __init__(self, *options, speed="0", run="140", say=(), reopen=False, hex=HEX,
+                 asleep_s=0):
         self.folder = tempfile.TemporaryDirectory()
         self.link = os.path.join(self.folder.name, "port")
         self.truth_path = os.path.join(self.folder.name, "truth.csv")
         self.received, self.arrivals, self.closed = b"", [], 0
         board = subprocess.Popen(
-            [BOARD, "--hex", HEX, "--link", self.link, "--truth", self.truth_path, "--speed",
-             speed, "--run", run, "--wait", *options], stdout=subprocess.PIPE, text=True)
+            [BOARD, "--hex", hex, "--link", self.link, "--truth", self.truth_path, "--speed",
+             speed, "--run", run, "--wait", *options], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         try:
             assert board.stdout.readline() == f"ready {self.link}\n"
-            self.read(board, list(say), reopen)
-            self.said = board.stdout.read().splitlines()
-            assert board.wait(20) == 0
+            self.read(board, list(say), reopen, asleep_s)
+            out, self.complaints = board.communicate(timeout=20)
+            self.said = out.splitlines()
+            assert board.returncode == 0, self.complaints
         finally:
             board.kill()
             board.wait()
@@ -56,8 +60,9 @@ class Run:
         self.lines = [line.rstrip(b"\r") for line in self.received.split(b"\n")]
         self.folder.cleanup()
 
-    def read(self, board, say, reopen):
+    def read(self, board, say, reopen, asleep_s):
         port = self.open()
+        time.sleep(asleep_s)  # a host that does not read
         while True:
             try:
                 part = os.read(port, 4096) if select.select([port], [], [], 10)[0] else None
@@ -202,7 +207,33 @@ def watchdog_ends_a_hang():
     assert steady(samples[:20]) and steady(samples[20:]) and samples[20][0] == 0
     silent_ms = 15000 - (samples[-1][1] - samples[20][1]) - samples[19][1]
     print(f"  silent for {silent_ms} ms at most")
-    assert 2000 < silent_ms < 4000
+    assert 2000 < silent_ms < 4000 and "watchdog reset the board 1 time" in run.complaints
+
+
+def a_minute_between_samples_is_no_hang():
+    run = Run(run="200", speed="50", say=[(b">4,", b"?period_ms=4000000000\n")])
+    assert b"period_ms=60000 " in run.hellos()[-1] and not run.complaints, run.complaints
+    assert len(run.boots()) == 1 and run.samples()[-1][1] - run.samples()[-2][1] == 60000
+
+
+def counters_wrap():
+    run = Run(run="8", hex=WRAP_HEX)
+    samples = run.samples()
+    assert not run.bad() and len(samples) == 32 and not run.complaints
+    for i, (seq, ms, _) in enumerate(samples):
+        assert seq == (4294967280 + i) % 2**32 and ms == (4294964000 + 17 + 250 * i) % 2**32
+
+
+def a_slow_host():
+    """At speed 0 the board waits for it; above, the newest bytes are lost and it shows."""
+    run = Run(run="600", asleep_s=1)
+    assert not run.bad() and steady(run.samples()) and len(run.samples()) == 2400
+    run = Run(run="1000", speed="250", asleep_s=3)
+    samples = run.samples()
+    lost = 4000 - len(samples)
+    print(f"  {lost} of 4000 lines lost, {len(run.bad())} damaged; said: {run.complaints.strip()}")
+    assert lost > 100 and "bytes dropped" in run.complaints and len(run.bad()) < 50
+    assert all(ms == 17 + 250 * seq for seq, ms, _ in samples), "no splice passes for a sample"
 
 
 def wires_come_off():
@@ -275,7 +306,8 @@ def closing_leaves_nothing_behind():
 
 
 CHECKS = [lesson_is_true, same_seed_same_bytes, real_time_is_real, requests_are_answered,
-          floods_do_no_harm, reset_starts_again, watchdog_ends_a_hang, wires_come_off,
+          floods_do_no_harm, reset_starts_again, watchdog_ends_a_hang, a_minute_between_samples_is_no_hang,
+          counters_wrap, a_slow_host, wires_come_off,
           garbage_spoils_one_or_two_lines, silence_loses_lines_but_not_numbers,
           unplug_and_replug, closing_leaves_nothing_behind]
 failures = 0

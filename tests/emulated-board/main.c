@@ -371,7 +371,7 @@ int main(int argc, char **argv)
                     world.port.dropped);
         unsigned resets = mcu_watchdog_resets(world.mcu);
         if (resets)
-            fprintf(stderr, "emulated-board: the watchdog reset the board %u times\n", resets);
+            fprintf(stderr, "emulated-board: the watchdog reset the board %u time(s)\n", resets);
     }
     port_unplug(&world.port);
     if (world.truth && fclose(world.truth) != 0) {
