@@ -6,17 +6,36 @@
 
 use crc::{CRC_16_IBM_3740, Crc, Table};
 
+/// Bytes that the tables take at once.
+const STEP: usize = 16;
+
 /// Sixteen tables (8 KiB, inside the first-level cache) take sixteen bytes per step.
 static TABLES: Crc<u16, Table<16>> = Crc::<u16, Table<16>>::new(&CRC_16_IBM_3740);
 
 /// The CRC-16/IBM-3740 of `bytes`.
 ///
+/// Whoever changes this: the tables take whole steps of sixteen bytes fast and the rest one by
+/// one, which would cost more than half of the time of a usual line. So the odd bytes go first,
+/// filled up with zeros at their front: zeros don't move a register that starts at zero, and the
+/// initial value 0xFFFF is the same as two inverted bytes at the front of the message.
+///
 /// ```
 /// assert_eq!(duskmark::wire::crc16(b"123456789"), 0x29B1);
 /// ```
 #[must_use]
+#[inline]
 pub fn crc16(bytes: &[u8]) -> u16 {
-    TABLES.checksum(bytes)
+    let odd = bytes.len() % STEP;
+    let (Some(first), Some(rest), 2..) = (bytes.first_chunk::<STEP>(), bytes.get(odd..), odd)
+    else {
+        return TABLES.checksum(bytes);
+    };
+    let inverted = u128::from_be_bytes(*first) ^ (0xFFFF << 112);
+    let head = (inverted >> (8 * (STEP - odd))).to_be_bytes();
+    let mut digest = TABLES.digest_with_initial(0);
+    digest.update(&head);
+    digest.update(rest);
+    digest.finalize()
 }
 
 #[cfg(test)]

@@ -8,6 +8,30 @@ const POWERS: [f64; 20] = [
     1e17, 1e18, 1e19,
 ];
 
+/// The same as integers.
+const INTEGER_POWERS: [u64; 20] = [
+    1,
+    10,
+    100,
+    1_000,
+    10_000,
+    100_000,
+    1_000_000,
+    10_000_000,
+    100_000_000,
+    1_000_000_000,
+    10_000_000_000,
+    100_000_000_000,
+    1_000_000_000_000,
+    10_000_000_000_000,
+    100_000_000_000_000,
+    1_000_000_000_000_000,
+    10_000_000_000_000_000,
+    100_000_000_000_000_000,
+    1_000_000_000_000_000_000,
+    10_000_000_000_000_000_000,
+];
+
 /// Below this an integer is exact in `f64`, so one division by an exact power of ten is correctly
 /// rounded (W. D. Clinger, How to read floating point numbers accurately, 1990).
 const EXACT: u64 = 1 << 53;
@@ -28,45 +52,120 @@ const NO_NUMBER: [&[u8]; 12] = [
     b"---",
 ];
 
-/// Reads `[sign] digits ["." digits]`, nothing else: the native protocol's numbers.
-///
-/// `None` if the bytes are anything else. The value is correctly rounded, and finite because a
-/// line is too short for a number that overflows without an exponent.
+/// A number at the front of some bytes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Printed {
+    /// Its value; finite, correctly rounded.
+    pub(super) value: f64,
+    /// Digits before the point.
+    pub(super) whole: usize,
+    /// Digits after the point.
+    pub(super) decimals: usize,
+    /// Bytes that it takes.
+    pub(super) length: usize,
+}
+
+impl Printed {
+    pub(super) fn field(&self) -> Field {
+        Field::Number {
+            value: self.value,
+            decimals: u8::try_from(self.decimals).unwrap_or(u8::MAX),
+        }
+    }
+}
+
+/// Reads `[sign] 1*DIGIT ["." 1*DIGIT]` at the front of `bytes`; `None` if none stands there.
 #[inline]
-pub(super) fn decimal(bytes: &[u8]) -> Option<Field> {
-    let (negative, digits) = match bytes {
+pub(super) fn prefix(bytes: &[u8]) -> Option<Printed> {
+    let (negative, unsigned) = match bytes {
         [b'-', rest @ ..] => (true, rest),
         [b'+', rest @ ..] => (false, rest),
         _ => (false, bytes),
     };
-    let mut mantissa = 0_u64;
-    let mut decimals = None;
-    for (at, &byte) in digits.iter().enumerate() {
-        let digit = byte.wrapping_sub(b'0');
-        if digit < 10 {
-            // 19 digits can't overflow; longer ones take the slow path and ignore this.
-            mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
-        } else if byte == b'.' && decimals.is_none() && at > 0 {
-            decimals = Some(digits.len() - at - 1);
-        } else {
-            return None;
-        }
-    }
-    if digits.is_empty() || decimals == Some(0) {
+    let (mut mantissa, whole) = digits(unsigned);
+    if whole == 0 {
         return None;
     }
-    let decimals = decimals.unwrap_or(0);
+    let mut length = bytes.len() - unsigned.len() + whole;
+    let mut decimals = 0;
+    if let Some([b'.', after @ ..]) = unsigned.get(whole..) {
+        let fraction;
+        (fraction, decimals) = digits(after);
+        if decimals == 0 {
+            return None;
+        }
+        length += 1 + decimals;
+        let power = INTEGER_POWERS.get(decimals).copied().unwrap_or(0);
+        // 19 digits can't overflow; longer numbers take the slow way and ignore this.
+        mantissa = mantissa.wrapping_mul(power).wrapping_add(fraction);
+    }
     let value = match POWERS.get(decimals) {
-        Some(power) if digits.len() <= 19 && mantissa <= EXACT => {
-            let size = mantissa as f64 / power;
+        Some(power) if whole + decimals <= 19 && mantissa <= EXACT => {
+            let size = if decimals == 0 {
+                mantissa as f64
+            } else {
+                mantissa as f64 / power
+            };
             if negative { -size } else { size }
         }
-        _ => exact(bytes)?,
+        _ => exact(bytes.get(..length)?)?,
     };
-    Some(Field::Number {
+    Some(Printed {
         value,
-        decimals: u8::try_from(decimals).unwrap_or(u8::MAX),
+        whole,
+        decimals,
+        length,
     })
+}
+
+/// Reads `[sign] 1*DIGIT ["." 1*DIGIT]` and nothing else.
+pub(super) fn decimal(bytes: &[u8]) -> Option<Field> {
+    prefix(bytes)
+        .filter(|printed| printed.length == bytes.len())
+        .map(|printed| printed.field())
+}
+
+/// The decimal digits at the front of `bytes`: their value modulo 2^64, and how many they are.
+///
+/// Eight bytes are looked at at once. Whoever changes this: adding 6 may carry out of a byte, but
+/// only out of one that is no digit, and only bytes before the first such byte count.
+#[inline]
+pub(super) fn digits(bytes: &[u8]) -> (u64, usize) {
+    let Some(chunk) = bytes.first_chunk::<8>() else {
+        return more_digits(bytes, 0, 0);
+    };
+    let chunk = u64::from_le_bytes(*chunk);
+    let halves = chunk & 0xF0F0_F0F0_F0F0_F0F0;
+    let above = (chunk.wrapping_add(0x0606_0606_0606_0606) & 0xF0F0_F0F0_F0F0_F0F0) >> 4;
+    // Every byte is 0x33 exactly if it was a digit: 0x30..=0x39 keep the half 3 when 6 is added.
+    let strange = (halves | above) ^ 0x3333_3333_3333_3333;
+    let count = strange.trailing_zeros() / 8;
+    if count == 0 {
+        return (0, 0);
+    }
+    // The digits move to the high bytes, zeros before them: pairs, then fours, then eight.
+    let value = (chunk << (64 - 8 * count)) & 0x0F0F_0F0F_0F0F_0F0F;
+    let value = (value.wrapping_mul(10 * 0x100 + 1) >> 8) & 0x00FF_00FF_00FF_00FF;
+    let value = (value.wrapping_mul(100 * 0x1_0000 + 1) >> 16) & 0x0000_FFFF_0000_FFFF;
+    let value = value.wrapping_mul(10_000 * 0x1_0000_0000 + 1) >> 32;
+    if count == 8 {
+        more_digits(bytes, value, 8)
+    } else {
+        (value, count as usize)
+    }
+}
+
+/// Goes on one by one after `count` digits.
+fn more_digits(bytes: &[u8], mut value: u64, mut count: usize) -> (u64, usize) {
+    for &byte in bytes.get(count..).unwrap_or_default() {
+        let digit = byte.wrapping_sub(b'0');
+        if digit > 9 {
+            break;
+        }
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        count += 1;
+    }
+    (value, count)
 }
 
 fn exact(bytes: &[u8]) -> Option<f64> {

@@ -5,9 +5,10 @@
 
 use arrayvec::ArrayVec;
 
-use super::{PROTOCOL_VERSION, digits};
+use super::PROTOCOL_VERSION;
 use crate::wire::dialect::LineFault;
 use crate::wire::frame::{Hello, MAX_CHANNELS, NtcSide, Unit};
+use crate::wire::number;
 
 /// The keys that version 1 knows, in the order of the specification.
 const KEYS: [&str; 9] = [
@@ -72,8 +73,8 @@ fn version(body: &[u8]) -> Result<&[u8], LineFault> {
     let Some(after) = body.strip_prefix(HEAD) else {
         return syntax(0, "`!duskmark` and one space");
     };
-    let (number, rest) = digits(after, 0);
-    let length = after.len() - rest.len();
+    let (number, length) = number::digits(after);
+    let rest = after.get(length..).unwrap_or_default();
     if !(1..=10).contains(&length) || !matches!(rest, [] | [b' ', ..]) {
         return syntax(HEAD.len(), "the version of the protocol");
     }
