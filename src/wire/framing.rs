@@ -156,3 +156,6 @@ fn raw_line(
         bytes_after,
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -115,8 +115,9 @@ fn remark(line: &[u8]) -> Result<String, LineFault> {
 
 /// Reads `>SEQ,MS,V1[,V2...]*CRC`.
 ///
-/// The frame is filled where it will be returned: copying it about took a fifth of the time. A
+/// The frame is filled where it will be returned (not inlined, or else it is copied once more). A
 /// line that is understood is known to be printable, so that is looked at only in a bad one.
+#[inline(never)]
 fn sample(line: &[u8]) -> Result<Frame, LineFault> {
     let mut result = Ok(Frame::Sample(Sample::default()));
     if let Ok(Frame::Sample(sample)) = &mut result {
@@ -138,7 +139,19 @@ fn read_sample(line: &[u8], sample: &mut Sample) -> Option<()> {
     let (board_ms, rest) = counter(rest.strip_prefix(b",")?)?;
     let mut rest = rest.strip_prefix(b",")?;
     loop {
-        let (field, after) = reading(rest)?;
+        let (value, count) = number::digits(rest);
+        let mut after = rest.get(count..)?;
+        let field = if matches!(after, [b',' | b'*', ..]) && (1..=10).contains(&count) {
+            // Plain digits, the usual case, stay in registers.
+            Field::Number {
+                value: value.cast_signed() as f64,
+                decimals: 0,
+            }
+        } else {
+            let field;
+            (field, after) = reading(rest)?;
+            field
+        };
         sample.fields.try_push(field).ok()?;
         match after {
             [b',', next @ ..] => rest = next,
@@ -164,7 +177,6 @@ fn counter(bytes: &[u8]) -> Option<(u32, &[u8])> {
 
 /// One reading and what follows it: empty, or `[sign] 1*10DIGIT ["." 1*9DIGIT]`, or a word for
 /// "no number".
-#[inline]
 fn reading(bytes: &[u8]) -> Option<(Field, &[u8])> {
     match number::prefix(bytes) {
         Some(printed) if printed.whole <= 10 && printed.decimals <= 9 => {

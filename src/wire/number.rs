@@ -243,3 +243,6 @@ pub(super) fn with_comma(bytes: &[u8]) -> Option<Field> {
     }
     loose(&pointed)
 }
+
+#[cfg(test)]
+mod tests;
