@@ -104,8 +104,15 @@ fn item(scan: &mut Scan<'_>, sample: &mut Sample) -> Result<(), LineFault> {
     }
     scan.at += 1;
     scan.skip(|c| c == ' ' || c == '\t');
+    let at = scan.at;
     let value = value(scan, number)?;
-    let role = match unit(scan) {
+    // An empty value ends where the next label begins; only a number has a unit.
+    let suffix = if scan.at == at {
+        None
+    } else {
+        unit(scan, LineFault::Number { field: number, at })?
+    };
+    let role = match suffix {
         Some(Suffix::Unit(unit)) => {
             label::agree(sample, unit)?;
             // With a unit of temperature even `t` is a channel.
@@ -183,8 +190,9 @@ fn number_length(bytes: &[u8]) -> usize {
     at
 }
 
-/// Passes over the unit after a value, if there is one; what else follows is left to the next item.
-fn unit(scan: &mut Scan<'_>) -> Option<Suffix> {
+/// Passes over the unit after a value, if there is one; a further word is left to the next item,
+/// unless it sticks to the number: `0x13` and `24.9abc` are no numbers.
+fn unit(scan: &mut Scan<'_>, not_a_number: LineFault) -> Result<Option<Suffix>, LineFault> {
     let before = scan.at;
     scan.skip(|c| c == ' ' || c == '\t');
     let (word, is_label) = scan.peek_word();
@@ -192,9 +200,10 @@ fn unit(scan: &mut Scan<'_>) -> Option<Suffix> {
     match label::suffix(word) {
         Some(suffix) if !is_label || glued => {
             scan.at += word.len();
-            Some(suffix)
+            Ok(Some(suffix))
         }
-        _ => None,
+        _ if glued && !word.is_empty() => Err(not_a_number),
+        _ => Ok(None),
     }
 }
 

@@ -144,7 +144,7 @@ fn a_remark_cannot_smuggle_control_characters() {
 fn field() -> impl Strategy<Value = Field> {
     let number = (-9_999_999_999_i64..10_000_000_000, 0..6_u8).prop_map(|(scaled, decimals)| {
         // The value nearest to the printed digits, which is what reading them must give.
-        let text = format!("{}e-{decimals}", scaled);
+        let text = format!("{scaled}e-{decimals}");
         Field::Number {
             value: text.parse().unwrap(),
             decimals,
