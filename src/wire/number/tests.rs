@@ -14,7 +14,7 @@ fn number(value: f64, decimals: u8) -> Option<Field> {
 
 #[test]
 fn strict_numbers() {
-    let table: [(&str, Option<Field>); 22] = [
+    let table: [(&str, Option<Field>); 24] = [
         ("0", number(0.0, 0)),
         ("23.4", number(23.4, 1)),
         ("-3.25", number(-3.25, 2)),
@@ -22,6 +22,12 @@ fn strict_numbers() {
         ("007.5", number(7.5, 1)),
         ("12345678", number(12_345_678.0, 0)),
         ("123456789012", number(123_456_789_012.0, 0)),
+        // 2^64 + 1: a mantissa that wraps around must not be believed.
+        (
+            "18446744073709551617",
+            number(18_446_744_073_709_551_616.0, 0),
+        ),
+        ("1844674407.3709551617", number(1_844_674_407.370_955_2, 10)),
         ("4294967295.123456789", number(4_294_967_295.123_457, 9)),
         ("", None),
         ("-", None),
