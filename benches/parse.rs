@@ -2,7 +2,7 @@
 //!
 //! Invented data: two channels of converter counts at 4 Hz, about 16 MB, pushed in chunks of 4 KiB
 //! as a busy reader would. The reach is 5 million native lines per second and core with checksum,
-//! within five times the time of the scan.
+//! and no more than five times the time of a scan at 1 GB/s, that is 200 MB/s.
 
 use std::fmt::Write;
 use std::hint::black_box;

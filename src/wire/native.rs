@@ -12,6 +12,8 @@ mod hello;
 
 pub use encode::{encode_hello, encode_remark, encode_sample, request_hello, request_period};
 
+use arrayvec::ArrayVec;
+
 use super::crc::crc16;
 use super::dialect::{Dialect, LineFault};
 use super::frame::{Field, Frame, MAX_CHANNELS, Sample};
@@ -115,29 +117,34 @@ fn remark(line: &[u8]) -> Result<String, LineFault> {
 
 /// Reads `>SEQ,MS,V1[,V2...]*CRC`.
 ///
-/// The frame is filled where it will be returned (not inlined, or else it is copied once more). A
-/// line that is understood is known to be printable, so that is looked at only in a bad one.
-#[inline(never)]
+/// A line that is understood is known to be printable, so that is looked at only in a bad one.
 fn sample(line: &[u8]) -> Result<Frame, LineFault> {
-    let mut result = Ok(Frame::Sample(Sample::default()));
-    if let Ok(Frame::Sample(sample)) = &mut result {
-        let right = line.len() <= MAX_NATIVE_LINE && checked(line).is_ok();
-        if !right || read_sample(line, sample).is_none() {
-            result = Err(diagnose(line));
-        }
+    if line.len() <= MAX_NATIVE_LINE
+        && checked(line).is_ok()
+        && let Some((seq, rest)) = line.get(1..).and_then(counter)
+        && let Some((board_ms, rest)) = rest.strip_prefix(b",").and_then(counter)
+        && let Some(rest) = rest.strip_prefix(b",")
+        && let Some(fields) = readings(rest)
+    {
+        let (seq, board_ms) = (Some(seq), Some(board_ms));
+        return Ok(Frame::Sample(Sample {
+            seq,
+            board_ms,
+            fields,
+            labels: Vec::new(),
+            unit: None,
+        }));
     }
-    result
+    Err(diagnose(line))
 }
 
-/// The straight way through a line with a right checksum; `None` as soon as it is not a good one.
+/// The readings up to the checksum; `None` as soon as one is not good.
 ///
 /// The checksum stays in sight: behind it eight bytes can be looked at at once, see
 /// [`number::digits`].
 #[inline]
-fn read_sample(line: &[u8], sample: &mut Sample) -> Option<()> {
-    let (seq, rest) = counter(line.get(1..)?)?;
-    let (board_ms, rest) = counter(rest.strip_prefix(b",")?)?;
-    let mut rest = rest.strip_prefix(b",")?;
+fn readings(mut rest: &[u8]) -> Option<ArrayVec<Field, MAX_CHANNELS>> {
+    let mut fields = ArrayVec::new();
     loop {
         let (value, count) = number::digits(rest);
         let mut after = rest.get(count..)?;
@@ -152,17 +159,14 @@ fn read_sample(line: &[u8], sample: &mut Sample) -> Option<()> {
             (field, after) = reading(rest)?;
             field
         };
-        sample.fields.try_push(field).ok()?;
+        fields.try_push(field).ok()?;
         match after {
             [b',', next @ ..] => rest = next,
             // `reading` stops at the first `*`; only the one of the checksum may be there.
-            [b'*', _, _, _, _] => break,
+            [b'*', _, _, _, _] => return Some(fields),
             _ => return None,
         }
     }
-    sample.seq = Some(seq);
-    sample.board_ms = Some(board_ms);
-    Some(())
 }
 
 /// One to ten digits, at most 2^32 - 1, and what follows them.
