@@ -43,6 +43,23 @@ pub struct DaySpec {
     pub cloud: f64,
 }
 
+impl AirSpec {
+    /// Whether every number is finite and within the range stated at its field.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        let day = self.day.as_ref().is_none_or(|day| {
+            (0.0..=24.0).contains(&day.start_h)
+                && (0.0..24.0).contains(&day.dawn_h)
+                && day.dusk_h > day.dawn_h
+                && day.dusk_h <= 24.0
+                && (1e-3..=12.0).contains(&day.soft_h)
+                && day.swing_degc.is_finite()
+                && (0.0..=1.0).contains(&day.cloud)
+        });
+        self.mean_degc.is_finite() && self.drift_degc.is_finite() && self.drift_degc >= 0.0 && day
+    }
+}
+
 /// The air of one bench, seeded.
 #[derive(Debug, Clone)]
 pub struct Air {

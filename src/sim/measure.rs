@@ -1,0 +1,91 @@
+//! From a probe's tip to the number on the line: offset, noise, thermistor, divider, converter.
+
+use rand::{RngExt, SeedableRng};
+use rand_distr::StandardNormal;
+use rand_pcg::Pcg64;
+
+use super::config::{BoardConfig, Speech};
+use super::speech::Values;
+use crate::wire::{MAX_CHANNELS, Unit};
+
+/// What is wrong with a thermistor's circuit, and until when.
+#[derive(Debug, Clone, Copy, Default)]
+struct Wiring {
+    open_until_s: f64,
+    shorted_until_s: f64,
+}
+
+/// The board's front end.
+#[derive(Debug, Clone)]
+pub(super) struct FrontEnd {
+    rng: Pcg64,
+    wiring: [Wiring; MAX_CHANNELS],
+}
+
+impl FrontEnd {
+    pub(super) fn new(seed: u64) -> Self {
+        Self {
+            rng: Pcg64::seed_from_u64(seed ^ 0xF207_7E2D),
+            wiring: Default::default(),
+        }
+    }
+
+    pub(super) fn break_circuit(&mut self, channel: usize, until_s: f64) {
+        if let Some(wiring) = self.wiring.get_mut(channel) {
+            wiring.open_until_s = wiring.open_until_s.max(until_s);
+        }
+    }
+
+    pub(super) fn short_circuit(&mut self, channel: usize, until_s: f64) {
+        if let Some(wiring) = self.wiring.get_mut(channel) {
+            wiring.shorted_until_s = wiring.shorted_until_s.max(until_s);
+        }
+    }
+
+    /// What the board makes of its probes' tips at a time.
+    pub(super) fn values(&mut self, config: &BoardConfig, now_s: f64, tip_degc: &[f64]) -> Values {
+        let wirings = self.wiring;
+        let channels = config.samples.iter().zip(tip_degc).zip(wirings);
+        let mut values = Values::new();
+        for ((sample, tip), wiring) in channels.take(MAX_CHANNELS) {
+            let felt: f64 = self.rng.sample(StandardNormal);
+            let read: f64 = self.rng.sample(StandardNormal);
+            let degc = tip + sample.probe.offset_degc + config.electronics.noise_degc * felt;
+            let ohm = if now_s < wiring.open_until_s {
+                f64::INFINITY
+            } else if now_s < wiring.shorted_until_s {
+                0.0
+            } else {
+                config.electronics.law.ohm_at(degc)
+            };
+            values.push(number(config, ohm, degc, read));
+        }
+        values
+    }
+}
+
+/// The number that the board puts on the line; `None` where it knows that it has none.
+fn number(config: &BoardConfig, ohm: f64, degc: f64, read: f64) -> Option<f64> {
+    let e = &config.electronics;
+    let unit = if config.speech == Speech::Native {
+        e.unit
+    } else {
+        Unit::Degc
+    };
+    let is_whole = ohm.is_finite() && ohm > 0.0;
+    match unit {
+        Unit::Adc => {
+            let top = f64::from(e.full_scale) - 1.0;
+            let at_tap = if ohm.is_finite() {
+                config.divider().counts_at(ohm)
+            } else {
+                // The limit of the divider's equation; inf/inf is no number.
+                config.divider().counts_at(f64::MAX)
+            };
+            let noise = if is_whole { e.noise_counts * read } else { 0.0 };
+            Some(libm::floor(at_tap + noise).clamp(0.0, top))
+        }
+        Unit::Ohm => ohm.is_finite().then_some(ohm),
+        _ => is_whole.then_some(degc),
+    }
+}
