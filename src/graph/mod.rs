@@ -1,1 +1,76 @@
-//! (room being built)
+//! One picture: temperatures over time as an SVG text, for report, live page and print.
+//!
+//! The curves are told apart three ways: by colour (Okabe and Ito), by line style, and by a name at
+//! the line's end. Lamp-on time is a pale band; each edge is labelled and its interval drawn. The
+//! text refers to nothing outside itself, holds no script and no style element, and the same
+//! picture gives the same bytes. Titles and names come from people: they are escaped and lose
+//! their control characters. PNG and the page are made from this text by others.
+//!
+//! ```
+//! use duskmark::graph::{Curve, Picture, Style, svg};
+//!
+//! let curve = Curve { name: "moss".into(), t_s: vec![0.0, 60.0].into(), degc: vec![21.0, 22.5].into() };
+//! let picture = Picture { title: "Under the lamp".into(), curves: vec![curve], ..Picture::default() };
+//! assert!(svg(&picture, &Style::default()).contains("Temperature / °C"));
+//! ```
+
+mod axis;
+mod colour;
+mod curve;
+mod describe;
+mod frame;
+mod lamp;
+mod picture;
+mod text;
+mod thin;
+mod tick;
+mod xml;
+
+pub use picture::{Curve, EdgeKind, LampEdge, Picture, Style, Theme};
+
+use colour::Palette;
+use frame::Frame;
+use xml::{Anchor, Svg, Type};
+
+/// Draws a picture as a complete SVG document.
+///
+/// Whatever the picture holds, there is a drawing: points that are no numbers are gaps, and a
+/// picture without points has empty axes.
+#[must_use]
+pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
+    let frame = Frame::new(picture, style);
+    let palette = Palette::of(style.theme);
+    let title = text::printable(&picture.title);
+    let mut out = Svg::new(
+        frame.width,
+        frame.height,
+        &title,
+        &describe::describe(picture, &frame),
+    );
+    out.rect(0.0, 0.0, frame.width, frame.height, palette.ground, 1.0);
+    lamp::draw_band(&mut out, &frame, &palette, picture);
+    axis::draw_grid(&mut out, &frame, &palette);
+    lamp::draw_edges(&mut out, &frame, &palette, picture);
+    axis::draw_axes(&mut out, &frame, &palette);
+    axis::draw_marks(&mut out, &frame, &palette, picture);
+    curve::draw_curves(&mut out, &frame, &palette, picture);
+    curve::draw_names(&mut out, &frame, &palette, picture);
+    draw_title(&mut out, &frame, &palette, &title);
+    out.finish()
+}
+
+fn draw_title(out: &mut Svg, frame: &Frame, palette: &Palette, title: &str) {
+    let size = 1.2 * frame.em;
+    let kind = Type {
+        size,
+        fill: palette.ink,
+        anchor: Anchor::Start,
+        bold: true,
+    };
+    // Bold letters are wider than the estimate for plain ones.
+    let fitted = text::fitted(title, 1.1 * size, frame.width - 2.0 * frame.em);
+    out.text((frame.em, 1.7 * frame.em), kind, false, &fitted);
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,84 @@
+//! Axes, ticks, grid, and the marks as notches on the time axis.
+
+use super::colour::Palette;
+use super::frame::Frame;
+use super::picture::{Picture, is_drawable_s};
+use super::tick;
+use super::xml::{Anchor, Stroke, Svg, Type};
+
+/// Draws the grid behind the curves.
+pub(super) fn draw_grid(svg: &mut Svg, frame: &Frame, palette: &Palette) {
+    let line = Stroke::solid(palette.grid, 1.0);
+    for degc in tick::ticks(frame.span_degc.0, frame.span_degc.1, frame.step_degc) {
+        svg.line(
+            (frame.left, frame.y(degc)),
+            (frame.right, frame.y(degc)),
+            line,
+        );
+    }
+}
+
+/// Draws both axes with ticks, labels and titles.
+pub(super) fn draw_axes(svg: &mut Svg, frame: &Frame, palette: &Palette) {
+    let em = frame.em;
+    let line = Stroke::solid(palette.ink, 0.08 * em);
+    let kind = Type {
+        size: em,
+        fill: palette.ink,
+        anchor: Anchor::End,
+        bold: false,
+    };
+    let middle = Type {
+        anchor: Anchor::Middle,
+        ..kind
+    };
+    let corner = (frame.left, frame.bottom);
+    svg.line(corner, (frame.left, frame.top), line);
+    svg.line(corner, (frame.right, frame.bottom), line);
+    for degc in tick::ticks(frame.span_degc.0, frame.span_degc.1, frame.step_degc) {
+        let y = frame.y(degc);
+        svg.line((frame.left - 0.4 * em, y), (frame.left, y), line);
+        let label = tick::label(degc, frame.step_degc);
+        svg.text((frame.left - 0.6 * em, y + 0.35 * em), kind, false, &label);
+    }
+    for (t_s, label) in frame.time_ticks() {
+        let x = frame.x(t_s);
+        svg.line((x, frame.bottom), (x, frame.bottom + 0.4 * em), line);
+        svg.text((x, frame.bottom + 1.5 * em), middle, false, &label);
+    }
+    let centre = (
+        0.5 * (frame.left + frame.right),
+        0.5 * (frame.top + frame.bottom),
+    );
+    svg.text(
+        (centre.0, frame.bottom + 3.0 * em),
+        middle,
+        false,
+        frame.unit.title(),
+    );
+    svg.text((1.3 * em, centre.1), middle, true, "Temperature / °C");
+}
+
+/// Draws the marks, one notch per pixel at most.
+pub(super) fn draw_marks(svg: &mut Svg, frame: &Frame, palette: &Palette, picture: &Picture<'_>) {
+    let notch = Stroke::solid(palette.ink, 0.16 * frame.em);
+    let mut last_x = f64::NEG_INFINITY;
+    let mut marks: Vec<f64> = picture
+        .marks_s
+        .iter()
+        .copied()
+        .filter(|t_s| is_drawable_s(*t_s))
+        .collect();
+    marks.sort_by(f64::total_cmp);
+    for t_s in marks {
+        let x = frame.x(t_s);
+        if x - last_x >= 3.0 {
+            svg.line(
+                (x, frame.bottom - 0.45 * frame.em),
+                (x, frame.bottom),
+                notch,
+            );
+            last_x = x;
+        }
+    }
+}

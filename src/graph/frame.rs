@@ -1,0 +1,206 @@
+//! Where things stand: margins, the plot's rectangle and its scales.
+
+use super::lamp::{EdgeLabel, place_labels};
+use super::picture::{Curve, Picture, Style, is_drawable_s};
+use super::text;
+use super::tick::{self, TimeUnit};
+
+/// A curve or none at all still gets an axis this long, in seconds.
+const SHORTEST_S: f64 = 60.0;
+/// A steady temperature is drawn steady: the axis spans at least this much, in degrees Celsius.
+const NARROWEST_DEGC: f64 = 1.0;
+/// What stands at a curve's end when it has no reading.
+const NO_READINGS: &str = "no readings";
+
+/// The plot's rectangle in pixels, and what its sides stand for.
+#[derive(Debug, Clone)]
+pub(super) struct Frame {
+    pub(super) width: f64,
+    pub(super) height: f64,
+    /// Size of ordinary text in pixels.
+    pub(super) em: f64,
+    pub(super) left: f64,
+    pub(super) right: f64,
+    pub(super) top: f64,
+    pub(super) bottom: f64,
+    /// Ends of the time axis in seconds of the curves' time base.
+    pub(super) span_s: (f64, f64),
+    /// Ends of the temperature axis in degrees Celsius.
+    pub(super) span_degc: (f64, f64),
+    pub(super) zero_s: f64,
+    pub(super) unit: TimeUnit,
+    pub(super) step_degc: f64,
+    /// Names at the curves' ends, cut to fit.
+    pub(super) names: Vec<String>,
+    pub(super) edge_labels: Vec<EdgeLabel>,
+}
+
+impl Frame {
+    pub(super) fn new(picture: &Picture<'_>, style: &Style) -> Self {
+        let width = sane(style.width, 160.0);
+        let height = sane(style.height, 120.0);
+        let em = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
+        let (span_s, data_degc) = extent(picture);
+        let zero_s = if is_drawable_s(picture.zero_s) {
+            picture.zero_s
+        } else {
+            0.0
+        };
+        let names = names(picture, em, 0.28 * width);
+        let widest = names
+            .iter()
+            .map(|name| text::width(name, em))
+            .fold(0.0, f64::max);
+        let name_margin = if names.is_empty() {
+            em
+        } else {
+            widest + 3.4 * em
+        };
+        let mut frame = Self {
+            width,
+            height,
+            em,
+            left: 0.0,
+            right: width - name_margin,
+            top: 2.4 * em,
+            bottom: height - 3.6 * em,
+            span_s,
+            span_degc: data_degc,
+            zero_s,
+            unit: TimeUnit::for_span(span_s.1 - span_s.0),
+            step_degc: 1.0,
+            names,
+            edge_labels: Vec::new(),
+        };
+        frame.set_temperatures(data_degc);
+        frame.edge_labels = place_labels(picture, &frame);
+        let rows = frame
+            .edge_labels
+            .iter()
+            .map(|label| label.row + 1)
+            .max()
+            .unwrap_or(0);
+        frame.top += 1.5 * em * rows as f64;
+        frame.top = frame.top.min(frame.bottom - 2.0 * em).max(0.0);
+        frame.set_temperatures(data_degc);
+        frame
+    }
+
+    /// Chooses the temperature axis for the plot's present height, and the left margin for its
+    /// labels.
+    fn set_temperatures(&mut self, (low, high): (f64, f64)) {
+        let most = ((self.bottom - self.top) / (3.2 * self.em)).clamp(1.0, 10.0);
+        let pad = 0.02 * (high - low);
+        let step = tick::round_step((high - low + 2.0 * pad) / most);
+        self.step_degc = step;
+        self.span_degc = (
+            libm::floor((low - pad) / step) * step,
+            libm::ceil((high + pad) / step) * step,
+        );
+        let labels = tick::ticks(self.span_degc.0, self.span_degc.1, step);
+        let widest = labels
+            .iter()
+            .map(|v| text::width(&tick::label(*v, step), self.em))
+            .fold(0.0, f64::max);
+        let margin = 2.2 * self.em + widest + 0.9 * self.em;
+        // The margin only grows: the labels of the lamp's edges are placed by it.
+        self.left = self.left.max(margin).min(self.right - self.em);
+    }
+
+    /// Pixel column of a time in seconds.
+    pub(super) fn x(&self, t_s: f64) -> f64 {
+        let share = (t_s - self.span_s.0) / (self.span_s.1 - self.span_s.0);
+        self.left + share.clamp(0.0, 1.0) * (self.right - self.left)
+    }
+
+    /// Pixel row of a temperature in degrees Celsius.
+    pub(super) fn y(&self, degc: f64) -> f64 {
+        let share = (degc - self.span_degc.0) / (self.span_degc.1 - self.span_degc.0);
+        self.bottom - share.clamp(0.0, 1.0) * (self.bottom - self.top)
+    }
+
+    /// Ticks of the time axis: place in seconds of the curves' time base, and label.
+    pub(super) fn time_ticks(&self) -> Vec<(f64, String)> {
+        let unit_s = self.unit.in_s();
+        let (low, high) = (
+            (self.span_s.0 - self.zero_s) / unit_s,
+            (self.span_s.1 - self.zero_s) / unit_s,
+        );
+        let longest = text::width(&tick::label(low, 1.0), self.em)
+            .max(text::width(&tick::label(high, 1.0), self.em));
+        let apart = (longest + 1.2 * self.em).max(3.6 * self.em);
+        let step = self
+            .unit
+            .step((high - low) * apart / (self.right - self.left));
+        let label = |v: &f64| (v * unit_s + self.zero_s, tick::label(*v, step));
+        tick::ticks(low, high, step).iter().map(label).collect()
+    }
+}
+
+/// A size that can be drawn; a NaN is refused by taking the least one.
+fn sane(size: f64, least: f64) -> f64 {
+    if size >= least {
+        size.min(8000.0)
+    } else {
+        least
+    }
+}
+
+fn names(picture: &Picture<'_>, em: f64, most: f64) -> Vec<String> {
+    let name = |curve: &Curve<'_>| {
+        let name = text::printable(&curve.name);
+        let whole = match curve.points().next() {
+            Some(_) => name,
+            None => format!("{name}: {NO_READINGS}"),
+        };
+        text::fitted(&whole, em, most)
+    };
+    picture.curves.iter().map(name).collect()
+}
+
+/// Ends of time and temperature over everything that will be drawn.
+fn extent(picture: &Picture<'_>) -> ((f64, f64), (f64, f64)) {
+    let empty = (f64::INFINITY, f64::NEG_INFINITY);
+    let grown = |(low, high): (f64, f64), v: f64| (low.min(v), high.max(v));
+    let (mut time, mut degc) = (empty, empty);
+    for curve in &picture.curves {
+        for (t_s, value) in curve.points() {
+            time = grown(time, t_s);
+            degc = grown(degc, value);
+        }
+    }
+    let edges = picture.edges.iter().map(|edge| edge.at_s);
+    for t_s in picture
+        .marks_s
+        .iter()
+        .copied()
+        .chain(edges)
+        .filter(|t_s| is_drawable_s(*t_s))
+    {
+        time = grown(time, t_s);
+    }
+    let zero_s = if is_drawable_s(picture.zero_s) {
+        picture.zero_s
+    } else {
+        0.0
+    };
+    (
+        widened(time, zero_s, SHORTEST_S),
+        widened(degc, 20.0, NARROWEST_DEGC),
+    )
+}
+
+/// A span made at least so wide around its middle; around `centre` if there is none.
+fn widened((low, high): (f64, f64), centre: f64, least: f64) -> (f64, f64) {
+    if low > high {
+        (centre, centre + least)
+    } else if high - low >= least {
+        (low, high)
+    } else if high > low && least > 1.0 {
+        // A short run keeps its own ends: only a single instant needs an axis of its own.
+        (low, high)
+    } else {
+        let middle = 0.5 * (low + high);
+        (middle - 0.5 * least, middle + 0.5 * least)
+    }
+}
