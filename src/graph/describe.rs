@@ -7,11 +7,7 @@ use super::text;
 
 /// What the picture shows, in a few sentences.
 pub(super) fn describe(picture: &Picture<'_>, frame: &Frame) -> String {
-    let unit_s = frame.unit.in_s();
-    let (from, to) = (
-        (frame.span_s.0 - frame.zero_s) / unit_s,
-        (frame.span_s.1 - frame.zero_s) / unit_s,
-    );
+    let (from, to) = frame.span_in_units();
     let mut words = format!(
         "Line graph of temperature in °C. {} from {from:.1} to {to:.1}.",
         frame.unit.title()

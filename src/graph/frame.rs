@@ -5,10 +5,16 @@ use super::picture::{Curve, Picture, Style, is_drawable_s};
 use super::text;
 use super::tick::{self, TimeUnit};
 
-/// A curve or none at all still gets an axis this long, in seconds.
-const SHORTEST_S: f64 = 60.0;
+/// The time axis of a picture without points, or with one only, in seconds.
+const LONE_SPAN_S: f64 = 60.0;
+/// The temperature axis of a picture without points, in degrees Celsius: a room.
+const ROOM_DEGC: (f64, f64) = (15.0, 25.0);
 /// A steady temperature is drawn steady: the axis spans at least this much, in degrees Celsius.
 const NARROWEST_DEGC: f64 = 1.0;
+/// Share of the time axis by which an end may be moved to a tick.
+const NEAR_A_TICK: f64 = 0.01;
+/// Bold letters are wider than plain ones.
+pub(super) const BOLDER: f64 = 1.1;
 /// What stands at a curve's end when it has no reading.
 const NO_READINGS: &str = "no readings";
 
@@ -27,8 +33,12 @@ pub(super) struct Frame {
     pub(super) span_s: (f64, f64),
     /// Ends of the temperature axis in degrees Celsius.
     pub(super) span_degc: (f64, f64),
+    /// Room between a curve's end and its name, in pixels.
+    pub(super) leader: f64,
     pub(super) zero_s: f64,
     pub(super) unit: TimeUnit,
+    /// Step of the time axis in its unit.
+    step_time: f64,
     pub(super) step_degc: f64,
     /// Names at the curves' ends, cut to fit.
     pub(super) names: Vec<String>,
@@ -41,46 +51,32 @@ impl Frame {
         let height = sane(style.height, 120.0);
         let em = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
         let (span_s, data_degc) = extent(picture);
-        let zero_s = if is_drawable_s(picture.zero_s) {
-            picture.zero_s
-        } else {
-            0.0
-        };
         let names = names(picture, em, 0.28 * width);
-        let widest = names
-            .iter()
-            .map(|name| text::width(name, em))
-            .fold(0.0, f64::max);
-        let name_margin = if names.is_empty() {
-            em
-        } else {
-            widest + 3.4 * em
-        };
+        let leader = if names.len() > 2 { 1.8 * em } else { 0.4 * em };
         let mut frame = Self {
             width,
             height,
             em,
             left: 0.0,
-            right: width - name_margin,
-            top: 2.4 * em,
+            right: width - name_margin(&names, em, leader),
+            top: 2.8 * em,
             bottom: height - 3.6 * em,
+            leader,
             span_s,
             span_degc: data_degc,
-            zero_s,
+            zero_s: sane_zero(picture),
             unit: TimeUnit::for_span(span_s.1 - span_s.0),
             step_degc: 1.0,
+            step_time: 1.0,
             names,
             edge_labels: Vec::new(),
         };
         frame.set_temperatures(data_degc);
+        frame.set_times();
         frame.edge_labels = place_labels(picture, &frame);
-        let rows = frame
-            .edge_labels
-            .iter()
-            .map(|label| label.row + 1)
-            .max()
-            .unwrap_or(0);
-        frame.top += 1.5 * em * rows as f64;
+        if !frame.edge_labels.is_empty() {
+            frame.top += 2.0 * em;
+        }
         frame.top = frame.top.min(frame.bottom - 2.0 * em).max(0.0);
         frame.set_temperatures(data_degc);
         frame
@@ -107,6 +103,37 @@ impl Frame {
         self.left = self.left.max(margin).min(self.right - self.em);
     }
 
+    /// Chooses the ticks of the time axis; an end that is all but at a tick is moved to it.
+    fn set_times(&mut self) {
+        let (low, high) = self.span_in_units();
+        let ends = tick::label(low, 1.0)
+            .len()
+            .max(tick::label(high, 1.0).len());
+        let apart = (0.64 * ends as f64 + 1.2).max(3.6) * self.em;
+        let step = self
+            .unit
+            .step((high - low) * apart / (self.right - self.left));
+        self.step_time = step;
+        let near = NEAR_A_TICK * (high - low);
+        let (before, after) = (
+            libm::floor(low / step) * step,
+            libm::ceil(high / step) * step,
+        );
+        let unit_s = self.unit.in_s();
+        if low - before < near {
+            self.span_s.0 = self.zero_s + before * unit_s;
+        }
+        if after - high < near {
+            self.span_s.1 = self.zero_s + after * unit_s;
+        }
+    }
+
+    /// Ends of the time axis in its unit, from the instant called 0.
+    pub(super) fn span_in_units(&self) -> (f64, f64) {
+        let in_units = |t_s: f64| (t_s - self.zero_s) / self.unit.in_s();
+        (in_units(self.span_s.0), in_units(self.span_s.1))
+    }
+
     /// Pixel column of a time in seconds.
     pub(super) fn x(&self, t_s: f64) -> f64 {
         let share = (t_s - self.span_s.0) / (self.span_s.1 - self.span_s.0);
@@ -122,18 +149,12 @@ impl Frame {
     /// Ticks of the time axis: place in seconds of the curves' time base, and label.
     pub(super) fn time_ticks(&self) -> Vec<(f64, String)> {
         let unit_s = self.unit.in_s();
-        let (low, high) = (
-            (self.span_s.0 - self.zero_s) / unit_s,
-            (self.span_s.1 - self.zero_s) / unit_s,
-        );
-        let longest = text::width(&tick::label(low, 1.0), self.em)
-            .max(text::width(&tick::label(high, 1.0), self.em));
-        let apart = (longest + 1.2 * self.em).max(3.6 * self.em);
-        let step = self
-            .unit
-            .step((high - low) * apart / (self.right - self.left));
-        let label = |v: &f64| (v * unit_s + self.zero_s, tick::label(*v, step));
-        tick::ticks(low, high, step).iter().map(label).collect()
+        let (low, high) = self.span_in_units();
+        let label = |v: &f64| (v * unit_s + self.zero_s, tick::label(*v, self.step_time));
+        tick::ticks(low, high, self.step_time)
+            .iter()
+            .map(label)
+            .collect()
     }
 }
 
@@ -143,6 +164,19 @@ fn sane(size: f64, least: f64) -> f64 {
         size.min(8000.0)
     } else {
         least
+    }
+}
+
+/// Room for the names beside the plot, with the pieces of line before them.
+fn name_margin(names: &[String], em: f64, leader: f64) -> f64 {
+    let widest = names
+        .iter()
+        .map(|name| text::width(name, em))
+        .fold(0.0, f64::max);
+    if names.is_empty() {
+        em
+    } else {
+        BOLDER * widest + leader + 3.0 * em
     }
 }
 
@@ -179,28 +213,33 @@ fn extent(picture: &Picture<'_>) -> ((f64, f64), (f64, f64)) {
     {
         time = grown(time, t_s);
     }
-    let zero_s = if is_drawable_s(picture.zero_s) {
+    (time_axis(time, sane_zero(picture)), temperature_axis(degc))
+}
+
+/// The instant called 0.
+fn sane_zero(picture: &Picture<'_>) -> f64 {
+    if is_drawable_s(picture.zero_s) {
         picture.zero_s
     } else {
         0.0
-    };
-    (
-        widened(time, zero_s, SHORTEST_S),
-        widened(degc, 20.0, NARROWEST_DEGC),
-    )
+    }
 }
 
-/// A span made at least so wide around its middle; around `centre` if there is none.
-fn widened((low, high): (f64, f64), centre: f64, least: f64) -> (f64, f64) {
+fn time_axis((low, high): (f64, f64), zero_s: f64) -> (f64, f64) {
     if low > high {
-        (centre, centre + least)
-    } else if high - low >= least {
-        (low, high)
-    } else if high > low && least > 1.0 {
-        // A short run keeps its own ends: only a single instant needs an axis of its own.
+        (zero_s, zero_s + LONE_SPAN_S)
+    } else if low < high {
         (low, high)
     } else {
-        let middle = 0.5 * (low + high);
-        (middle - 0.5 * least, middle + 0.5 * least)
+        (low - 0.5 * LONE_SPAN_S, high + 0.5 * LONE_SPAN_S)
+    }
+}
+
+fn temperature_axis((low, high): (f64, f64)) -> (f64, f64) {
+    if low > high {
+        ROOM_DEGC
+    } else {
+        let missing = (NARROWEST_DEGC - (high - low)).max(0.0);
+        (low - 0.5 * missing, high + 0.5 * missing)
     }
 }

@@ -3,21 +3,22 @@
 use super::colour::Palette;
 use super::frame::Frame;
 use super::picture::{EdgeKind, LampEdge, Picture, is_drawable_s};
+use super::spread::spread;
 use super::text;
 use super::xml::{Anchor, Stroke, Svg, Type};
 
-/// Rows of labels above the plot; what does not fit is left to the description.
-const MOST_ROWS: usize = 3;
+/// Size of the labels in ems.
+const SIZE: f64 = 0.9;
 
 /// The label of one edge.
 #[derive(Debug, Clone)]
 pub(super) struct EdgeLabel {
-    pub(super) text: String,
-    /// Left end in pixels.
-    pub(super) x: f64,
-    pub(super) width: f64,
-    /// Row above the plot, 0 being the nearest.
-    pub(super) row: usize,
+    text: String,
+    width: f64,
+    /// Column of the edge in pixels.
+    at: f64,
+    /// Column of the label's middle in pixels.
+    centre: f64,
 }
 
 /// What an edge is called: `lamp off 12:04 ± 3 s`.
@@ -46,39 +47,45 @@ pub(super) fn edges_in_order(picture: &Picture<'_>) -> Vec<LampEdge> {
     edges
 }
 
-/// Finds room for the labels: centred on the edge, else beside it, else a row higher.
+/// Finds room for the labels in one row: all of them moved apart, or, if there are too many, those
+/// that fit where they belong; the description has the others.
 pub(super) fn place_labels(picture: &Picture<'_>, frame: &Frame) -> Vec<EdgeLabel> {
-    let mut placed: Vec<EdgeLabel> = Vec::new();
-    let size = 0.9 * frame.em;
-    let apart = 0.8 * frame.em;
-    for edge in edges_in_order(picture) {
-        let text = edge_text(&edge, frame.zero_s);
-        let (width, at) = (text::width(&text, size), frame.x(edge.at_s));
-        let most_left = frame.width - width - 0.5 * frame.em;
-        if most_left < 0.0 {
-            continue;
+    let gap = 0.8 * frame.em;
+    let (low, high) = (
+        frame.left.min(0.2 * frame.width),
+        frame.width - 0.3 * frame.em,
+    );
+    let label = |edge: &LampEdge| {
+        let text = edge_text(edge, frame.zero_s);
+        let width = text::width(&text, SIZE * frame.em);
+        let at = frame.x(edge.at_s);
+        EdgeLabel {
+            text,
+            width,
+            at,
+            centre: at,
         }
-        let free = |x: f64, row: usize| {
-            !placed
-                .iter()
-                .any(|l| l.row == row && x < l.x + l.width + apart && l.x < x + width + apart)
-        };
-        let places = [
-            at - 0.5 * width,
-            at - 0.2 * frame.em,
-            at - width + 0.2 * frame.em,
-        ];
-        let spots = (0..MOST_ROWS).flat_map(|row| places.map(|x| (x.clamp(0.0, most_left), row)));
-        if let Some((x, row)) = spots.into_iter().find(|(x, row)| free(*x, *row)) {
-            placed.push(EdgeLabel {
-                text,
-                x,
-                width,
-                row,
-            });
+    };
+    let mut labels: Vec<EdgeLabel> = edges_in_order(picture).iter().map(label).collect();
+    let sizes: Vec<f64> = labels.iter().map(|label| label.width + gap).collect();
+    if sizes.iter().sum::<f64>() <= high - low + gap {
+        let wanted: Vec<f64> = labels.iter().map(|label| label.at).collect();
+        let room = (low - 0.5 * gap, high + 0.5 * gap);
+        for (label, centre) in labels.iter_mut().zip(spread(&wanted, &sizes, room)) {
+            label.centre = centre;
         }
+        return labels;
     }
-    placed
+    let mut end = low;
+    labels.retain(|label| {
+        let (from, to) = (label.at - 0.5 * label.width, label.at + 0.5 * label.width);
+        let fits = from >= end && to <= high;
+        if fits {
+            end = to + gap;
+        }
+        fits
+    });
+    labels
 }
 
 /// Draws the band behind everything else.
@@ -133,7 +140,7 @@ pub(super) fn draw_edges(svg: &mut Svg, frame: &Frame, palette: &Palette, pictur
                 0.35,
             );
             let (y, half) = (frame.top + 0.5 * frame.em, 0.25 * frame.em);
-            let beam = Stroke::solid(palette.ink, 0.14 * frame.em);
+            let beam = Stroke::solid(palette.ink, 0.11 * frame.em);
             svg.line((x0, y), (x1, y), beam);
             svg.line((x0, y - half), (x0, y + half), beam);
             svg.line((x1, y - half), (x1, y + half), beam);
@@ -141,13 +148,17 @@ pub(super) fn draw_edges(svg: &mut Svg, frame: &Frame, palette: &Palette, pictur
         svg.line((x, frame.top), (x, frame.bottom), hair);
     }
     let kind = Type {
-        size: 0.9 * frame.em,
+        size: SIZE * frame.em,
         fill: palette.ink,
         anchor: Anchor::Middle,
         bold: false,
     };
     for label in &frame.edge_labels {
-        let y = frame.top - (0.5 + 1.5 * label.row as f64) * frame.em;
-        svg.text((label.x + 0.5 * label.width, y), kind, false, &label.text);
+        let base = frame.top - 1.1 * frame.em;
+        svg.text((label.centre, base), kind, false, &label.text);
+        // From the edge to the nearest point below its label.
+        let half = 0.5 * label.width;
+        let to = label.at.clamp(label.centre - half, label.centre + half);
+        svg.line((label.at, frame.top), (to, base + 0.3 * frame.em), hair);
     }
 }

@@ -20,7 +20,9 @@ mod curve;
 mod describe;
 mod frame;
 mod lamp;
+mod name;
 mod picture;
+mod spread;
 mod text;
 mod thin;
 mod tick;
@@ -54,7 +56,7 @@ pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
     axis::draw_axes(&mut out, &frame, &palette);
     axis::draw_marks(&mut out, &frame, &palette, picture);
     curve::draw_curves(&mut out, &frame, &palette, picture);
-    curve::draw_names(&mut out, &frame, &palette, picture);
+    name::draw_names(&mut out, &frame, &palette, picture);
     draw_title(&mut out, &frame, &palette, &title);
     out.finish()
 }
@@ -67,8 +69,7 @@ fn draw_title(out: &mut Svg, frame: &Frame, palette: &Palette, title: &str) {
         anchor: Anchor::Start,
         bold: true,
     };
-    // Bold letters are wider than the estimate for plain ones.
-    let fitted = text::fitted(title, 1.1 * size, frame.width - 2.0 * frame.em);
+    let fitted = text::fitted(title, frame::BOLDER * size, frame.width - 2.0 * frame.em);
     out.text((frame.em, 1.7 * frame.em), kind, false, &fitted);
 }
 
