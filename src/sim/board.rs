@@ -8,7 +8,7 @@ use rand_pcg::Pcg64;
 
 use super::cable::{Cable, Happening, Truth};
 use super::clock::BoardClock;
-use super::config::{BoardConfig, ConfigFault, period_is_sound};
+use super::config::{BoardConfig, ConfigFault, PERIODS_MS, Speech};
 use super::fault::{Fault, FaultKind};
 use super::measure::FrontEnd;
 use super::speech::{self, Heading, Values};
@@ -123,26 +123,31 @@ impl VirtualBoard {
         }
     }
 
-    /// When the host will see the next happening, in seconds; `None` at the end of the stream. A
-    /// request that is received meanwhile may bring one forward.
-    pub fn next_due_s(&mut self) -> Option<f64> {
-        while self.doing != Doing::Over
-            && self
-                .cable
-                .next_s()
-                .is_none_or(|next_s| next_s > self.horizon_s())
-        {
-            self.produce(self.horizon_s());
+    /// When to ask [`VirtualBoard::next_before`] again, in seconds, unless a request is sent
+    /// meanwhile; `None` at the end of the stream. There may be nothing yet at that time.
+    #[must_use]
+    pub fn next_due_s(&self) -> Option<f64> {
+        let horizon_s = self.horizon_s();
+        let ends = self.config.end_s.is_some_and(|end_s| horizon_s > end_s);
+        let inside_s = if self.doing == Doing::Over || ends {
+            None
+        } else {
+            Some(horizon_s)
+        };
+        match (self.cable.next_s(), inside_s) {
+            (Some(next_s), Some(horizon_s)) => Some(next_s.min(horizon_s)),
+            (next_s, horizon_s) => next_s.or(horizon_s),
         }
-        self.cable.next_s()
     }
 
     /// Takes bytes that the host sent and that reach the board at a time in seconds.
     ///
-    /// Understood are the lines `?` (say hello) and `?period_ms=N` (sample every N ms, then say
-    /// hello). A board that boots or is unplugged hears nothing; what is not understood, or asks
-    /// for a period out of range, changes nothing and is answered by the hello, which says so.
+    /// Understood are the lines `?` (say hello) and `?period_ms=N` (sample every N ms, or as near
+    /// as the board can, then say hello); any other line gets a remark. A board that boots, is
+    /// unplugged or hangs hears nothing, and one that does not speak the native protocol answers
+    /// nothing.
     pub fn receive(&mut self, bytes: &[u8], now_s: f64) {
+        self.catch_up(now_s);
         for &byte in bytes {
             if byte == b'\n' || byte == b'\r' {
                 let request = core::mem::take(&mut self.request);
@@ -153,27 +158,38 @@ impl VirtualBoard {
         }
     }
 
-    fn obey(&mut self, request: &[u8], now_s: f64) {
-        if self.doing == Doing::Booting
-            || now_s < self.silent_until_s
-            || request.first() != Some(&b'?')
-        {
+    /// Brings the board to a time at which it is spoken to.
+    fn catch_up(&mut self, now_s: f64) {
+        if !now_s.is_finite() {
             return;
         }
-        let asked = core::str::from_utf8(request)
-            .ok()
-            .and_then(|text| text.strip_prefix("?period_ms="));
-        if let Some(period_ms) = asked.and_then(|text| text.parse().ok())
-            && period_is_sound(period_ms)
-        {
-            let last_ms = self.next_ms - f64::from(self.period_ms);
-            self.period_ms = period_ms;
-            self.next_ms = (last_ms + f64::from(period_ms)).max(self.clock.shown_ms());
+        while self.doing != Doing::Over && self.horizon_s() <= now_s {
+            self.produce(self.horizon_s());
         }
-        let hello = speech::hello(&self.config, self.period_ms);
-        if !hello.is_empty() {
-            self.cable.answer(now_s, hello);
+        self.clock.run_to(now_s, &self.bench);
+        self.bench.advance_to(now_s);
+    }
+
+    fn obey(&mut self, request: &[u8], now_s: f64) {
+        let is_deaf = self.doing == Doing::Booting || now_s < self.silent_until_s;
+        if request.is_empty() || is_deaf || self.config.speech != Speech::Native {
+            return;
         }
+        let answer = match request.strip_prefix(b"?period_ms=").map(whole_number) {
+            Some(Some(period_ms)) => {
+                self.set_period(period_ms.clamp(PERIODS_MS.0, PERIODS_MS.1));
+                speech::hello(&self.config, self.period_ms)
+            }
+            None if request == b"?" => speech::hello(&self.config, self.period_ms),
+            _ => speech::unknown_request(&self.config),
+        };
+        self.cable.answer(now_s, answer);
+    }
+
+    fn set_period(&mut self, period_ms: u32) {
+        let last_ms = self.next_ms - f64::from(self.period_ms);
+        self.period_ms = period_ms;
+        self.next_ms = (last_ms + f64::from(period_ms)).max(self.clock.shown_ms());
     }
 
     /// The next time at which something happens inside the board; what is under way and arrives
@@ -206,16 +222,21 @@ impl VirtualBoard {
             }
         } else if self.doing == Doing::Booting {
             self.doing = Doing::Sampling;
-            self.cable.send(
-                horizon_s,
-                speech::hello(&self.config, self.period_ms),
-                Truth::default(),
-            );
+            self.boot(horizon_s);
             self.next_ms += f64::from(self.period_ms);
         } else {
             self.sample(horizon_s);
             self.next_ms += f64::from(self.period_ms);
         }
+    }
+
+    fn boot(&mut self, now_s: f64) {
+        let mut bytes = Vec::new();
+        if self.config.ends_line_at_boot {
+            bytes.push(b'\n');
+        }
+        bytes.extend(speech::hello(&self.config, self.period_ms));
+        self.cable.send(now_s, bytes, Truth::default());
     }
 
     /// Samples at a clock tick, or a little after it, and sends the line.
@@ -314,6 +335,13 @@ impl VirtualBoard {
     }
 }
 
+/// A number of 1 to 10 digits that 32 bits can hold.
+fn whole_number(digits: &[u8]) -> Option<u32> {
+    let is_plain = (1..=10).contains(&digits.len()) && digits.iter().all(u8::is_ascii_digit);
+    let text = core::str::from_utf8(digits).ok().filter(|_| is_plain)?;
+    text.parse().ok()
+}
+
 impl Iterator for VirtualBoard {
     type Item = Happening;
 
@@ -325,3 +353,7 @@ impl Iterator for VirtualBoard {
 #[cfg(test)]
 #[path = "board_tests.rs"]
 mod tests;
+
+#[cfg(test)]
+#[path = "fault_tests.rs"]
+mod fault_tests;

@@ -14,7 +14,7 @@ use crate::wire::{MAX_CHANNELS, NtcSide, Unit};
 pub struct BoardConfig {
     /// The same seed gives the same bytes.
     pub seed: u64,
-    /// The board's own name, 1 to 24 printable ASCII characters without spaces.
+    /// The board's own name, 1 to 24 of `A-Z a-z 0-9 - _ .`.
     pub board_id: String,
     /// The samples, 1 to 8, one channel each.
     pub samples: Vec<SampleSpec>,
@@ -28,6 +28,9 @@ pub struct BoardConfig {
     pub electronics: Electronics,
     /// Time between samples in milliseconds, 5 to 3 600 000.
     pub period_ms: u32,
+    /// Whether the board sends a line end before its boot hello, so that half a line left by a
+    /// reset ends there. If not, the two are spliced.
+    pub ends_line_at_boot: bool,
     /// Time from power to the first hello in seconds, 0 or more.
     pub boot_s: f64,
     /// The board's clock.
@@ -71,7 +74,7 @@ pub struct Electronics {
     pub noise_degc: f64,
     /// Standard deviation of the converter, in counts, 0 or more.
     pub noise_counts: f64,
-    /// Digits after the decimal point of printed degrees or ohms, at most 6.
+    /// Digits after the decimal point: at most 6 for degrees, at most 2 for ohms.
     pub decimals: u8,
     /// Delay of each channel after the one before, in microseconds, as the hello states it; the
     /// samples do not move in so short a time.
@@ -143,6 +146,7 @@ impl BoardConfig {
             speech: Speech::Native,
             electronics: Electronics::default(),
             period_ms: 250,
+            ends_line_at_boot: false,
             boot_s: 1.2,
             clock: ClockSpec::default(),
             link: LinkSpec::default(),
@@ -170,7 +174,8 @@ impl BoardConfig {
             return Err(ConfigFault::Samples(self.samples.len()));
         }
         self.electronics.law.checked()?;
-        let id_is_plain = self.board_id.bytes().all(|b| b.is_ascii_graphic());
+        let is_of_an_id = |b: u8| b.is_ascii_alphanumeric() || b"-_.".contains(&b);
+        let id_is_plain = self.board_id.bytes().all(is_of_an_id);
         let doors = [
             (
                 "board_id",
@@ -180,7 +185,10 @@ impl BoardConfig {
             ("air", self.air.is_sound()),
             ("lamp", self.lamp.is_sound()),
             ("electronics", self.electronics.is_sound()),
-            ("period_ms", period_is_sound(self.period_ms)),
+            (
+                "period_ms",
+                (PERIODS_MS.0..=PERIODS_MS.1).contains(&self.period_ms),
+            ),
             ("boot_s", within(self.boot_s, 0.0, 3600.0)),
             ("clock", self.clock.is_sound()),
             ("link", self.link.is_sound()),
@@ -202,10 +210,8 @@ impl BoardConfig {
     }
 }
 
-/// Whether a sampling period is one that the board takes.
-pub(super) fn period_is_sound(period_ms: u32) -> bool {
-    (5..=3_600_000).contains(&period_ms)
-}
+/// Shortest and longest sampling period that the board can do, in milliseconds.
+pub(super) const PERIODS_MS: (u32, u32) = (5, 3_600_000);
 
 /// NaN is within nothing.
 fn within(value: f64, low: f64, high: f64) -> bool {
@@ -219,7 +225,7 @@ impl Electronics {
             && within(self.fixed_ohm, 1.0, 1e8)
             && within(self.noise_degc, 0.0, 100.0)
             && within(self.noise_counts, 0.0, 1e6)
-            && self.decimals <= 6
+            && self.decimals <= if self.unit == Unit::Ohm { 2 } else { 6 }
     }
 }
 

@@ -83,7 +83,9 @@ fn number(config: &BoardConfig, ohm: f64, degc: f64, read: f64) -> Option<f64> {
                 config.divider().counts_at(f64::MAX)
             };
             let noise = if is_whole { e.noise_counts * read } else { 0.0 };
-            Some(libm::floor(at_tap + noise).clamp(0.0, top))
+            // Rounded, so that count over full scale is the best estimate of the share, as the
+            // protocol asks of a board.
+            Some(libm::floor(at_tap + noise + 0.5).clamp(0.0, top))
         }
         Unit::Ohm => ohm.is_finite().then_some(ohm),
         _ => is_whole.then_some(degc),

@@ -3,7 +3,10 @@
 use arrayvec::ArrayVec;
 
 use super::config::{BoardConfig, Speech};
-use crate::wire::{MAX_CHANNELS, NtcSide, Unit};
+use crate::wire::{
+    Field, Hello, MAX_CHANNELS, MAX_NATIVE_LINE, PROTOCOL_VERSION, Unit, encode_hello,
+    encode_remark, encode_sample,
+};
 
 /// One channel's value as the board has it: a number, or `None` where it has no reading.
 pub(super) type Values = ArrayVec<Option<f64>, MAX_CHANNELS>;
@@ -16,39 +19,58 @@ pub(super) struct Heading {
 }
 
 /// The hello line; nothing for boards that have none.
+///
+/// Keys that a host can do without are left out where the line would be too long.
 pub(super) fn hello(config: &BoardConfig, period_ms: u32) -> Vec<u8> {
     if config.speech != Speech::Native {
         return Vec::new();
     }
     let e = &config.electronics;
-    let channels = config.samples.len();
-    let unit = match (e.unit, e.ntc_side) {
-        (Unit::Adc, side) => {
-            let side = if side == NtcSide::Low { "low" } else { "high" };
-            format!(
-                "adc full={} fixed_ohm={} ntc={side}",
-                e.full_scale, e.fixed_ohm
-            )
-        }
-        (Unit::Ohm, _) => "ohm".to_owned(),
-        _ => "degc".to_owned(),
+    let is_adc = e.unit == Unit::Adc;
+    let mut hello = Hello {
+        version: PROTOCOL_VERSION,
+        board_id: config.board_id.clone(),
+        channels: config.samples.len() as u8,
+        unit: e.unit,
+        full_scale: is_adc.then_some(e.full_scale),
+        fixed_ohm: is_adc.then_some(e.fixed_ohm),
+        ntc_side: is_adc.then_some(e.ntc_side),
+        period_ms: Some(period_ms),
+        skew_us: Some(e.skew_us),
     };
-    let id = &config.board_id;
-    let skew_us = e.skew_us;
-    let text = format!(
-        "!duskmark 1 id={id} channels={channels} unit={unit} period_ms={period_ms} skew_us={skew_us}"
-    );
-    sealed(&text).into_bytes()
+    let line = |hello: &Hello| {
+        let mut line = Vec::new();
+        encode_hello(&mut line, hello);
+        line
+    };
+    let fits = |line: &Vec<u8>| line.len() <= MAX_NATIVE_LINE + 1;
+    let whole = line(&hello);
+    if fits(&whole) {
+        return whole;
+    }
+    hello.skew_us = None;
+    let shorter = line(&hello);
+    if fits(&shorter) {
+        return shorter;
+    }
+    hello.period_ms = None;
+    line(&hello)
+}
+
+/// The answer to a request that the board does not know.
+pub(super) fn unknown_request(config: &BoardConfig) -> Vec<u8> {
+    let mut line = Vec::new();
+    if config.speech == Speech::Native {
+        encode_remark(&mut line, "unknown request");
+    }
+    line
 }
 
 /// A sample line.
 pub(super) fn sample(config: &BoardConfig, heading: Heading, values: &Values) -> Vec<u8> {
-    let decimals = usize::from(config.electronics.decimals);
+    let decimals = config.electronics.decimals;
     let number = |value: &Option<f64>| match value {
-        Some(v) if config.speech == Speech::Native && config.electronics.unit == Unit::Adc => {
-            format!("{v:.0}")
-        }
-        Some(v) => format!("{v:.decimals$}"),
+        Some(v) => format!("{v:.*}", usize::from(decimals)),
         None => String::new(),
     };
     let named = config
@@ -56,18 +78,12 @@ pub(super) fn sample(config: &BoardConfig, heading: Heading, values: &Values) ->
         .iter()
         .map(|sample| plain(&sample.name))
         .zip(values);
-    let joined = |items: Vec<String>, by: &str| items.join(by);
-    match config.speech {
-        Speech::Native => {
-            let fields = joined(values.iter().map(number).collect(), ",");
-            sealed(&format!(">{},{},{fields}", heading.seq, heading.board_ms))
-        }
-        Speech::Plain => joined(values.iter().map(number).collect(), ",") + "\n",
+    let mut line = match config.speech {
+        Speech::Native => return native(config, heading, values),
+        Speech::Plain => values.iter().map(number).collect::<Vec<_>>().join(","),
         Speech::Labelled => {
-            joined(
-                named.map(|(n, v)| format!("{n}={}", number(v))).collect(),
-                " ",
-            ) + "\n"
+            let pairs = named.map(|(name, v)| format!("{name}={}", number(v)));
+            pairs.collect::<Vec<_>>().join(" ")
         }
         Speech::Json => {
             let null = |v: &Option<f64>| {
@@ -77,17 +93,23 @@ pub(super) fn sample(config: &BoardConfig, heading: Heading, values: &Values) ->
                     "null".to_owned()
                 }
             };
-            let members = named.map(|(n, v)| format!("\"{n}\":{}", null(v))).collect();
-            format!("{{{}}}\n", joined(members, ","))
+            let members = named.map(|(name, v)| format!("\"{name}\":{}", null(v)));
+            format!("{{{}}}", members.collect::<Vec<_>>().join(","))
         }
-    }
-    .into_bytes()
+    };
+    line.push('\n');
+    line.into_bytes()
 }
 
-/// The bytes, their checksum and a line end.
-fn sealed(text: &str) -> String {
-    let sum = crc::Crc::<u16>::new(&crc::CRC_16_IBM_3740).checksum(text.as_bytes());
-    format!("{text}*{sum:04X}\n")
+fn native(config: &BoardConfig, heading: Heading, values: &Values) -> Vec<u8> {
+    let e = &config.electronics;
+    let decimals = if e.unit == Unit::Adc { 0 } else { e.decimals };
+    let field =
+        |value: &Option<f64>| value.map_or(Field::Empty, |value| Field::Number { value, decimals });
+    let fields: ArrayVec<Field, MAX_CHANNELS> = values.iter().map(field).collect();
+    let mut line = Vec::new();
+    encode_sample(&mut line, heading.seq, heading.board_ms, &fields);
+    line
 }
 
 /// A name that cannot break a labelled or JSON line: other characters become `_`.
