@@ -24,6 +24,8 @@ pub(super) const OKABE_ITO: [Colour; 8] = [
     Colour(0xF0, 0xE4, 0x42),
 ];
 
+/// How much an edge's interval covers what is below it.
+pub(super) const INTERVAL_OPACITY: f64 = 0.25;
 /// Least contrast of a line.
 const LINE_CONTRAST: f64 = 3.0;
 /// Least contrast of text.
@@ -68,9 +70,20 @@ impl Palette {
         }
     }
 
-    /// A curve's line: visible on the ground and on the band.
+    /// A curve's line: visible on the ground, on the band, and where an interval covers them.
     pub(super) fn line(&self, curve: usize) -> Colour {
-        self.strengthened(curve, &[self.ground, self.band], LINE_CONTRAST)
+        self.strengthened(curve, &self.grounds(), LINE_CONTRAST)
+    }
+
+    /// Everything that a line may stand on.
+    fn grounds(&self) -> [Colour; 4] {
+        let covered = |below: Colour| below.towards(self.interval, INTERVAL_OPACITY);
+        [
+            self.ground,
+            self.band,
+            covered(self.ground),
+            covered(self.band),
+        ]
     }
 
     /// A curve's name.
@@ -165,8 +178,9 @@ mod tests {
             assert!(contrast(palette.quiet, palette.ground) >= 4.5);
             for curve in 0..16 {
                 assert!(contrast(palette.name(curve), palette.ground) >= 4.5);
-                assert!(contrast(palette.line(curve), palette.ground) >= 3.0);
-                assert!(contrast(palette.line(curve), palette.band) >= 3.0);
+                for ground in palette.grounds() {
+                    assert!(contrast(palette.line(curve), ground) >= 3.0);
+                }
             }
         }
     }

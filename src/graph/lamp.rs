@@ -1,6 +1,6 @@
 //! The lamp in the picture: a pale band while it burned, its edges, their intervals and labels.
 
-use super::colour::Palette;
+use super::colour::{INTERVAL_OPACITY, Palette};
 use super::frame::Frame;
 use super::picture::{EdgeKind, LampEdge, Picture, is_drawable_s};
 use super::spread::spread;
@@ -137,7 +137,7 @@ pub(super) fn draw_edges(svg: &mut Svg, frame: &Frame, palette: &Palette, pictur
                 x1 - x0,
                 frame.bottom - frame.top,
                 palette.interval,
-                0.35,
+                INTERVAL_OPACITY,
             );
             let (y, half) = (frame.top + 0.5 * frame.em, 0.25 * frame.em);
             let beam = Stroke::solid(palette.ink, 0.11 * frame.em);
