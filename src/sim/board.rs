@@ -124,9 +124,28 @@ impl VirtualBoard {
     }
 
     /// When to ask [`VirtualBoard::next_before`] again, in seconds, unless a request is sent
-    /// meanwhile; `None` at the end of the stream. There may be nothing yet at that time.
+    /// meanwhile; `None` at the end of the stream.
+    ///
+    /// There may be nothing for the host at that time: the board may only have begun to sample, or
+    /// be silent. It does not look ahead, so that a request meets the board as it is.
+    ///
+    /// ```
+    /// use duskmark::sim::{VirtualBoard, lesson};
+    ///
+    /// let mut board = VirtualBoard::new(lesson(42))?;
+    /// let mut happenings = 0;
+    /// while let Some(wake_s) = board.wake_s() {
+    ///     // Wait until then; hand requests to `receive` and ask for `wake_s` anew; then:
+    ///     while let Some(happening) = board.next_before(wake_s) {
+    ///         assert!(happening.at_s() <= wake_s);
+    ///         happenings += 1;
+    ///     }
+    /// }
+    /// assert!(happenings > 5000);
+    /// # Ok::<(), duskmark::sim::ConfigFault>(())
+    /// ```
     #[must_use]
-    pub fn next_due_s(&self) -> Option<f64> {
+    pub fn wake_s(&self) -> Option<f64> {
         let horizon_s = self.horizon_s();
         let ends = self.config.end_s.is_some_and(|end_s| horizon_s > end_s);
         let inside_s = if self.doing == Doing::Over || ends {

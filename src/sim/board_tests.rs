@@ -219,7 +219,7 @@ fn a_question_is_answered_at_once_and_a_new_period_is_obeyed() {
     config.link.cut_share = 0.0;
     let mut board = board(config);
     assert_eq!(heard(&mut board, 5.0).len(), 1, "hello at boot");
-    assert!(board.next_due_s().unwrap() > 60.0);
+    assert!(board.wake_s().unwrap() > 60.0);
     board.receive(b"?\n?period_ms=1", 5.0);
     board.receive(b"00\r\n", 5.001);
     let answers = heard(&mut board, 5.05);

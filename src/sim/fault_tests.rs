@@ -133,6 +133,12 @@ proptest! {
         config.seed = seed;
         config.period_ms = period_ms;
         config.link.baud = baud;
+        let mut waking = board(config.clone());
+        let mut woken = Vec::new();
+        while let Some(wake_s) = waking.wake_s() {
+            woken.extend(std::iter::from_fn(|| waking.next_before(wake_s)));
+        }
+        prop_assert!(woken.into_iter().eq(board(config.clone())), "a live user sees the same");
         let mut last_s = 0.0;
         let mut plugged = true;
         for happening in board(config) {
