@@ -1,0 +1,295 @@
+//! How many edges: models of growing size compete, and an edge must be sharp to count.
+
+use super::clean::{Curve, curve, thinned};
+use super::interval::{edges, freedom};
+use super::refine::{Fitted, Problem, Terms, cost};
+use super::search::{Search, Start, limits};
+use super::sharp::is_sharp;
+use super::{LampFit, LampOptions, Method, long};
+
+/// Values per channel in the search and the choice of model.
+pub(super) const COARSE: usize = 300;
+
+/// Values per channel in the final fit, away from the edges.
+const FINE: usize = 1200;
+
+/// Within this many seconds of an edge the final fit's blocks are ten times finer.
+const NEAR_S: f64 = 60.0;
+
+/// Most edges that one model of the whole record is asked to hold.
+const MOST: usize = 6;
+
+/// Fewest rows of a curve for a drift or a second node to be considered.
+const RICH: usize = 40;
+
+/// Prior lags in seconds used where a lag only needs to be about right.
+const ABOUT_S: (f64, f64) = (5.0, 1.6);
+
+const PLAIN: Terms = Terms {
+    drift: false,
+    surface: false,
+};
+
+/// One candidate: a fit with the noise that it leaves.
+struct Candidate {
+    fit: Fitted,
+    residuals_degc: Vec<Vec<f64>>,
+    curves: Vec<Curve>,
+}
+
+/// The room's main path; see [`super::find_edges`].
+pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> LampFit {
+    let curves: Vec<Curve> = channels
+        .iter()
+        .enumerate()
+        .map(|(i, degc)| curve(i, t_s, degc))
+        .filter(|c| c.t_s.len() >= 4 && c.degc.iter().any(|y| Some(y) != c.degc.first()))
+        .collect();
+    let none = LampFit {
+        edges: Vec::new(),
+        lag_share: Vec::new(),
+        noise_degc: vec![None; channels.len()],
+        method: Method::NoEdge,
+    };
+    if curves.is_empty() {
+        return none;
+    }
+    if long::has_many(&curves) {
+        return long::find(&curves, options, channels.len());
+    }
+    let Some(choice) = Choice::new(&curves, options, channels.len()).best() else {
+        return none;
+    };
+    let last = finish(&curves, &choice, options, channels.len()).unwrap_or(choice);
+    let mut noise_degc = none.noise_degc;
+    for c in &last.curves {
+        if let Some(slot) = noise_degc.get_mut(c.channel) {
+            *slot = Some(c.sd_degc);
+        }
+    }
+    let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
+    LampFit {
+        method: if edges.is_empty() {
+            Method::NoEdge
+        } else {
+            Method::Whole
+        },
+        edges,
+        lag_share,
+        noise_degc,
+    }
+}
+
+/// Each curve's lags, declared or about what the prior says.
+pub(super) fn about_lags(
+    curves: &[Curve],
+    options: &LampOptions,
+    channels: usize,
+) -> Vec<(f64, f64)> {
+    let lamp = options.declared_lamp_lag_s().unwrap_or(ABOUT_S.1);
+    curves
+        .iter()
+        .map(|c| {
+            let probe = options.declared_probe_lag_s(c.channel, channels);
+            (probe.unwrap_or(ABOUT_S.0), lamp)
+        })
+        .collect()
+}
+
+/// Fits from a start, measures the noise left, and fits once more with the weights it gives.
+fn fitted(
+    curves: &[Curve],
+    start: &Start,
+    terms: Terms,
+    options: &LampOptions,
+    channels: usize,
+) -> Option<Candidate> {
+    let mut curves = curves.to_vec();
+    let mut values = None;
+    let mut result = None;
+    for _ in 0..2 {
+        let (problem, fresh) = Problem::new(&curves, start, terms, options, channels);
+        let fit = problem.solve(values.take().unwrap_or(fresh))?;
+        let (view, _) = Problem::new(&curves, start, terms, options, channels);
+        let residuals_degc = view.residuals_degc(&fit.values);
+        let count: usize = curves.iter().map(|c| c.t_s.len()).sum();
+        let share = 1.0 - fit.parameters as f64 / count.max(1) as f64;
+        let mut next = curves.clone();
+        for (c, r) in next.iter_mut().zip(&residuals_degc) {
+            c.measure(r, share);
+            c.reweigh(r);
+        }
+        values = Some(fit.values.clone());
+        result = Some((fit, residuals_degc, curves));
+        curves = next;
+    }
+    let (fit, residuals_degc, _) = result?;
+    // The noise measured last goes with the fit: its covariance is brought to the same scale.
+    let (problem, fresh) = Problem::new(&curves, start, terms, options, channels);
+    let fit = problem.solve(fit.values.clone()).unwrap_or_else(|| {
+        let mut kept = fit.clone();
+        kept.values.resize(fresh.len(), 0.0);
+        kept
+    });
+    Some(Candidate {
+        fit,
+        residuals_degc,
+        curves,
+    })
+}
+
+/// The contest between numbers of edges, on coarse blocks.
+struct Choice<'a> {
+    curves: Vec<Curve>,
+    options: &'a LampOptions,
+    channels: usize,
+    lags_s: Vec<(f64, f64)>,
+    drift: bool,
+}
+
+impl<'a> Choice<'a> {
+    fn new(curves: &[Curve], options: &'a LampOptions, channels: usize) -> Self {
+        let curves: Vec<Curve> = curves
+            .iter()
+            .map(|c| thinned(c, COARSE, &[], 0.0))
+            .collect();
+        let drift = curves.iter().all(|c| c.t_s.len() >= RICH);
+        Self {
+            lags_s: about_lags(&curves, options, channels),
+            curves,
+            options,
+            channels,
+            drift,
+        }
+    }
+
+    fn best(&self) -> Option<Candidate> {
+        let values: usize = self.curves.iter().map(|c| c.t_s.len()).sum();
+        let spare = values.saturating_sub((4 + usize::from(self.drift)) * self.curves.len() + 1);
+        let search = Search::new(&self.curves, &self.lags_s, self.drift);
+        let terms = Terms {
+            drift: self.drift,
+            ..PLAIN
+        };
+        let mut best: Option<Candidate> = None;
+        let mut held = 0;
+        for (count, starts) in search.best(MOST.min(spare)).iter().enumerate() {
+            if count > (held + 2).max(4) {
+                break;
+            }
+            let tried = starts
+                .iter()
+                .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels));
+            let Some(trial) = tried.min_by(|a, b| self.common_cost(a, b)) else {
+                continue;
+            };
+            let wins = match &best {
+                None => true,
+                Some(now) => self.beats(&trial, now, count - held) && self.all_sharp(&trial),
+            };
+            if wins {
+                held = count;
+                best = Some(trial);
+            }
+        }
+        best
+    }
+
+    /// Orders two candidates of equal size by misfit in the units of the first one's noise.
+    fn common_cost(&self, a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
+        let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
+        of(a).total_cmp(&of(b))
+    }
+
+    /// Whether `more` edges are worth it: the gain, in units of the noise and correlation that
+    /// the larger model leaves, against the price of three effective logarithms for each edge
+    /// (its instant was searched for, not given), and one for each curve's first step.
+    fn beats(&self, trial: &Candidate, now: &Candidate, more: usize) -> bool {
+        let gain =
+            cost(&now.residuals_degc, &trial.curves) - cost(&trial.residuals_degc, &trial.curves);
+        let effective: f64 = trial
+            .curves
+            .iter()
+            .map(|c| c.t_s.len() as f64 / c.inflation)
+            .sum();
+        let log = effective.max(3.0).ln();
+        let first = if now.fit.edges == 0 {
+            self.curves.len() as f64
+        } else {
+            0.0
+        };
+        gain > (3.0 * more as f64 + first) * log
+    }
+
+    fn all_sharp(&self, trial: &Candidate) -> bool {
+        let (from, to) = limits(&trial.curves);
+        let at_s = trial.fit.at_s();
+        let mut kind = trial.fit.first;
+        at_s.iter().enumerate().all(|(j, &at)| {
+            let before = j
+                .checked_sub(1)
+                .and_then(|i| at_s.get(i))
+                .copied()
+                .unwrap_or(from);
+            let after = at_s.get(j + 1).copied().unwrap_or(to);
+            let sharp = is_sharp(&trial.curves, at, kind, (before, after), &self.lags_s);
+            kind = kind.other();
+            sharp
+        })
+    }
+}
+
+/// The final fit on fine blocks, with a drift and a second node where they earn their place.
+fn finish(
+    curves: &[Curve],
+    choice: &Candidate,
+    options: &LampOptions,
+    channels: usize,
+) -> Option<Candidate> {
+    let at_s = choice.fit.at_s().to_vec();
+    let fine: Vec<Curve> = curves
+        .iter()
+        .map(|c| thinned(c, FINE, &at_s, NEAR_S))
+        .zip(&choice.curves)
+        .map(|(c, noise)| Curve {
+            sd_degc: noise.sd_degc,
+            inflation: noise.inflation,
+            ..c
+        })
+        .collect();
+    let tau_s: Vec<f64> = choice
+        .fit
+        .values
+        .iter()
+        .skip(at_s.len())
+        .step_by(1 + usize::from(choice.fit.terms.surface))
+        .take(curves.len())
+        .map(|tau| tau.exp())
+        .collect();
+    let start = Start {
+        first: choice.fit.first,
+        at_s,
+        cost: 0.0,
+        tau_s,
+    };
+    let mut best = fitted(&fine, &start, PLAIN, options, channels);
+    if fine.iter().any(|c| c.t_s.len() < RICH) {
+        return best;
+    }
+    for (drift, surface) in [(true, false), (false, true), (true, true)] {
+        let terms = Terms { drift, surface };
+        let Some(trial) = fitted(&fine, &start, terms, options, channels) else {
+            continue;
+        };
+        let wins = best.as_ref().is_none_or(|now| {
+            let gain = cost(&now.residuals_degc, &trial.curves)
+                - cost(&trial.residuals_degc, &trial.curves);
+            let more = trial.fit.parameters as f64 - now.fit.parameters as f64;
+            gain > more * (freedom(&trial.fit, &trial.curves) + 3.0).ln()
+        });
+        if wins {
+            best = Some(trial);
+        }
+    }
+    best
+}

@@ -1,0 +1,219 @@
+//! From raw rows to what is fitted: spikes left out, rows averaged in blocks.
+
+use super::noise::{from_differences, inflation, median, resolution, robust_sd};
+
+/// Half-width in readings of the window in which a spike is judged.
+const SPIKE_REACH: usize = 4;
+
+/// A reading this many robust standard deviations from its neighbours' median is a spike
+/// (Hampel's identifier with a wide gate, so that honest noise stays).
+const SPIKE_GATE: f64 = 6.0;
+
+/// One channel, ready to be fitted: only finite values, in order of time.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Curve {
+    /// Index of the channel in the input.
+    pub(super) channel: usize,
+    /// Times in seconds.
+    pub(super) t_s: Vec<f64>,
+    /// Temperatures in degrees Celsius.
+    pub(super) degc: Vec<f64>,
+    /// How many rows each value is the mean of.
+    pub(super) rows: Vec<f64>,
+    /// Huber's weight of each value, 0 to 1.
+    pub(super) trust: Vec<f64>,
+    /// Standard deviation of one row, in degrees Celsius, greater than zero.
+    pub(super) sd_degc: f64,
+    /// Smallest standard deviation believed: the resolution's share, or a trace of the range.
+    pub(super) floor_degc: f64,
+    /// Factor by which correlation inflates variances, at least 1.
+    pub(super) inflation: f64,
+}
+
+impl Curve {
+    /// Square roots of the weights: what a residual is multiplied with.
+    pub(super) fn root_weights(&self) -> impl Iterator<Item = f64> + '_ {
+        let scale = self.sd_degc * self.inflation.sqrt();
+        let both = self.rows.iter().zip(&self.trust);
+        both.map(move |(n, trust)| (n * trust).sqrt() / scale)
+    }
+
+    /// Huber's weights from residuals in degrees Celsius: full trust within 2.5 standard
+    /// deviations, then falling off with distance.
+    pub(super) fn reweigh(&mut self, residual_degc: &[f64]) {
+        let gate = 2.5 * self.sd_degc;
+        let far = |(r, n): (&f64, &f64)| (gate / (r.abs() * n.sqrt()).max(1e-300)).min(1.0);
+        self.trust = residual_degc.iter().zip(&self.rows).map(far).collect();
+    }
+
+    /// Measures noise and correlation from residuals of a fit, in degrees Celsius.
+    pub(super) fn measure(&mut self, residual_degc: &[f64], dof_share: f64) {
+        let per_row: Vec<f64> = residual_degc
+            .iter()
+            .zip(&self.rows)
+            .map(|(r, n)| r * n.sqrt())
+            .collect();
+        let n = per_row.len().max(1) as f64;
+        let rms = (per_row.iter().map(|v| v * v).sum::<f64>() / n).sqrt();
+        let sd = robust_sd(&per_row);
+        // Between the two: robust, but not fooled by coarse steps where most residuals vanish.
+        let sd = if sd > 0.0 {
+            rms.min(1.3 * sd).max(sd)
+        } else {
+            rms
+        };
+        self.sd_degc = (sd / dof_share.clamp(0.1, 1.0).sqrt()).max(self.floor_degc);
+        self.inflation = inflation(&clipped(&per_row, 3.0 * sd.max(self.floor_degc)));
+    }
+}
+
+/// Values limited to ±`limit`, so that one outlier does not set the correlation.
+fn clipped(values: &[f64], limit: f64) -> Vec<f64> {
+    values.iter().map(|v| v.clamp(-limit, limit)).collect()
+}
+
+/// Rows usable by the model: finite, strictly increasing times and finite values, spikes left out.
+pub(super) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
+    let mut last = f64::NEG_INFINITY;
+    let (mut t, mut y) = (Vec::new(), Vec::new());
+    for (&time, &value) in t_s.iter().zip(degc) {
+        if time.is_finite() && time > last && value.is_finite() && value.abs() < 1e5 {
+            t.push(time);
+            y.push(value);
+            last = time;
+        }
+    }
+    let step = resolution(&y);
+    let spikes = spikes(&y, from_differences(&y).max(step.unwrap_or(0.0)));
+    let mut keep = spikes.iter().map(|spike| !spike);
+    t.retain(|_| keep.next().unwrap_or(true));
+    let mut keep = spikes.iter().map(|spike| !spike);
+    y.retain(|_| keep.next().unwrap_or(true));
+
+    let range = y.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        - y.iter().copied().fold(f64::INFINITY, f64::min);
+    let by_step = step.unwrap_or(0.0) / 12.0_f64.sqrt();
+    let floor_degc = by_step.max(1e-5 * range.max(0.0)).max(1e-9);
+    let sd_degc = from_differences(&y).max(floor_degc);
+    Curve {
+        channel,
+        rows: vec![1.0; t.len()],
+        trust: vec![1.0; t.len()],
+        t_s: t,
+        degc: y,
+        sd_degc,
+        floor_degc,
+        inflation: 1.0,
+    }
+}
+
+/// Which readings are spikes: far from the median of their neighbours on both sides.
+fn spikes(y: &[f64], noise: f64) -> Vec<bool> {
+    if y.len() < 2 * SPIKE_REACH + 1 {
+        return vec![false; y.len()];
+    }
+    let mut window = Vec::with_capacity(2 * SPIKE_REACH + 1);
+    let mut spread = Vec::with_capacity(2 * SPIKE_REACH + 1);
+    (0..y.len())
+        .map(|i| {
+            let from = i.saturating_sub(SPIKE_REACH);
+            let to = (i + SPIKE_REACH + 1).min(y.len());
+            window.clear();
+            window.extend(y.get(from..to).unwrap_or_default());
+            let mid = median(&mut window);
+            spread.clear();
+            spread.extend(window.iter().map(|v| (v - mid).abs()));
+            let sd = (1.4826 * median(&mut spread)).max(noise).max(1e-9);
+            y.get(i).is_some_and(|v| (v - mid).abs() > SPIKE_GATE * sd)
+        })
+        .collect()
+}
+
+/// Averages a curve in blocks of `width_s`; rows within `fine_s` of a `near` instant are averaged
+/// in blocks ten times finer. A block never spans a gap longer than itself.
+pub(super) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> Curve {
+    let Some(&start) = curve.t_s.first() else {
+        return curve.clone();
+    };
+    let (mut t_s, mut degc, mut rows) = (Vec::new(), Vec::new(), Vec::new());
+    let mut key = i64::MIN;
+    let (mut sum_t, mut sum_y, mut n) = (0.0, 0.0, 0.0);
+    let mut close = |sum_t: f64, sum_y: f64, n: f64| {
+        if n > 0.0 {
+            t_s.push(sum_t / n);
+            degc.push(sum_y / n);
+            rows.push(n);
+        }
+    };
+    for ((&t, &y), &m) in curve.t_s.iter().zip(&curve.degc).zip(&curve.rows) {
+        let fine = near.iter().any(|e| (t - e).abs() < fine_s);
+        let cell = ((t - start) / width_s * 10.0).floor() as i64;
+        let this = if fine { cell } else { cell.div_euclid(10) * 10 };
+        if this != key {
+            close(sum_t, sum_y, n);
+            (sum_t, sum_y, n) = (0.0, 0.0, 0.0);
+            key = this;
+        }
+        sum_t += t * m;
+        sum_y += y * m;
+        n += m;
+    }
+    close(sum_t, sum_y, n);
+    Curve {
+        trust: vec![1.0; t_s.len()],
+        t_s,
+        degc,
+        rows,
+        ..*curve
+    }
+}
+
+/// Block width in seconds that leaves at most `points` of a curve's rows; zero if none is needed.
+pub(super) fn width_for(curve: &Curve, points: usize) -> f64 {
+    match (curve.t_s.first(), curve.t_s.last()) {
+        (Some(first), Some(last)) if curve.t_s.len() > points => (last - first) / points as f64,
+        _ => 0.0,
+    }
+}
+
+/// [`blocks`], or the curve itself where it is short enough.
+pub(super) fn thinned(curve: &Curve, points: usize, near: &[f64], fine_s: f64) -> Curve {
+    let width = width_for(curve, points);
+    if width > 0.0 {
+        blocks(curve, width, near, fine_s)
+    } else {
+        curve.clone()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{curve, thinned};
+
+    #[test]
+    fn a_lone_spike_is_left_out_and_an_edge_is_not() {
+        let t: Vec<f64> = (0..200).map(f64::from).collect();
+        let mut y: Vec<f64> = t
+            .iter()
+            .map(|&t| 20.0 + 0.02 * (t - 100.0).max(0.0) + 0.01 * (t * 1.7).sin())
+            .collect();
+        y[50] = 60.0;
+        y[150] = f64::NAN;
+        let clean = curve(0, &t, &y);
+        assert_eq!(clean.t_s.len(), 198);
+        assert!(!clean.t_s.contains(&50.0));
+    }
+
+    #[test]
+    fn blocks_keep_the_mean_and_count_every_row() {
+        let t: Vec<f64> = (0..5000).map(|i| f64::from(i) * 0.1).collect();
+        let y: Vec<f64> = t.iter().map(|t| 20.0 + 0.01 * t).collect();
+        let all = curve(0, &t, &y);
+        let few = thinned(&all, 300, &[250.0], 10.0);
+        assert!(few.t_s.len() < 520, "{}", few.t_s.len());
+        assert!((few.rows.iter().sum::<f64>() - 5000.0).abs() < 1e-9);
+        for (t, y) in few.t_s.iter().zip(&few.degc) {
+            assert!((y - 20.0 - 0.01 * t).abs() < 1e-9);
+        }
+    }
+}

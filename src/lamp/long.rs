@@ -1,0 +1,270 @@
+//! Records with many edges: candidates by bends at several scales, then each edge in its window.
+//!
+//! Between two neighbouring edges a first-order sample forgets everything but one exponential, so
+//! a window from the edge before to the edge after holds a complete model of the one inside.
+//! Cost is linear in rows.
+
+use super::choose::{COARSE, about_lags};
+use super::clean::{Curve, thinned, width_for};
+use super::hinge::template;
+use super::interval::edges;
+use super::noise::robust_sd;
+use super::project::dot;
+use super::refine::{Problem, Terms};
+use super::search::{Start, limits};
+use super::sharp::is_sharp;
+use super::{Edge, Kind, LampFit, LampOptions, Method};
+
+/// Places of the even grid over the whole record.
+const PLACES: usize = 6000;
+
+/// Half-widths of the windows in which bends are looked for, in places.
+const SCALES: [usize; 5] = [6, 12, 24, 48, 96];
+
+/// A bend counts when it is this many robust standard deviations of all bends of its scale.
+const GATE: f64 = 8.0;
+
+/// More bends than this make a record long.
+const MANY: usize = 6;
+
+/// A candidate: place in time, kind, strength in standard deviations.
+#[derive(Debug, Clone, Copy)]
+struct Bend {
+    at_s: f64,
+    kind: Kind,
+    strength: f64,
+}
+
+/// Whether the record has more strong bends than one model of the whole is asked to hold.
+pub(super) fn has_many(curves: &[Curve]) -> bool {
+    curves.iter().any(|c| c.t_s.len() >= 1000) && bends(curves).len() > MANY
+}
+
+/// Each curve on one even grid, gaps bridged by straight lines.
+fn even(curve: &Curve, from: f64, step: f64, places: usize) -> Vec<f64> {
+    let mut rows = curve.t_s.iter().zip(&curve.degc).peekable();
+    let first = curve.degc.first().copied().unwrap_or(0.0);
+    let mut left = (from - step, first);
+    (0..places)
+        .map(|i| {
+            let t = from + step * i as f64;
+            while let Some((rt, ry)) = rows.next_if(|(rt, _)| **rt <= t) {
+                left = (*rt, *ry);
+            }
+            match rows.peek() {
+                Some((rt, ry)) if **rt > left.0 => {
+                    left.1 + (*ry - left.1) * (t - left.0) / (**rt - left.0)
+                }
+                _ => left.1,
+            }
+        })
+        .collect()
+}
+
+/// Strong bends over all scales, alternating in kind, in order of time.
+fn bends(curves: &[Curve]) -> Vec<Bend> {
+    let (from, to) = limits(curves);
+    let width = curves
+        .iter()
+        .map(|c| width_for(c, PLACES))
+        .fold(0.0, f64::max);
+    let step = width.max(super::refine::spacing(curves));
+    let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
+    let grids: Vec<Vec<f64>> = curves
+        .iter()
+        .map(|c| {
+            let blocked = if width > 0.0 {
+                super::clean::blocks(c, width, &[], 0.0)
+            } else {
+                c.clone()
+            };
+            even(&blocked, from, step, places)
+        })
+        .collect();
+    let mut found = Vec::new();
+    for half in SCALES {
+        let h = template(2 * half + 1, half as f64, (5.0 / step, 1.6 / step));
+        let sums = joint_strength(&grids, &h);
+        found.extend(peaks(&sums, half).into_iter().map(|(i, strength)| Bend {
+            at_s: from + step * (i + half) as f64,
+            kind: if strength > 0.0 { Kind::On } else { Kind::Off },
+            strength: strength.abs(),
+        }));
+    }
+    let gap = 3.0 * step;
+    alternating(strongest(found, gap.max(10.0)))
+}
+
+/// Signed strength at every place: bends of all curves in units of their usual size.
+fn joint_strength(grids: &[Vec<f64>], h: &[f64]) -> Vec<f64> {
+    let mut sums: Vec<f64> = Vec::new();
+    for grid in grids {
+        let along: Vec<f64> = grid.windows(h.len()).map(|w| dot(w, h)).collect();
+        let scale = robust_sd(&along).max(1e-9);
+        if sums.is_empty() {
+            sums = vec![0.0; along.len()];
+        }
+        for (s, z) in sums.iter_mut().zip(&along) {
+            *s += z / scale;
+        }
+    }
+    let root = (grids.len() as f64).sqrt();
+    sums.iter_mut().for_each(|s| *s /= root);
+    sums
+}
+
+/// Places that stand out and are the largest within `half` on both sides.
+fn peaks(z: &[f64], half: usize) -> Vec<(usize, f64)> {
+    z.iter()
+        .enumerate()
+        .filter(|(i, v)| {
+            let window = z.get(i.saturating_sub(half)..(i + half + 1).min(z.len()));
+            v.abs() > GATE && window.is_some_and(|w| w.iter().all(|o| o.abs() <= v.abs()))
+        })
+        .map(|(i, v)| (i, *v))
+        .collect()
+}
+
+/// Keeps the strongest of candidates closer together than `gap_s`.
+fn strongest(mut all: Vec<Bend>, gap_s: f64) -> Vec<Bend> {
+    all.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    all.truncate(4000);
+    let mut kept: Vec<Bend> = Vec::new();
+    for bend in all {
+        if kept.iter().all(|k| (k.at_s - bend.at_s).abs() > gap_s) {
+            kept.push(bend);
+        }
+    }
+    kept.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    kept
+}
+
+/// Of neighbours of one kind only the stronger can be an edge.
+fn alternating(all: Vec<Bend>) -> Vec<Bend> {
+    let mut kept: Vec<Bend> = Vec::new();
+    for bend in all {
+        match kept.last_mut() {
+            Some(last) if last.kind == bend.kind => {
+                if bend.strength > last.strength {
+                    *last = bend;
+                }
+            }
+            _ => kept.push(bend),
+        }
+    }
+    kept
+}
+
+/// Edges of a long record, each fitted in the window between its neighbours.
+pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> LampFit {
+    let mut candidates = bends(curves);
+    let lags_s = about_lags(curves, options, channels);
+    let mut kept: Vec<(Edge, f64)> = Vec::new();
+    // Two rounds: when a candidate fails, its neighbours see a longer window in the second.
+    for _ in 0..2 {
+        kept.clear();
+        let (from, to) = limits(curves);
+        for (j, bend) in candidates.iter().enumerate() {
+            let before = j
+                .checked_sub(1)
+                .and_then(|i| candidates.get(i))
+                .map_or(from, |b| b.at_s);
+            let after = candidates.get(j + 1).map_or(to, |b| b.at_s);
+            let window = inside(curves, before, after);
+            let refined = one(&window, bend, (before, after), options, channels);
+            kept.extend(refined.filter(|(edge, _)| {
+                is_sharp(&window, edge.at_s, edge.edge, (before, after), &lags_s)
+            }));
+        }
+        candidates = alternating(
+            kept.iter()
+                .map(|(e, _)| Bend {
+                    at_s: e.at_s,
+                    kind: e.edge,
+                    strength: 1.0 / (e.high_s - e.low_s).max(1e-3),
+                })
+                .collect(),
+        );
+    }
+    kept.retain(|(e, _)| candidates.iter().any(|c| (c.at_s - e.at_s).abs() < 1e-9));
+    let mut noise_degc = vec![None; channels];
+    for c in curves {
+        if let Some(slot) = noise_degc.get_mut(c.channel) {
+            *slot = Some(c.sd_degc);
+        }
+    }
+    LampFit {
+        method: if kept.is_empty() {
+            Method::NoEdge
+        } else {
+            Method::Pieces
+        },
+        lag_share: kept.iter().map(|k| k.1).collect(),
+        edges: kept.into_iter().map(|k| k.0).collect(),
+        noise_degc,
+    }
+}
+
+/// The rows between two instants, thinned for one fit; every curve stays, if need be empty.
+fn inside(curves: &[Curve], before: f64, after: f64) -> Vec<Curve> {
+    curves
+        .iter()
+        .map(|c| {
+            let from = c.t_s.partition_point(|t| *t < before);
+            let to = c.t_s.partition_point(|t| *t <= after);
+            let part = |v: &[f64]| v.get(from..to).unwrap_or_default().to_vec();
+            let cut = Curve {
+                t_s: part(&c.t_s),
+                degc: part(&c.degc),
+                rows: part(&c.rows),
+                trust: part(&c.trust),
+                ..*c
+            };
+            thinned(&cut, COARSE, &[], 0.0)
+        })
+        .collect()
+}
+
+/// Fits the one edge of a window.
+fn one(
+    window: &[Curve],
+    bend: &Bend,
+    reach: (f64, f64),
+    options: &LampOptions,
+    channels: usize,
+) -> Option<(Edge, f64)> {
+    let mut usable: Vec<Curve> = window
+        .iter()
+        .filter(|c| c.t_s.len() >= 8)
+        .cloned()
+        .collect();
+    if usable.is_empty() {
+        return None;
+    }
+    let start = Start {
+        first: bend.kind,
+        at_s: vec![bend.at_s],
+        cost: 0.0,
+        tau_s: vec![0.3 * (reach.1 - reach.0); usable.len()],
+    };
+    let terms = Terms {
+        drift: true,
+        surface: false,
+    };
+    let mut found = None;
+    for _ in 0..2 {
+        let (problem, values) = Problem::new(&usable, &start, terms, options, channels);
+        let fit = problem.solve(values)?;
+        let (view, _) = Problem::new(&usable, &start, terms, options, channels);
+        let residuals = view.residuals_degc(&fit.values);
+        for (c, r) in usable.iter_mut().zip(&residuals) {
+            c.measure(r, 0.95);
+            c.reweigh(r);
+        }
+        found = Some(fit);
+    }
+    let (list, shares) = edges(&found?, &usable, options, channels);
+    let edge = *list.first()?;
+    let within = edge.at_s > reach.0 && edge.at_s < reach.1;
+    within.then_some((edge, shares.first().copied().unwrap_or(0.0)))
+}

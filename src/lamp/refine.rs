@@ -1,0 +1,386 @@
+//! The joint fit: edges, time constants and lags over all channels, linear terms inside.
+
+use rmpfit::{MPConfig, MPError, MPFitter, MPMaxFev, MPPar, MPResult, MPSide};
+
+use super::clean::Curve;
+use super::project::{dot, fit};
+use super::response::Chain;
+use super::search::{Start, limits};
+use super::{Kind, LampOptions};
+
+/// Log-normal priors, by the mean and standard deviation stated in [`LampOptions`]:
+/// σ² = ln(1 + sd²/mean²), median = mean·exp(-σ²/2). The probes' σ of 0.47 is split into a part
+/// common to all probes of a bench and each probe's own.
+const PROBE_MEDIAN_S: f64 = 5.37;
+const PROBE_COMMON_SIGMA: f64 = 0.42;
+const PROBE_OWN_SIGMA: f64 = 0.21;
+const LAMP_MEDIAN_S: f64 = 1.6;
+const LAMP_SIGMA: f64 = 0.668;
+
+/// Which terms a channel's model has besides constant, start-up exponential and edges.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Terms {
+    /// A straight drift of the surroundings.
+    pub(super) drift: bool,
+    /// A second, faster node (the surface on the bulk).
+    pub(super) surface: bool,
+}
+
+/// Parameters of one channel.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    tau: usize,
+    fast: Option<usize>,
+    lag: Option<usize>,
+    declared_lag_s: f64,
+}
+
+/// The problem handed to the least-squares routine.
+///
+/// Parameters: the edges in seconds; per channel the logarithms of the time constants and of its
+/// probe's own departure from the common lag; the departures of the common probe lag and of the
+/// lamp's lag from their priors' medians, in logarithms.
+pub(super) struct Problem<'a> {
+    curves: &'a [Curve],
+    first: Kind,
+    edges: usize,
+    terms: Terms,
+    places: Vec<Place>,
+    common: Option<usize>,
+    lamp: Option<usize>,
+    declared_lamp_s: f64,
+    /// Parameter index and prior standard deviation (all priors have mean zero).
+    priors: Vec<(usize, f64)>,
+    bounds: Vec<MPPar>,
+    fixed_edge: Option<usize>,
+    steps: Vec<f64>,
+    config: MPConfig,
+}
+
+/// What a fit came to.
+#[derive(Debug, Clone)]
+pub(super) struct Fitted {
+    pub(super) first: Kind,
+    pub(super) terms: Terms,
+    pub(super) values: Vec<f64>,
+    pub(super) edges: usize,
+    /// Misfit including the priors, in units of the noise.
+    pub(super) cost: f64,
+    /// Parameters of the model, linear ones included, priors' parameters not counted.
+    pub(super) parameters: usize,
+    /// Covariance of all nonlinear parameters, row by row.
+    pub(super) covariance: Vec<f64>,
+    /// Index of the first lag parameter: all from here on are lags.
+    pub(super) first_lag: usize,
+}
+
+impl Fitted {
+    /// The edges, in seconds.
+    pub(super) fn at_s(&self) -> &[f64] {
+        self.values.get(..self.edges).unwrap_or_default()
+    }
+
+    /// Standard uncertainty of edge `j` in seconds; NaN if the fit left it undetermined.
+    pub(super) fn u_s(&self, j: usize) -> f64 {
+        let n = self.values.len();
+        let variance = self.covariance.get(j * n + j).copied().unwrap_or(f64::NAN);
+        if variance > 0.0 {
+            variance.sqrt()
+        } else {
+            f64::NAN
+        }
+    }
+}
+
+impl<'a> Problem<'a> {
+    pub(super) fn new(
+        curves: &'a [Curve],
+        start: &Start,
+        terms: Terms,
+        options: &LampOptions,
+        channels: usize,
+    ) -> (Self, Vec<f64>) {
+        let (from, to) = limits(curves);
+        let span = to - from;
+        let spacing = spacing(curves);
+        let mut problem = Self {
+            curves,
+            first: start.first,
+            edges: start.at_s.len(),
+            terms,
+            places: Vec::new(),
+            common: None,
+            lamp: None,
+            declared_lamp_s: options.declared_lamp_lag_s().unwrap_or(0.0),
+            priors: Vec::new(),
+            bounds: Vec::new(),
+            fixed_edge: None,
+            steps: Vec::new(),
+            config: MPConfig {
+                ftol: 1e-9,
+                xtol: 1e-9,
+                max_iter: 40,
+                max_fev: MPMaxFev::Limited(300),
+                ..MPConfig::new()
+            },
+        };
+        let mut values = Vec::new();
+        let half = 0.5 * spacing;
+        for &at in &start.at_s {
+            problem.add(&mut values, at, (from - half, to + half), 0.3 * spacing);
+        }
+        let shortest = (0.5 * spacing).max(1.0).min(0.1 * span);
+        let range = (shortest.ln(), (30.0 * span).ln());
+        for (curve, &tau) in curves.iter().zip(&start.tau_s) {
+            let tau = problem.add(&mut values, tau.ln(), range, 1e-4);
+            let fast = terms.surface.then(|| {
+                let begin = values.get(tau).copied().unwrap_or(0.0) - 1.5;
+                problem.add(&mut values, begin, range, 1e-4)
+            });
+            let declared = options.declared_probe_lag_s(curve.channel, channels);
+            problem.places.push(Place {
+                tau,
+                fast,
+                lag: declared.is_none().then_some(usize::MAX),
+                declared_lag_s: declared.unwrap_or(0.0),
+            });
+        }
+        if start.at_s.is_empty() {
+            // Without an edge no lag shows: keep none free.
+            problem.places.iter_mut().for_each(|p| p.lag = None);
+        } else {
+            problem.add_lags(&mut values, options);
+        }
+        (problem, values)
+    }
+
+    fn add_lags(&mut self, values: &mut Vec<f64>, options: &LampOptions) {
+        let wide = (-2.5, 2.5);
+        if self.places.iter().any(|p| p.lag.is_some()) {
+            let index = self.add(values, 0.0, wide, 1e-3);
+            self.common = Some(index);
+            self.priors.push((index, PROBE_COMMON_SIGMA));
+        }
+        for i in 0..self.places.len() {
+            if self.places.get(i).is_some_and(|p| p.lag.is_some()) {
+                let index = self.add(values, 0.0, wide, 1e-3);
+                self.priors.push((index, PROBE_OWN_SIGMA));
+                if let Some(place) = self.places.get_mut(i) {
+                    place.lag = Some(index);
+                }
+            }
+        }
+        if options.declared_lamp_lag_s().is_none() {
+            let index = self.add(values, 0.0, wide, 1e-3);
+            self.lamp = Some(index);
+            self.priors.push((index, LAMP_SIGMA));
+        }
+    }
+
+    fn add(&mut self, values: &mut Vec<f64>, start: f64, range: (f64, f64), step: f64) -> usize {
+        values.push(start.clamp(range.0, range.1));
+        self.steps.push(step);
+        self.bounds.push(MPPar {
+            limited_low: true,
+            limited_up: true,
+            limit_low: range.0,
+            limit_up: range.1,
+            step,
+            side: MPSide::User,
+            ..MPPar::new()
+        });
+        values.len() - 1
+    }
+
+    /// Holds edge `j` where it starts: for the profile of the misfit along it.
+    pub(super) fn hold_edge(&mut self, j: usize) {
+        if let Some(bound) = self.bounds.get_mut(j) {
+            bound.fixed = true;
+        }
+        self.fixed_edge = Some(j);
+    }
+
+    fn channel_lags(&self, place: &Place, p: &[f64]) -> (f64, f64) {
+        let at = |index: usize| p.get(index).copied().unwrap_or(0.0);
+        let probe = match (place.lag, self.common) {
+            (Some(own), Some(common)) => PROBE_MEDIAN_S * (at(own) + at(common)).exp(),
+            _ => place.declared_lag_s,
+        };
+        let lamp = self
+            .lamp
+            .map_or(self.declared_lamp_s, |i| LAMP_MEDIAN_S * at(i).exp());
+        (probe, lamp)
+    }
+
+    /// Weighted residuals of one curve; returns the amounts of its edge columns.
+    fn residual(&self, curve: &Curve, place: &Place, p: &[f64], out: &mut Vec<f64>) -> [f64; 2] {
+        let weights: Vec<f64> = curve.root_weights().collect();
+        let start = curve.t_s.first().copied().unwrap_or(0.0);
+        let tau = |i: usize| p.get(i).copied().unwrap_or(0.0).exp();
+        let (probe, lamp) = self.channel_lags(place, p);
+        let edges = p.get(..self.edges).unwrap_or_default();
+        let mut free = vec![weights.clone()];
+        let mut forced = Vec::new();
+        if self.terms.drift {
+            let times = curve.t_s.iter().zip(&weights);
+            free.push(times.map(|(t, w)| w * (t - start)).collect());
+        }
+        for index in std::iter::once(place.tau).chain(place.fast) {
+            let tau_s = tau(index);
+            let times = curve.t_s.iter().zip(&weights);
+            free.push(
+                times
+                    .map(|(t, w)| w * (-(t - start) / tau_s).exp())
+                    .collect(),
+            );
+            if !edges.is_empty() {
+                let chain = Chain::new(&[tau_s, probe, lamp]);
+                let column = |(&t, w): (&f64, &f64)| {
+                    let mut sign = self.first.sign();
+                    let mut sum = 0.0;
+                    for &e in edges {
+                        sum += sign * chain.step(t - e);
+                        sign = -sign;
+                    }
+                    w * sum
+                };
+                forced.push(curve.t_s.iter().zip(&weights).map(column).collect());
+            }
+        }
+        out.clear();
+        out.extend(curve.degc.iter().zip(&weights).map(|(y, w)| y * w));
+        fit(&mut free, &mut forced, out)
+    }
+
+    /// Residuals of every curve in degrees Celsius, for measuring the noise.
+    pub(super) fn residuals_degc(&self, p: &[f64]) -> Vec<Vec<f64>> {
+        let mut out = Vec::new();
+        self.curves
+            .iter()
+            .zip(&self.places)
+            .map(|(curve, place)| {
+                self.residual(curve, place, p, &mut out);
+                let weights = curve.root_weights();
+                out.iter().zip(weights).map(|(r, w)| r / w).collect()
+            })
+            .collect()
+    }
+
+    /// Which curves a parameter touches: one, or all.
+    fn owner(&self, index: usize) -> Option<usize> {
+        self.places
+            .iter()
+            .position(|p| p.tau == index || p.fast == Some(index) || p.lag == Some(index))
+    }
+
+    fn fill(&self, p: &[f64], only: Option<usize>, out: &mut [f64]) {
+        let mut r = Vec::new();
+        let mut rest = out;
+        for (i, (curve, place)) in self.curves.iter().zip(&self.places).enumerate() {
+            let (mine, others) = rest.split_at_mut(curve.t_s.len().min(rest.len()));
+            if only.is_none_or(|o| o == i) {
+                self.residual(curve, place, p, &mut r);
+                mine.copy_from_slice(&r);
+            }
+            rest = others;
+        }
+        for (slot, &(index, sigma)) in rest.iter_mut().zip(&self.priors) {
+            *slot = p.get(index).copied().unwrap_or(0.0) / sigma;
+        }
+    }
+
+    /// Runs the fit from `values`.
+    pub(super) fn solve(mut self, mut values: Vec<f64>) -> Option<Fitted> {
+        let first_lag = self
+            .priors
+            .iter()
+            .map(|p| p.0)
+            .min()
+            .unwrap_or(values.len());
+        let status = self.mpfit(&mut values).ok()?;
+        let linear = 2 + usize::from(self.terms.drift) + 2 * usize::from(self.terms.surface);
+        let forced = usize::from(self.edges > 0);
+        let per_curve = linear + forced;
+        let parameters = first_lag + per_curve * self.curves.len();
+        let edges = values.get(..self.edges).unwrap_or_default();
+        let ordered = edges.iter().zip(edges.iter().skip(1)).all(|(a, b)| a < b);
+        let finite = status.best_norm.is_finite() && values.iter().all(|v| v.is_finite());
+        (finite && ordered).then_some(Fitted {
+            first: self.first,
+            terms: self.terms,
+            edges: self.edges,
+            cost: status.best_norm,
+            parameters,
+            covariance: status.covar,
+            values,
+            first_lag,
+        })
+    }
+}
+
+impl MPFitter for Problem<'_> {
+    fn eval(&mut self, params: &[f64], deviates: &mut [f64]) -> MPResult<()> {
+        self.fill(params, None, deviates);
+        Ok(())
+    }
+
+    fn number_of_points(&self) -> usize {
+        self.curves.iter().map(|c| c.t_s.len()).sum::<usize>() + self.priors.len()
+    }
+
+    fn config(&self) -> &MPConfig {
+        &self.config
+    }
+
+    fn parameters(&self) -> &[MPPar] {
+        &self.bounds
+    }
+
+    /// Forward differences, but only in the curves that a parameter touches.
+    fn jacobian(
+        &mut self,
+        params: &[f64],
+        deviates: &mut [f64],
+        derivs: &mut [Option<Vec<f64>>],
+    ) -> MPResult<()> {
+        self.fill(params, None, deviates);
+        let mut moved = params.to_vec();
+        for (index, slot) in derivs.iter_mut().enumerate() {
+            let Some(column) = slot else { continue };
+            let step = self.steps.get(index).copied().ok_or(MPError::Eval)?;
+            let upper = self.bounds.get(index).map_or(f64::INFINITY, |b| b.limit_up);
+            let here = params.get(index).copied().ok_or(MPError::Eval)?;
+            let step = if here + step > upper { -step } else { step };
+            if let Some(value) = moved.get_mut(index) {
+                *value = here + step;
+            }
+            column.copy_from_slice(deviates);
+            self.fill(&moved, self.owner(index), column);
+            for (slope, r) in column.iter_mut().zip(deviates.iter()) {
+                *slope = (*slope - r) / step;
+            }
+            if let Some(value) = moved.get_mut(index) {
+                *value = here;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Typical time between neighbouring values, in seconds.
+pub(super) fn spacing(curves: &[Curve]) -> f64 {
+    let mut steps: Vec<f64> = curves
+        .iter()
+        .flat_map(|c| c.t_s.iter().zip(c.t_s.iter().skip(1)).map(|(a, b)| b - a))
+        .collect();
+    super::noise::median(&mut steps).max(1e-3)
+}
+
+/// Sum of squares of all residuals, each in units of its noise.
+pub(super) fn cost(residuals_degc: &[Vec<f64>], curves: &[Curve]) -> f64 {
+    let one = |(r, c): (&Vec<f64>, &Curve)| {
+        let scaled: Vec<f64> = r.iter().zip(c.root_weights()).map(|(r, w)| r * w).collect();
+        dot(&scaled, &scaled)
+    };
+    residuals_degc.iter().zip(curves).map(one).sum()
+}
