@@ -1,5 +1,41 @@
 //! What each sample did: marks, rises, rates, time constants and their comparison.
+//!
+//! [`table`] reads any CSV with a time column; [`analyse`] turns a [`Series`] into a [`Summary`],
+//! which serialises as the program's summary format; [`marks_csv`] writes the table at the marks.
+//!
+//! Rates, time constants and values at marks come from *local* fits, each within one phase: one
+//! exponential per phase, a straight line or parabola about a mark. A single model of the whole
+//! lesson would share strength between the phases, but real benches (a surface above its bulk,
+//! drifting air) break it in ways that bias every number at once.
 
+mod analyse;
+mod compare;
+mod decay;
+mod line;
+mod marks;
+mod names;
+mod number;
+mod rounding;
+mod sample;
 mod series;
+mod stamp;
+mod summary;
+mod table;
+mod table_head;
+mod warning;
 
+#[cfg(test)]
+mod tests;
+
+pub use analyse::{PhasePlan, Request, analyse};
+pub use decay::{Decay, fit_decay};
+pub use line::{Line, fit_line};
+pub use marks::marks_csv;
+pub use names::{slug, slugs};
+pub use rounding::rounded;
 pub use series::{Channel, Series};
+pub use summary::{
+    Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary, phase_at,
+};
+pub use table::{TableError, table};
+pub use warning::Warning;

@@ -11,28 +11,28 @@ const SPIKE_GATE: f64 = 6.0;
 
 /// One channel, ready to be fitted: only finite values, in order of time.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Curve {
+pub(crate) struct Curve {
     /// Index of the channel in the input.
-    pub(super) channel: usize,
+    pub(crate) channel: usize,
     /// Times in seconds.
-    pub(super) t_s: Vec<f64>,
+    pub(crate) t_s: Vec<f64>,
     /// Temperatures in degrees Celsius.
-    pub(super) degc: Vec<f64>,
+    pub(crate) degc: Vec<f64>,
     /// How many rows each value is the mean of.
-    pub(super) rows: Vec<f64>,
+    pub(crate) rows: Vec<f64>,
     /// Huber's weight of each value, 0 to 1.
-    pub(super) trust: Vec<f64>,
+    pub(crate) trust: Vec<f64>,
     /// Standard deviation of one row, in degrees Celsius, greater than zero.
-    pub(super) sd_degc: f64,
+    pub(crate) sd_degc: f64,
     /// Smallest standard deviation believed: the resolution's share, or a trace of the range.
-    pub(super) floor_degc: f64,
+    pub(crate) floor_degc: f64,
     /// Factor by which correlation inflates variances, at least 1.
-    pub(super) inflation: f64,
+    pub(crate) inflation: f64,
 }
 
 impl Curve {
     /// Square roots of the weights: what a residual is multiplied with.
-    pub(super) fn root_weights(&self) -> impl Iterator<Item = f64> + '_ {
+    pub(crate) fn root_weights(&self) -> impl Iterator<Item = f64> + '_ {
         let scale = self.sd_degc * self.inflation.sqrt();
         let both = self.rows.iter().zip(&self.trust);
         both.map(move |(n, trust)| (n * trust).sqrt() / scale)
@@ -40,14 +40,30 @@ impl Curve {
 
     /// Huber's weights from residuals in degrees Celsius: full trust within 2.5 standard
     /// deviations, then falling off with distance.
-    pub(super) fn reweigh(&mut self, residual_degc: &[f64]) {
+    pub(crate) fn reweigh(&mut self, residual_degc: &[f64]) {
         let gate = 2.5 * self.sd_degc;
         let far = |(r, n): (&f64, &f64)| (gate / (r.abs() * n.sqrt()).max(1e-300)).min(1.0);
         self.trust = residual_degc.iter().zip(&self.rows).map(far).collect();
     }
 
+    /// The same curve over other rows of its own, each worth one reading.
+    pub(crate) fn part(&self, t_s: &[f64], degc: &[f64]) -> Self {
+        Self {
+            rows: vec![1.0; t_s.len()],
+            trust: vec![1.0; t_s.len()],
+            t_s: t_s.to_vec(),
+            degc: degc.to_vec(),
+            ..*self
+        }
+    }
+
+    /// Averaged in even blocks, so that about `points` remain.
+    pub(crate) fn thinned(&self, points: usize) -> Self {
+        thinned(self, points, &[], 0.0)
+    }
+
     /// Measures noise and correlation from residuals of a fit, in degrees Celsius.
-    pub(super) fn measure(&mut self, residual_degc: &[f64], dof_share: f64) {
+    pub(crate) fn measure(&mut self, residual_degc: &[f64], dof_share: f64) {
         let per_row: Vec<f64> = residual_degc
             .iter()
             .zip(&self.rows)
@@ -73,7 +89,7 @@ fn clipped(values: &[f64], limit: f64) -> Vec<f64> {
 }
 
 /// Rows usable by the model: finite, strictly increasing times and finite values, spikes left out.
-pub(super) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
+pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
     let mut last = f64::NEG_INFINITY;
     let (mut t, mut y) = (Vec::new(), Vec::new());
     for (&time, &value) in t_s.iter().zip(degc) {
@@ -131,7 +147,7 @@ fn spikes(y: &[f64], noise: f64) -> Vec<bool> {
 
 /// Averages a curve in blocks of `width_s`; rows within `fine_s` of a `near` instant are averaged
 /// in blocks ten times finer. A block never spans a gap longer than itself.
-pub(super) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> Curve {
+pub(crate) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> Curve {
     let Some(&start) = curve.t_s.first() else {
         return curve.clone();
     };
@@ -169,7 +185,7 @@ pub(super) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> 
 }
 
 /// Block width in seconds that leaves at most `points` of a curve's rows; zero if none is needed.
-pub(super) fn width_for(curve: &Curve, points: usize) -> f64 {
+pub(crate) fn width_for(curve: &Curve, points: usize) -> f64 {
     match (curve.t_s.first(), curve.t_s.last()) {
         (Some(first), Some(last)) if curve.t_s.len() > points => (last - first) / points as f64,
         _ => 0.0,
@@ -177,7 +193,7 @@ pub(super) fn width_for(curve: &Curve, points: usize) -> f64 {
 }
 
 /// [`blocks`], or the curve itself where it is short enough.
-pub(super) fn thinned(curve: &Curve, points: usize, near: &[f64], fine_s: f64) -> Curve {
+pub(crate) fn thinned(curve: &Curve, points: usize, near: &[f64], fine_s: f64) -> Curve {
     let width = width_for(curve, points);
     if width > 0.0 {
         blocks(curve, width, near, fine_s)

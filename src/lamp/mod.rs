@@ -37,6 +37,8 @@ mod tests;
 
 use serde::{Deserialize, Serialize};
 
+pub(crate) use clean::{Curve, curve};
+pub(crate) use noise::inflation;
 pub use noise::student_975;
 pub use watch::{EdgeSeen, Watcher};
 

@@ -69,7 +69,7 @@ pub(super) fn resolution(y: &[f64]) -> Option<f64> {
 /// Factor by which correlation between neighbouring residuals inflates the variance of a slowly
 /// varying estimate: `1 + 2Σρₖ`, summed while the correlations stay positive (initial positive
 /// sequence, Geyer 1992), at least 1.
-pub(super) fn inflation(r: &[f64]) -> f64 {
+pub(crate) fn inflation(r: &[f64]) -> f64 {
     let n = r.len();
     let power: f64 = r.iter().map(|v| v * v).sum();
     if n < 8 || power <= 0.0 {

@@ -1,0 +1,220 @@
+//! From a series to its summary.
+
+use super::compare::compare;
+use super::marks::{Source, marks};
+use super::sample::{Instants, Judge, tidy};
+use super::{FORMAT, Series, Summary, Warning};
+use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
+
+/// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.
+const USUAL_LAG_S: f64 = 7.0;
+
+/// An interval wider than this (half, in seconds) and mostly lag is worth a word.
+const WIDE_S: f64 = 5.0;
+
+/// How long heating and cooling were planned to be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PhasePlan {
+    /// Planned heating in seconds.
+    pub heat_s: f64,
+    /// Planned cooling in seconds.
+    pub cool_s: f64,
+}
+
+/// What is asked of [`analyse`].
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Request {
+    /// Where the data came from, in the caller's words.
+    pub source: String,
+    /// Interval of the marks in seconds; no marks without it.
+    pub marks_s: Option<f64>,
+    /// Instant in seconds from which marks count; without it the first on-edge, or the first row.
+    pub zero_s: Option<f64>,
+    /// The plan, where there was one: only compared with what is seen.
+    pub plan: Option<PhasePlan>,
+    /// What is known about the lags.
+    pub lamp: LampOptions,
+    /// Name of the sample that was predicted to warm more.
+    pub prediction: Option<String>,
+}
+
+/// Finds the edges and says what each sample did. Never fails: what the data cannot support is
+/// none, with a warning.
+#[must_use]
+pub fn analyse(series: &Series, request: &Request) -> Summary {
+    let mut warnings = Vec::new();
+    let columns: Vec<&[f64]> = series.channels.iter().map(|c| c.degc.as_slice()).collect();
+    let fit = lamp::find_edges(&series.t_s, &columns, &request.lamp);
+    let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
+    let curves: Vec<Curve> = columns
+        .iter()
+        .enumerate()
+        .map(|(i, degc)| lamp::curve(i, &series.t_s, degc))
+        .collect();
+    warn_of_gaps(series, &mut warnings);
+    let instants = instants(series, &edges, &request.lamp);
+    warn_of_edges(&fit, request, &mut warnings);
+
+    let sd = |i: usize, curve: &Curve| {
+        let fitted = fit.noise_degc.get(i).copied().flatten();
+        let step = series
+            .channels
+            .get(i)
+            .and_then(|c| c.resolution_degc)
+            .unwrap_or(0.0);
+        fitted.unwrap_or(curve.sd_degc).max(step / 12.0_f64.sqrt())
+    };
+    let both = || series.channels.iter().zip(&curves).enumerate();
+    let samples: Vec<_> = both()
+        .map(|(i, (channel, curve))| {
+            Judge::new(channel, curve, sd(i, curve), instants).sample(&mut warnings)
+        })
+        .collect();
+    let sources: Vec<Source> = both()
+        .map(|(i, (channel, curve))| Source {
+            channel,
+            curve: (!curve.t_s.is_empty()).then_some(curve),
+            sd_degc: sd(i, curve),
+        })
+        .collect();
+    let first_s = series.t_s.first().copied().unwrap_or(0.0);
+    let last_s = series.t_s.last().copied().unwrap_or(0.0);
+    let first_on = edges.iter().find(|e| e.edge == Kind::On).map(|e| e.at_s);
+    let zero_s = request
+        .zero_s
+        .filter(|z| z.is_finite())
+        .or(first_on)
+        .unwrap_or(first_s);
+    let interval_s = interval(&series.t_s);
+    let marks = match (request.marks_s, interval_s) {
+        (Some(every), Some(spacing)) => marks(
+            &sources,
+            &edges,
+            (first_s, last_s),
+            zero_s,
+            every,
+            spacing,
+            &mut warnings,
+        ),
+        _ => Vec::new(),
+    };
+    let comparison = compare(&samples, request.prediction.as_deref(), &mut warnings);
+    Summary {
+        format: FORMAT,
+        source: request.source.clone(),
+        rows: series.t_s.len(),
+        interval_s: interval_s.map(tidy),
+        lamp: edges,
+        samples,
+        marks,
+        comparison,
+        warnings,
+        zero_s,
+    }
+}
+
+/// Milliseconds are finer than any edge is known.
+fn tidy_edge(edge: Edge) -> Edge {
+    let round = |x: f64| (x * 1e3).round() / 1e3;
+    Edge {
+        at_s: round(edge.at_s),
+        low_s: round(edge.low_s),
+        high_s: round(edge.high_s),
+        ..edge
+    }
+}
+
+/// Median time between rows; none for fewer than two.
+fn interval(t_s: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = t_s
+        .iter()
+        .zip(t_s.iter().skip(1))
+        .map(|(a, b)| b - a)
+        .collect();
+    steps.retain(|s| s.is_finite());
+    let middle = steps.len() / 2;
+    (!steps.is_empty()).then(|| *steps.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// The first heating and the cooling after it.
+fn instants(series: &Series, edges: &[Edge], options: &LampOptions) -> Instants {
+    let last_s = series.t_s.last().copied().unwrap_or(0.0);
+    let half = |e: &Edge| (e.at_s, (e.high_s - e.low_s) / (2.0 * 1.96));
+    let starts_on = edges.first().is_some_and(|e| e.edge == Kind::Off);
+    let on = edges
+        .iter()
+        .find(|e| e.edge == Kind::On)
+        .filter(|_| !starts_on);
+    let off = edges.iter().find(|e| e.edge == Kind::Off);
+    let next = edges
+        .iter()
+        .find(|e| off.is_some_and(|off| e.at_s > off.at_s));
+    let declared = |lags: &Vec<f64>| {
+        let sum: f64 = lags.iter().filter(|l| l.is_finite() && **l >= 0.0).sum();
+        sum / lags.len().max(1) as f64
+    };
+    let lag_s = match (&options.probe_lag_s, options.lamp_lag_s) {
+        (None, None) => USUAL_LAG_S,
+        (Some(probe), lamp) => declared(probe) + lamp.unwrap_or(1.6).max(0.0),
+        (None, Some(lamp)) => 5.4 + lamp.max(0.0),
+    };
+    Instants {
+        on: on.map(half),
+        off: off.map(half),
+        end_s: next.map_or(last_s, |e| e.at_s),
+        lag_s: if lag_s.is_finite() {
+            lag_s
+        } else {
+            USUAL_LAG_S
+        },
+    }
+}
+
+fn warn_of_gaps(series: &Series, warnings: &mut Vec<Warning>) {
+    let rows = series.t_s.len();
+    if rows < 3 {
+        warnings.push(Warning::FewRows { rows });
+    }
+    for channel in &series.channels {
+        let missing = channel.degc.iter().filter(|v| !v.is_finite()).count();
+        let sample = channel.name.clone();
+        if missing == channel.degc.len() {
+            warnings.push(Warning::NoValues { sample });
+        } else if missing > 0 {
+            warnings.push(Warning::Missing {
+                sample,
+                missing,
+                rows,
+            });
+        }
+    }
+}
+
+fn warn_of_edges(fit: &LampFit, request: &Request, warnings: &mut Vec<Warning>) {
+    let edges = &fit.edges;
+    let ons = edges.iter().filter(|e| e.edge == Kind::On).count();
+    match edges.first().map(|e| e.edge) {
+        None => warnings.push(Warning::NoEdge),
+        Some(Kind::Off) => warnings.push(Warning::OnFromStart),
+        Some(Kind::On) if edges.len() == 1 => warnings.push(Warning::NeverOff),
+        Some(Kind::On) => {}
+    }
+    if ons > 1 {
+        warnings.push(Warning::ManyHeatings { count: ons });
+    }
+    let wide = |(e, share): (&Edge, &f64)| *share > 0.5 && e.high_s - e.low_s > 2.0 * WIDE_S;
+    if edges.iter().zip(&fit.lag_share).any(wide) {
+        warnings.push(Warning::LagUnknown);
+    }
+    if let (Some(plan), [on, off, ..]) = (request.plan, edges.as_slice())
+        && on.edge == Kind::On
+    {
+        let seen_s = off.at_s - on.at_s;
+        // A lag delays both edges alike, so their distance is known better than either.
+        let doubt = 0.5 * (on.high_s - on.low_s).hypot(off.high_s - off.low_s) + 2.0;
+        if (seen_s - plan.heat_s).abs() > doubt {
+            let (planned_s, seen_s) = (plan.heat_s, seen_s.round());
+            warnings.push(Warning::NotAsPlanned { planned_s, seen_s });
+        }
+    }
+}

@@ -1,0 +1,181 @@
+//! The table at the marks.
+
+use super::line::local;
+use super::rounding::trimmed;
+use super::sample::tidy;
+use super::{Channel, Mark, Phase, Summary, Warning, phase_at, rounded, slugs};
+use crate::lamp::{Curve, Edge};
+
+/// Most marks: a fortnight at one a minute fits.
+const MOST: usize = 25_000;
+
+/// Widest half-window of a mark's local fit, in seconds.
+const HALF_S: f64 = 15.0;
+
+/// Rows in the half-window from which on a parabola is fitted.
+const CURVED: usize = 7;
+
+/// One channel as the marks need it.
+pub(super) struct Source<'a> {
+    pub(super) channel: &'a Channel,
+    pub(super) curve: Option<&'a Curve>,
+    pub(super) sd_degc: f64,
+}
+
+/// Values at every mark from the first row to the last.
+///
+/// At each mark a straight line (from seven rows a parabola) is fitted to the rows within at most
+/// 15 s and a third of the interval that lie in the same stretch between edges; where rows are
+/// sparser, the two rows around the mark are joined by a straight line.
+pub(super) fn marks(
+    sources: &[Source],
+    edges: &[Edge],
+    (first_s, last_s): (f64, f64),
+    zero_s: f64,
+    interval_s: f64,
+    spacing_s: f64,
+    warnings: &mut Vec<Warning>,
+) -> Vec<Mark> {
+    if !(interval_s.is_finite() && interval_s > 0.0) {
+        warnings.push(Warning::BadMarks { interval_s });
+        return Vec::new();
+    }
+    // Half a row's spacing beyond the ends still has a reading to stand for it.
+    let slack = 0.5 * spacing_s;
+    let begin = ((first_s - slack - zero_s) / interval_s).ceil();
+    let end = ((last_s + slack - zero_s) / interval_s).floor();
+    if !(end - begin < MOST as f64) {
+        warnings.push(Warning::TooManyMarks {
+            interval_s,
+            limit: MOST,
+        });
+        return Vec::new();
+    }
+    let mut out = Vec::new();
+    let mut lost = vec![false; sources.len()];
+    for k in begin as i64..=end as i64 {
+        let at_s = zero_s + k as f64 * interval_s;
+        let phase = phase_at(at_s, edges);
+        let half_s = HALF_S
+            .min(interval_s / 3.0)
+            .max(1.5 * spacing_s.min(HALF_S));
+        let stretch = stretch(at_s, edges, spacing_s);
+        let values: Vec<Option<(f64, f64)>> = sources
+            .iter()
+            .map(|s| {
+                s.curve
+                    .and_then(|c| value(s, c, at_s, half_s, spacing_s, stretch))
+            })
+            .collect();
+        for ((source, value), lost) in sources.iter().zip(&values).zip(&mut lost) {
+            if value.is_none() && source.curve.is_some() && !*lost {
+                *lost = true;
+                let sample = source.channel.name.clone();
+                warnings.push(Warning::NoMark {
+                    sample,
+                    at_s: tidy(at_s),
+                });
+            }
+        }
+        out.push(Mark {
+            at_s: tidy(at_s),
+            phase,
+            degc: values.iter().map(|v| v.map(|v| tidy(v.0))).collect(),
+            u_degc: values.iter().map(|v| v.map(|v| tidy(v.1))).collect(),
+        });
+    }
+    out
+}
+
+/// The stretch between edges that a mark belongs to; a mark at an edge belongs to what ends there.
+fn stretch(at_s: f64, edges: &[Edge], spacing_s: f64) -> (f64, f64) {
+    let at_edge = |e: &&Edge| e.at_s < at_s - 0.01 * spacing_s;
+    let before = edges.iter().filter(at_edge).map(|e| e.at_s).next_back();
+    let after = edges.iter().find(|e| !at_edge(e)).map(|e| e.at_s);
+    (
+        before.unwrap_or(f64::NEG_INFINITY),
+        after.unwrap_or(f64::INFINITY),
+    )
+}
+
+fn value(
+    source: &Source,
+    curve: &Curve,
+    at_s: f64,
+    half_s: f64,
+    spacing_s: f64,
+    (low_s, high_s): (f64, f64),
+) -> Option<(f64, f64)> {
+    let from = curve
+        .t_s
+        .partition_point(|t| *t < (at_s - half_s).max(low_s));
+    let to = curve
+        .t_s
+        .partition_point(|t| *t <= (at_s + half_s).min(high_s))
+        .max(from);
+    let t = curve.t_s.get(from..to)?;
+    let y = curve.degc.get(from..to)?;
+    let step = source.channel.resolution_degc.unwrap_or(0.0) / 12.0_f64.sqrt();
+    let common = source.channel.u_common_degc.unwrap_or(0.0);
+    let whole = |u: f64| u.hypot(step).hypot(common);
+    // A fit that does not reach the mark from at least one row's spacing would be a guess.
+    let reaches = t.iter().any(|t| (t - at_s).abs() <= 2.0 * spacing_s);
+    if t.len() >= 4 && reaches {
+        let degree = if t.len() >= CURVED { 2 } else { 1 };
+        let fit = local(t, y, at_s, degree)?;
+        let spread = fit.residual_sd.max(source.sd_degc) * curve.inflation.sqrt().min(3.0);
+        return Some((fit.value, whole(fit.share * spread)));
+    }
+    // Sparse rows: the neighbours on both sides, or a row at the mark itself.
+    let right = curve.t_s.partition_point(|t| *t < at_s);
+    let row = |i: usize| Some((*curve.t_s.get(i)?, *curve.degc.get(i)?));
+    let ahead = row(right);
+    let behind = right.checked_sub(1).and_then(row);
+    let near = |r: &(f64, f64)| (r.0 - at_s).abs() <= 0.05 * spacing_s;
+    if let Some(exact) = ahead.filter(near).or(behind.filter(near)) {
+        return Some((exact.1, whole(source.sd_degc)));
+    }
+    let ((t0, y0), (t1, y1)) = (behind?, ahead?);
+    let same = t0 >= low_s && t1 <= high_s;
+    if !same || t1 - t0 > 2.5 * spacing_s {
+        return None;
+    }
+    let share = (at_s - t0) / (t1 - t0);
+    // A chord misses a curve by at most an eighth of its second difference; take a tenth of the
+    // step between the rows for it.
+    let u = source
+        .sd_degc
+        .hypot(0.1 * (y1 - y0).abs() * 4.0 * share * (1.0 - share));
+    Some((y0 + share * (y1 - y0), whole(u)))
+}
+
+/// The table at the marks as CSV: `mark_min,phase`, then for each sample its temperature and its
+/// standard uncertainty, rounded to two digits of the uncertainty. RFC 4180 with LF; an empty
+/// cell is no value.
+#[must_use]
+pub fn marks_csv(summary: &Summary) -> String {
+    let names: Vec<&str> = summary.samples.iter().map(|s| s.name.as_str()).collect();
+    let mut out = String::from("mark_min,phase");
+    for slug in slugs(&names) {
+        out.push_str(&format!(",{slug}_degc,u_{slug}_degc"));
+    }
+    out.push('\n');
+    for mark in &summary.marks {
+        out.push_str(&trimmed((mark.at_s - summary.zero_s) / 60.0, 4));
+        out.push(',');
+        out.push_str(word(mark.phase));
+        for (degc, u) in mark.degc.iter().zip(&mark.u_degc) {
+            let (value, spread) = match degc {
+                Some(degc) => rounded(*degc, u.unwrap_or(0.0)),
+                None => (String::new(), String::new()),
+            };
+            out.push_str(&format!(",{value},{spread}"));
+        }
+        out.push('\n');
+    }
+    out
+}
+
+fn word(phase: Phase) -> &'static str {
+    phase.word()
+}

@@ -1,0 +1,358 @@
+//! One sample's numbers: start, peak, end, rates, time constant.
+
+use super::decay::{Decay, fit_decay};
+use super::line::{Local, fit_line, local};
+use super::{Channel, Sample, SampleValues, Warning};
+use crate::lamp::{Curve, inflation};
+
+/// A time constant or rate counts when its relative standard uncertainty is below this.
+const DETERMINED: f64 = 0.5;
+
+/// Longest stretch of a local fit for start, peak and end, in seconds.
+const STRETCH_S: f64 = 120.0;
+
+/// Most points of an exponential fit: more change nothing but the time it takes.
+const POINTS: usize = 1500;
+
+/// The instants that a sample's numbers hang on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Instants {
+    /// Lamp on, and its standard uncertainty, in seconds.
+    pub(super) on: Option<(f64, f64)>,
+    /// Lamp off, and its standard uncertainty, in seconds.
+    pub(super) off: Option<(f64, f64)>,
+    /// End of what follows the off-edge: the next on-edge or the last row.
+    pub(super) end_s: f64,
+    /// Lag of probe and lamp together, in seconds.
+    pub(super) lag_s: f64,
+}
+
+/// A value with its standard uncertainty.
+type Uncertain = (f64, f64);
+
+/// Everything needed to judge one channel.
+pub(super) struct Judge<'a> {
+    channel: &'a Channel,
+    curve: &'a Curve,
+    sd_degc: f64,
+    at: Instants,
+}
+
+impl<'a> Judge<'a> {
+    pub(super) fn new(channel: &'a Channel, curve: &'a Curve, sd_degc: f64, at: Instants) -> Self {
+        Self {
+            channel,
+            curve,
+            sd_degc,
+            at,
+        }
+    }
+
+    /// The sample's values and uncertainties; what cannot be had is left out with a warning.
+    pub(super) fn sample(&self, warnings: &mut Vec<Warning>) -> Sample {
+        let mut v = SampleValues::default();
+        let mut u = SampleValues::default();
+        let set = |value: &mut Option<f64>, spread: &mut Option<f64>, x: Option<Uncertain>| {
+            if let Some((x, dx)) = x {
+                (*value, *spread) = (Some(tidy(x)), Some(tidy(dx)));
+            }
+        };
+        let start = self.start();
+        let peak = self.peak();
+        let end = self.end();
+        set(
+            &mut v.start_degc,
+            &mut u.start_degc,
+            start.map(|x| self.level(x)),
+        );
+        set(
+            &mut v.peak_degc,
+            &mut u.peak_degc,
+            peak.map(|x| self.level(x)),
+        );
+        set(&mut v.end_degc, &mut u.end_degc, end.map(|x| self.level(x)));
+        let minus = |a: Option<Uncertain>, b: Option<Uncertain>| {
+            let ((a, ua), (b, ub)) = (a?, b?);
+            // What is common to all readings cancels; the steps of two readings do not.
+            Some((a - b, ua.hypot(ub).hypot(self.step() * 2.0_f64.sqrt())))
+        };
+        set(&mut v.rise_degc, &mut u.rise_degc, minus(peak, start));
+        set(
+            &mut v.fall_degc,
+            &mut u.fall_degc,
+            peak.and(minus(peak, end)),
+        );
+        let heating = self.heating_rate();
+        set(
+            &mut v.heating_rate_degc_per_min,
+            &mut u.heating_rate_degc_per_min,
+            heating,
+        );
+        let cooling = self.cooling();
+        set(
+            &mut v.cooling_rate_degc_per_min,
+            &mut u.cooling_rate_degc_per_min,
+            cooling.rate,
+        );
+        set(&mut v.time_constant_s, &mut u.time_constant_s, cooling.tau);
+        set(
+            &mut v.air_degc,
+            &mut u.air_degc,
+            cooling.air.map(|x| self.level(x)),
+        );
+        self.doubts(&v, warnings);
+        Sample {
+            name: self.channel.name.clone(),
+            values: v,
+            u,
+        }
+    }
+
+    fn doubts(&self, v: &SampleValues, warnings: &mut Vec<Warning>) {
+        let mut no = |what, why| {
+            let sample = self.channel.name.clone();
+            warnings.push(Warning::NoValue { sample, what, why });
+        };
+        if v.start_degc.is_none() {
+            no("start temperature", "there is no reading to take it from");
+        }
+        if self.at.off.is_some() && v.peak_degc.is_none() {
+            no(
+                "peak temperature",
+                "too few readings lie before the lamp went off",
+            );
+        }
+        if v.heating_rate_degc_per_min.is_none() && (self.at.on.is_some() || self.at.off.is_some())
+        {
+            no(
+                "heating rate",
+                "too few readings lie within the heating, or its begin is not known",
+            );
+        }
+        if self.at.off.is_some() && v.time_constant_s.is_none() {
+            no(
+                "time constant",
+                "the cooling is too short or too straight to show one",
+            );
+        }
+        if self.at.off.is_some() && v.cooling_rate_degc_per_min.is_none() {
+            no("cooling rate", "too few readings lie within the cooling");
+        }
+    }
+
+    /// Standard uncertainty of one reading's step.
+    fn step(&self) -> f64 {
+        self.channel.resolution_degc.unwrap_or(0.0) / 12.0_f64.sqrt()
+    }
+
+    /// Adds what is common to all readings, and the step, to a temperature's uncertainty.
+    fn level(&self, (value, u): Uncertain) -> Uncertain {
+        let common = self.channel.u_common_degc.unwrap_or(0.0);
+        (value, u.hypot(common).hypot(self.step()))
+    }
+
+    /// The rows in a closed interval of time.
+    fn rows(&self, from: f64, to: f64) -> (&[f64], &[f64]) {
+        let a = self.curve.t_s.partition_point(|t| *t < from);
+        let b = self.curve.t_s.partition_point(|t| *t <= to).max(a);
+        (
+            self.curve.t_s.get(a..b).unwrap_or_default(),
+            self.curve.degc.get(a..b).unwrap_or_default(),
+        )
+    }
+
+    fn local_at(&self, from: f64, to: f64, at: f64) -> Option<(Local, f64)> {
+        let (t, y) = self.rows(from, to);
+        let degree = match t.len() {
+            0 => return None,
+            1 | 2 => 0,
+            3..=7 => 1,
+            _ => 2,
+        };
+        // Two rows or one: the last (or first) of them stands for itself.
+        let near = |v: &[f64]| {
+            if at >= to {
+                v.last().copied()
+            } else {
+                v.first().copied()
+            }
+        };
+        let fit = if degree == 0 {
+            local(&[near(t)?], &[near(y)?], at, 0)?
+        } else {
+            local(t, y, at, degree)?
+        };
+        Some((
+            fit,
+            fit.residual_sd.max(self.sd_degc) * self.curve.inflation.sqrt().min(3.0),
+        ))
+    }
+
+    fn start(&self) -> Option<Uncertain> {
+        let first = *self.curve.t_s.first()?;
+        let Some((on, u_on)) = self.at.on else {
+            // Lamp on from the first row, or no edge at all: the first reading.
+            let value = *self.curve.degc.first()?;
+            return Some((value, self.sd_degc));
+        };
+        let sure = on - u_on;
+        let (t, y) = self.rows(sure - STRETCH_S, sure.max(first));
+        let level = local(t, y, on, 0)?;
+        let line = local(t, y, on, 1).filter(|_| t.len() >= 10);
+        // A drift is followed only where it is plain; otherwise the mean is the steadier value.
+        let fit = line
+            .filter(|l| l.slope.abs() > 4.0 * l.slope_share * l.residual_sd.max(self.sd_degc))
+            .unwrap_or(level);
+        let spread = fit.residual_sd.max(self.sd_degc) * self.curve.inflation.sqrt().min(3.0);
+        Some((fit.value, (fit.share * spread).hypot(fit.slope * u_on)))
+    }
+
+    fn peak(&self) -> Option<Uncertain> {
+        let (off, u_off) = self.at.off?;
+        let begin = self
+            .at
+            .on
+            .map_or(f64::NEG_INFINITY, |on| on.0 + self.guard(on.0, off));
+        let from = begin.max(off - self.stretch(begin, off));
+        let (fit, spread) = self.local_at(from, off, off)?;
+        let at_off = (
+            fit.value,
+            (fit.share * spread).hypot(0.5 * fit.slope * u_off),
+        );
+        // A lagging probe tops out a little later.
+        let (t, y) = self.rows(off, (off + 8.0 * self.at.lag_s).min(self.at.end_s));
+        let top = y
+            .windows(5)
+            .map(|w| w.iter().sum::<f64>() / 5.0)
+            .chain(y.iter().copied().filter(|_| t.len() < 5))
+            .fold(f64::NEG_INFINITY, f64::max);
+        let mean_u = if t.len() < 5 {
+            self.sd_degc
+        } else {
+            self.sd_degc / 5.0_f64.sqrt()
+        };
+        if top > at_off.0 + 2.0 * at_off.1.hypot(mean_u) {
+            Some((top, mean_u.hypot(at_off.1)))
+        } else {
+            Some(at_off)
+        }
+    }
+
+    fn end(&self) -> Option<Uncertain> {
+        let last = *self.rows(f64::NEG_INFINITY, self.at.end_s).0.last()?;
+        let begin = self
+            .at
+            .off
+            .map_or(f64::NEG_INFINITY, |off| off.0 + self.guard(off.0, last));
+        let from = begin.max(last - self.stretch(begin, last));
+        let (fit, spread) = self.local_at(from.min(last), last, last)?;
+        Some((fit.value, fit.share * spread))
+    }
+
+    /// How far back a local fit reaches: part of the phase, at most two minutes, but at least
+    /// three rows where they are sparse.
+    fn stretch(&self, begin: f64, end: f64) -> f64 {
+        let share = if begin.is_finite() {
+            0.3 * (end - begin)
+        } else {
+            STRETCH_S
+        };
+        share.min(STRETCH_S)
+    }
+
+    /// Time after an edge that the lags still mark: three of them, but never a third of a phase.
+    fn guard(&self, from: f64, to: f64) -> f64 {
+        (3.0 * self.at.lag_s).min((to - from) / 3.0).max(0.0)
+    }
+
+    /// An exponential over one phase, with t₀ at its edge as the lagging reading shows it, and
+    /// uncertainties that carry correlation and resolution.
+    fn phase(&self, edge: f64, to: f64) -> Option<Decay> {
+        let (t, y) = self.rows(edge + self.guard(edge, to), to);
+        let thin = self.curve.part(t, y).thinned(POINTS);
+        let t0 = edge + self.at.lag_s;
+        let mut fit = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
+        let per_point = self.sd_degc / thin.rows.first().copied().unwrap_or(1.0).sqrt();
+        let factor = if fit.residual_sd > 0.0 {
+            (per_point / fit.residual_sd).max(1.0)
+        } else {
+            1.0
+        };
+        let factor = factor * inflation(&fit.residuals).sqrt();
+        for u in [
+            &mut fit.u_start,
+            &mut fit.u_change,
+            &mut fit.u_k_per_s,
+            &mut fit.u_level,
+            &mut fit.u_rate_per_s,
+        ] {
+            *u *= factor;
+        }
+        (fit.u_k_per_s < DETERMINED * fit.k_per_s).then_some(fit)
+    }
+
+    /// Slope of a straight line over the first part of a phase, per minute.
+    fn straight(&self, edge: f64, to: f64) -> Option<Uncertain> {
+        let from = edge + self.guard(edge, to);
+        let (t, y) = self.rows(from, to);
+        let part = (t.len() / 2).max(3).min(t.len());
+        let line = fit_line(t.get(..part)?, y.get(..part)?)?;
+        let x = t.get(..part)?;
+        let mean = x.iter().sum::<f64>() / part as f64;
+        let xx: f64 = x.iter().map(|t| (t - mean).powi(2)).sum();
+        let u = line.u_slope.max(self.sd_degc / xx.sqrt()) * self.curve.inflation.sqrt().min(3.0);
+        Some((60.0 * line.slope, 60.0 * u))
+    }
+
+    fn heating_rate(&self) -> Option<Uncertain> {
+        // Lamp on from the start: the heating's begin, and with it the initial rate, is unknown
+        // unless the first row is it; the rate at the first row is what can be said.
+        let (on, u_on) = match (self.at.on, self.at.off) {
+            (Some(on), _) => on,
+            (None, Some(_)) => (*self.curve.t_s.first()? - self.at.lag_s, 0.0),
+            (None, None) => return None,
+        };
+        let to = self.at.off.map_or(self.at.end_s, |off| off.0);
+        match self.phase(on, to) {
+            Some(fit) if fit.change > 0.0 => {
+                let rate = 60.0 * fit.rate_per_s();
+                let by_instant = rate * fit.k_per_s * u_on;
+                Some((rate, (60.0 * fit.u_rate_per_s).hypot(by_instant)))
+            }
+            _ => self.straight(on, to),
+        }
+    }
+
+    fn cooling(&self) -> Cooling {
+        let Some((off, u_off)) = self.at.off else {
+            return Cooling::default();
+        };
+        match self.phase(off, self.at.end_s) {
+            Some(fit) if fit.change < 0.0 => {
+                let rate = -60.0 * fit.rate_per_s();
+                let by_instant = rate * fit.k_per_s * u_off;
+                Cooling {
+                    rate: Some((rate, (60.0 * fit.u_rate_per_s).hypot(by_instant))),
+                    tau: Some((fit.tau_s(), fit.u_tau_s())),
+                    air: Some((fit.level(), fit.u_level)),
+                }
+            }
+            _ => Cooling {
+                rate: self.straight(off, self.at.end_s).map(|(r, u)| (-r, u)),
+                ..Cooling::default()
+            },
+        }
+    }
+}
+
+#[derive(Default)]
+struct Cooling {
+    rate: Option<Uncertain>,
+    tau: Option<Uncertain>,
+    air: Option<Uncertain>,
+}
+
+/// Five decimals are finer than any value here; more would only be noise in files.
+pub(super) fn tidy(x: f64) -> f64 {
+    (x * 1e5).round() / 1e5
+}

@@ -1,0 +1,148 @@
+//! The summary of a run, as it is written.
+
+use serde::{Deserialize, Serialize};
+
+use super::Warning;
+use crate::lamp::{Edge, Kind};
+
+/// Name and version of the summary format.
+pub const FORMAT: &str = "duskmark-summary-1";
+
+/// Where in the lesson an instant lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Phase {
+    /// Before the lamp first goes on.
+    Settling,
+    /// While the lamp is on.
+    Heating,
+    /// After the lamp went off.
+    Cooling,
+}
+
+impl Phase {
+    /// The word used in files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Settling => "settling",
+            Self::Heating => "heating",
+            Self::Cooling => "cooling",
+        }
+    }
+}
+
+/// The phase at `t_s`, given edges in order of time; an edge's own instant belongs to the phase
+/// that ends there, as a mark read at lamp-off is the last of the heating.
+///
+/// A record whose first edge is an off-edge started with the lamp on; one without edges is
+/// settling throughout.
+#[must_use]
+pub fn phase_at(t_s: f64, edges: &[Edge]) -> Phase {
+    let passed = edges.iter().take_while(|e| e.at_s < t_s).last();
+    match passed.map(|e| e.edge) {
+        Some(Kind::On) => Phase::Heating,
+        Some(Kind::Off) => Phase::Cooling,
+        None => match edges.first().map(|e| e.edge) {
+            Some(Kind::Off) => Phase::Heating,
+            _ => Phase::Settling,
+        },
+    }
+}
+
+/// One sample's numbers; a value that the data cannot support is none.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct SampleValues {
+    /// Temperature before the lamp went on, in °C.
+    pub start_degc: Option<f64>,
+    /// Highest temperature of the heating and just after, in °C.
+    pub peak_degc: Option<f64>,
+    /// Temperature at the end of the record (or of the first cooling), in °C.
+    pub end_degc: Option<f64>,
+    /// Peak minus start, in °C.
+    pub rise_degc: Option<f64>,
+    /// Peak minus end, in °C.
+    pub fall_degc: Option<f64>,
+    /// Initial rate of heating, in °C per minute.
+    pub heating_rate_degc_per_min: Option<f64>,
+    /// Initial rate of cooling, in °C per minute, positive while the sample cools.
+    pub cooling_rate_degc_per_min: Option<f64>,
+    /// Time constant of the cooling, in seconds.
+    pub time_constant_s: Option<f64>,
+    /// Temperature that the cooling tends to, in °C.
+    pub air_degc: Option<f64>,
+}
+
+/// One sample of the summary: values, and their standard uncertainties under the same keys.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Sample {
+    /// The sample's name as people gave it.
+    pub name: String,
+    /// The values.
+    #[serde(flatten)]
+    pub values: SampleValues,
+    /// Standard uncertainty of each value, in its unit.
+    pub u: SampleValues,
+}
+
+/// The samples' temperatures at one mark.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Instant in seconds of the input's time base.
+    pub at_s: f64,
+    /// Phase at the mark.
+    pub phase: Phase,
+    /// Temperatures in °C, in the order of the samples.
+    pub degc: Vec<Option<f64>>,
+    /// Their standard uncertainties in °C.
+    pub u_degc: Vec<Option<f64>>,
+}
+
+/// What was predicted, and how it came out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Prediction {
+    /// Name of the sample that was predicted to warm more.
+    pub sample: String,
+    /// Whether it did; none if the rises differ by less than their uncertainty.
+    pub right: Option<bool>,
+}
+
+/// The samples side by side.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Comparison {
+    /// Names in order of falling rise.
+    pub order: Vec<String>,
+    /// Largest rise over smallest.
+    pub rise_ratio: Option<f64>,
+    /// Initial heating rate of the sample with the largest rise over that of the one with the
+    /// smallest.
+    pub initial_rate_ratio: Option<f64>,
+    /// The prediction and its outcome, where one was made.
+    pub prediction: Option<Prediction>,
+}
+
+/// Everything that a run's temperatures say.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// Always [`FORMAT`].
+    pub format: &'static str,
+    /// Where the data came from, in the caller's words.
+    pub source: String,
+    /// Rows of the series.
+    pub rows: usize,
+    /// Typical time between rows, in seconds; none for fewer than two rows.
+    pub interval_s: Option<f64>,
+    /// Edges of the lamp in order of time.
+    pub lamp: Vec<Edge>,
+    /// The samples in the order of the columns.
+    pub samples: Vec<Sample>,
+    /// The table at the marks.
+    pub marks: Vec<Mark>,
+    /// The samples compared; none unless at least two have a rise.
+    pub comparison: Option<Comparison>,
+    /// What the reader should know.
+    pub warnings: Vec<Warning>,
+    /// Instant in seconds that marks are counted from.
+    #[serde(skip)]
+    pub zero_s: f64,
+}

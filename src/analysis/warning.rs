@@ -1,0 +1,160 @@
+//! Doubts about the data: numbers for programs, one plain sentence for people.
+
+use serde::{Serialize, Serializer};
+
+/// Something the reader of a result should know.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Warning {
+    /// Cells that hold no number.
+    #[error("{column}: {count} cells are not numbers and count as missing (first in line {line}).")]
+    NotNumbers {
+        /// Heading of the column.
+        column: String,
+        /// How many cells.
+        count: usize,
+        /// Line of the first one, from 1.
+        line: u64,
+    },
+    /// Rows without a usable time.
+    #[error("{count} rows have no usable time and were left out (first in line {line}).")]
+    NoTime {
+        /// How many rows.
+        count: usize,
+        /// Line of the first one, from 1.
+        line: u64,
+    },
+    /// Rows that were not in order of time.
+    #[error(
+        "The rows are not in order of time and were sorted (first out of order in line {line})."
+    )]
+    Sorted {
+        /// Line of the first row that is earlier than the one before it.
+        line: u64,
+    },
+    /// Rows with the time of another row.
+    #[error(
+        "{count} rows repeat the time of another row; the first of each time was kept (line {line} is the first dropped)."
+    )]
+    SameTime {
+        /// How many rows were dropped.
+        count: usize,
+        /// Line of the first one dropped.
+        line: u64,
+    },
+    /// The unit of time is not stated.
+    #[error("The time column {column:?} states no unit; {unit} were assumed.")]
+    TimeUnitAssumed {
+        /// Heading of the column.
+        column: String,
+        /// Unit assumed, in words.
+        unit: &'static str,
+    },
+    /// A column that holds no temperatures.
+    #[error("Column {column:?} holds no temperatures and was left out.")]
+    ColumnLeftOut {
+        /// Heading of the column.
+        column: String,
+    },
+    /// A table without rows.
+    #[error("The table has only {rows} rows: too few to say when the lamp went on or off.")]
+    FewRows {
+        /// How many rows there are.
+        rows: usize,
+    },
+    /// A channel without a single value.
+    #[error("{sample}: there is no value at all.")]
+    NoValues {
+        /// The sample's name.
+        sample: String,
+    },
+    /// A channel with part of its values missing.
+    #[error("{sample}: {missing} of {rows} values are missing.")]
+    Missing {
+        /// The sample's name.
+        sample: String,
+        /// Missing values.
+        missing: usize,
+        /// All rows.
+        rows: usize,
+    },
+    /// No edge found.
+    #[error("No instant at which the lamp went on or off stands out from the data.")]
+    NoEdge,
+    /// Wide edge intervals that are mostly lag.
+    #[error(
+        "Most of the interval for the lamp's instants comes from the unknown lag of probe and lamp; a measured lag would narrow it."
+    )]
+    LagUnknown,
+    /// No off-edge, so no peak and no fall.
+    #[error("The lamp was not seen to go off: peak, fall and cooling are left empty.")]
+    NeverOff,
+    /// No on-edge seen: the record starts with the lamp on.
+    #[error(
+        "The lamp was on from the first row: the start is the first value, and the rise before it is not known."
+    )]
+    OnFromStart,
+    /// More than one heating in the record.
+    #[error(
+        "The lamp went on {count} times; the values are those of the first heating and the cooling after it."
+    )]
+    ManyHeatings {
+        /// How many on-edges there are.
+        count: usize,
+    },
+    /// A value that the data cannot support.
+    #[error("{sample}: no {what}, because {why}.")]
+    NoValue {
+        /// The sample's name.
+        sample: String,
+        /// Which value.
+        what: &'static str,
+        /// Why not.
+        why: &'static str,
+    },
+    /// A mark without a value.
+    #[error("{sample}: no value at mark {at_s} s, because too few readings are near it.")]
+    NoMark {
+        /// The sample's name.
+        sample: String,
+        /// Instant of the mark in seconds of the input's time base.
+        at_s: f64,
+    },
+    /// Too many marks asked for.
+    #[error("An interval of {interval_s} s would give more than {limit} marks; none are given.")]
+    TooManyMarks {
+        /// Interval asked for in seconds.
+        interval_s: f64,
+        /// Most marks allowed.
+        limit: usize,
+    },
+    /// The mark interval is not usable.
+    #[error("An interval of {interval_s} s between marks is not usable; no marks are given.")]
+    BadMarks {
+        /// Interval asked for in seconds.
+        interval_s: f64,
+    },
+    /// The planned and the seen length of heating differ by more than the interval allows.
+    #[error("The lamp was planned to be on for {planned_s} s, and the data say {seen_s} s.")]
+    NotAsPlanned {
+        /// Planned heating in seconds.
+        planned_s: f64,
+        /// Heating seen in seconds.
+        seen_s: f64,
+    },
+    /// The prediction names a sample that is not there.
+    #[error("The prediction names {name:?}, which is not one of the samples.")]
+    UnknownPrediction {
+        /// Name given.
+        name: String,
+    },
+    /// The comparison cannot tell the samples apart.
+    #[error("The rises differ by less than their uncertainty: which sample warmed more is open.")]
+    OrderOpen,
+}
+
+impl Serialize for Warning {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
