@@ -4,7 +4,7 @@ use super::clean::{Curve, curve, thinned};
 use super::interval::{edges, freedom};
 use super::refine::{Fitted, Problem, Terms, cost};
 use super::search::{Search, Start, limits};
-use super::sharp::is_sharp;
+use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, long};
 
 /// Values per channel in the search and the choice of model.
@@ -169,7 +169,7 @@ impl<'a> Choice<'a> {
         let search = Search::new(&self.curves, &self.lags_s, self.drift);
         let terms = Terms {
             drift: self.drift,
-            ..PLAIN
+            surface: self.drift,
         };
         let mut best: Option<Candidate> = None;
         let mut held = 0;
@@ -224,6 +224,10 @@ impl<'a> Choice<'a> {
     fn all_sharp(&self, trial: &Candidate) -> bool {
         let (from, to) = limits(&trial.curves);
         let at_s = trial.fit.at_s();
+        if trial.curves.iter().all(|c| c.t_s.len() < RICH) {
+            let misfit = cost(&trial.residuals_degc, &trial.curves);
+            return beats_polynomials(&trial.curves, misfit, trial.fit.parameters);
+        }
         let mut kind = trial.fit.first;
         at_s.iter().enumerate().all(|(j, &at)| {
             let before = j
@@ -272,10 +276,15 @@ fn finish(
         cost: 0.0,
         tau_s,
     };
-    let mut best = fitted(&fine, &start, PLAIN, options, channels);
     if fine.iter().any(|c| c.t_s.len() < RICH) {
-        return best;
+        // Few rows cannot rule a surface node out, and without it the intervals would be too
+        // narrow: it stays wherever the rows can bear it.
+        let values: usize = fine.iter().map(|c| c.t_s.len()).sum();
+        let surface = values > 7 * fine.len() + start.at_s.len() + 2;
+        let terms = Terms { surface, ..PLAIN };
+        return fitted(&fine, &start, terms, options, channels);
     }
+    let mut best = fitted(&fine, &start, PLAIN, options, channels);
     for (drift, surface) in [(true, false), (false, true), (true, true)] {
         let terms = Terms { drift, surface };
         let Some(trial) = fitted(&fine, &start, terms, options, channels) else {

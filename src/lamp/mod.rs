@@ -31,8 +31,6 @@ mod sharp;
 mod watch;
 
 #[cfg(test)]
-mod bench_model;
-#[cfg(test)]
 mod tests;
 
 use serde::{Deserialize, Serialize};

@@ -17,6 +17,11 @@ const PROBE_OWN_SIGMA: f64 = 0.21;
 const LAMP_MEDIAN_S: f64 = 1.6;
 const LAMP_SIGMA: f64 = 0.668;
 
+/// A surface node settles within some tens of seconds: log-normal prior for its time constant,
+/// wide enough for a thin leaf and a stone tile (common practice, no source).
+const SURFACE_MEDIAN_S: f64 = 40.0;
+const SURFACE_SIGMA: f64 = 0.8;
+
 /// Which terms a channel's model has besides constant, start-up exponential and edges.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Terms {
@@ -49,8 +54,8 @@ pub(super) struct Problem<'a> {
     common: Option<usize>,
     lamp: Option<usize>,
     declared_lamp_s: f64,
-    /// Parameter index and prior standard deviation (all priors have mean zero).
-    priors: Vec<(usize, f64)>,
+    /// Parameter index, prior mean and prior standard deviation.
+    priors: Vec<(usize, f64, f64)>,
     bounds: Vec<MPPar>,
     fixed_edge: Option<usize>,
     steps: Vec<f64>,
@@ -134,8 +139,10 @@ impl<'a> Problem<'a> {
         for (curve, &tau) in curves.iter().zip(&start.tau_s) {
             let tau = problem.add(&mut values, tau.ln(), range, 1e-4);
             let fast = terms.surface.then(|| {
-                let begin = values.get(tau).copied().unwrap_or(0.0) - 1.5;
-                problem.add(&mut values, begin, range, 1e-4)
+                let mean = SURFACE_MEDIAN_S.ln();
+                let index = problem.add(&mut values, mean, range, 1e-4);
+                problem.priors.push((index, mean, SURFACE_SIGMA));
+                index
             });
             let declared = options.declared_probe_lag_s(curve.channel, channels);
             problem.places.push(Place {
@@ -159,12 +166,12 @@ impl<'a> Problem<'a> {
         if self.places.iter().any(|p| p.lag.is_some()) {
             let index = self.add(values, 0.0, wide, 1e-3);
             self.common = Some(index);
-            self.priors.push((index, PROBE_COMMON_SIGMA));
+            self.priors.push((index, 0.0, PROBE_COMMON_SIGMA));
         }
         for i in 0..self.places.len() {
             if self.places.get(i).is_some_and(|p| p.lag.is_some()) {
                 let index = self.add(values, 0.0, wide, 1e-3);
-                self.priors.push((index, PROBE_OWN_SIGMA));
+                self.priors.push((index, 0.0, PROBE_OWN_SIGMA));
                 if let Some(place) = self.places.get_mut(i) {
                     place.lag = Some(index);
                 }
@@ -173,7 +180,7 @@ impl<'a> Problem<'a> {
         if options.declared_lamp_lag_s().is_none() {
             let index = self.add(values, 0.0, wide, 1e-3);
             self.lamp = Some(index);
-            self.priors.push((index, LAMP_SIGMA));
+            self.priors.push((index, 0.0, LAMP_SIGMA));
         }
     }
 
@@ -284,19 +291,14 @@ impl<'a> Problem<'a> {
             }
             rest = others;
         }
-        for (slot, &(index, sigma)) in rest.iter_mut().zip(&self.priors) {
-            *slot = p.get(index).copied().unwrap_or(0.0) / sigma;
+        for (slot, &(index, mean, sigma)) in rest.iter_mut().zip(&self.priors) {
+            *slot = (p.get(index).copied().unwrap_or(mean) - mean) / sigma;
         }
     }
 
     /// Runs the fit from `values`.
     pub(super) fn solve(mut self, mut values: Vec<f64>) -> Option<Fitted> {
-        let first_lag = self
-            .priors
-            .iter()
-            .map(|p| p.0)
-            .min()
-            .unwrap_or(values.len());
+        let first_lag = self.common.or(self.lamp).unwrap_or(values.len());
         let status = self.mpfit(&mut values).ok()?;
         let linear = 2 + usize::from(self.terms.drift) + 2 * usize::from(self.terms.surface);
         let forced = usize::from(self.edges > 0);

@@ -1,0 +1,237 @@
+//! A simulated bench, richer than the estimator: a surface node on a bulk node, a probe that sees
+//! a mixture of both behind a lag, a lamp that warms up, drifting air, and readings with
+//! correlated noise, coarse steps, spikes, touches and gaps. All data from here are invented.
+
+#![allow(dead_code, reason = "each test and study uses its own part")]
+
+use rand::{RngExt, SeedableRng};
+use rand_distr::{Distribution, StandardNormal};
+use rand_pcg::Pcg64;
+
+/// How the bench is used and how bad its readings are.
+#[derive(Debug, Clone)]
+pub struct Bench {
+    pub channels: usize,
+    pub every_s: f64,
+    pub settle_s: f64,
+    pub heat_s: f64,
+    pub cool_s: f64,
+    pub noise_degc: f64,
+    /// Correlation of the noise between readings one second apart.
+    pub correlation: f64,
+    pub step_degc: f64,
+    pub spikes: f64,
+    pub touch: bool,
+    pub gap: bool,
+    pub air_drift_degc: f64,
+    pub lag_s: (f64, f64),
+    pub warm_up_s: (f64, f64),
+    /// Share of the surface in what a probe sees.
+    pub surface: (f64, f64),
+    /// Lamp power scale; zero for a lamp that never shines.
+    pub power: f64,
+}
+
+impl Bench {
+    /// A lesson with all the usual troubles, drawn anew for each seed.
+    pub fn lesson(rng: &mut Pcg64) -> Self {
+        Self {
+            channels: 2,
+            every_s: *pick(rng, &[0.25, 1.0, 1.0, 2.0, 5.0]),
+            settle_s: rng.random_range(60.0..240.0),
+            heat_s: rng.random_range(480.0..900.0),
+            cool_s: rng.random_range(480.0..900.0),
+            noise_degc: rng.random_range(0.01..0.08),
+            correlation: rng.random_range(0.2..0.9),
+            step_degc: *pick(rng, &[0.0, 0.0625, 0.1]),
+            spikes: 0.002,
+            touch: rng.random_range(0.0..1.0) < 0.3,
+            gap: rng.random_range(0.0..1.0) < 0.3,
+            air_drift_degc: rng.random_range(-0.5..0.5),
+            lag_s: (3.0, 8.0),
+            warm_up_s: (1.0, 3.0),
+            surface: (0.1, 0.6),
+            power: 1.0,
+        }
+    }
+
+    /// One node, no lags, white noise: what the estimator assumes.
+    pub fn clean() -> Self {
+        Self {
+            channels: 2,
+            every_s: 1.0,
+            settle_s: 120.0,
+            heat_s: 600.0,
+            cool_s: 600.0,
+            noise_degc: 0.05,
+            correlation: 0.0,
+            step_degc: 0.0,
+            spikes: 0.0,
+            touch: false,
+            gap: false,
+            air_drift_degc: 0.0,
+            lag_s: (0.0, 0.0),
+            warm_up_s: (0.0, 0.0),
+            surface: (0.0, 0.0),
+            power: 1.0,
+        }
+    }
+}
+
+/// A simulated record and what is true of it.
+#[derive(Debug, Clone, Default)]
+pub struct Record {
+    pub t_s: Vec<f64>,
+    pub channels: Vec<Vec<f64>>,
+    pub on_s: f64,
+    pub off_s: f64,
+}
+
+impl Record {
+    pub fn columns(&self) -> Vec<&[f64]> {
+        self.channels.iter().map(Vec::as_slice).collect()
+    }
+}
+
+pub fn rng(seed: u64) -> Pcg64 {
+    Pcg64::seed_from_u64(seed)
+}
+
+fn pick<'a, T>(rng: &mut Pcg64, list: &'a [T]) -> &'a T {
+    &list[rng.random_range(0..list.len())]
+}
+
+fn within(rng: &mut Pcg64, (low, high): (f64, f64)) -> f64 {
+    if high > low {
+        rng.random_range(low..high)
+    } else {
+        low
+    }
+}
+
+pub fn normal(rng: &mut Pcg64) -> f64 {
+    StandardNormal.sample(rng)
+}
+
+/// Runs a bench.
+pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
+    let jitter = rng.random_range(0.0..bench.every_s);
+    let on_s = bench.settle_s + jitter;
+    let off_s = on_s + bench.heat_s;
+    let end_s = off_s + bench.cool_s;
+    let rows = (end_s / bench.every_s) as usize + 1;
+    let t_s: Vec<f64> = (0..rows).map(|i| i as f64 * bench.every_s).collect();
+    let warm_up_s = within(rng, bench.warm_up_s);
+    let gap_s = rng.random_range(0.0..end_s);
+    let channels = (0..bench.channels)
+        .map(|_| {
+            let truth = curve(bench, &t_s, (on_s, off_s), warm_up_s, rng);
+            let mut y = read(bench, &t_s, &truth, rng);
+            if bench.gap {
+                for (t, y) in t_s.iter().zip(&mut y) {
+                    if (gap_s..gap_s + 60.0).contains(t) {
+                        *y = f64::NAN;
+                    }
+                }
+            }
+            y
+        })
+        .collect();
+    Record {
+        t_s,
+        channels,
+        on_s,
+        off_s,
+    }
+}
+
+/// True readings of one channel, by small steps of explicit integration.
+fn curve(
+    bench: &Bench,
+    t_s: &[f64],
+    (on_s, off_s): (f64, f64),
+    warm_up_s: f64,
+    rng: &mut Pcg64,
+) -> Vec<f64> {
+    let lag_s = within(rng, bench.lag_s);
+    let share = within(rng, bench.surface);
+    let bulk_tau_s = rng.random_range(250.0..900.0);
+    let surface_tau_s = rng.random_range(20.0..70.0);
+    let rise = rng.random_range(5.0..25.0) * bench.power;
+    let air = rng.random_range(18.0..24.0);
+    let ahead = rng.random_range(-0.5..1.5);
+    let (mut bulk, mut surface) = (air + ahead, air + ahead);
+    let mut seen = bulk;
+    let mut lamp = 0.0_f64;
+    let mut t = 0.0;
+    let h: f64 = 0.05;
+    let end = *t_s.last().unwrap();
+    t_s.iter()
+        .map(|&want| {
+            while t < want {
+                // The last step is cut so that edges fall exactly.
+                let mut dt: f64 = h.min(want - t);
+                for edge in [on_s, off_s] {
+                    if t < edge && edge < t + dt {
+                        dt = edge - t;
+                    }
+                }
+                let lit = f64::from(t >= on_s && t < off_s);
+                let follow = |now: f64, target: f64, tau: f64| {
+                    if tau > 0.0 {
+                        target + (now - target) * (-dt / tau).exp()
+                    } else {
+                        target
+                    }
+                };
+                lamp = follow(lamp, lit, warm_up_s);
+                let here = air + bench.air_drift_degc * t / end;
+                // The bulk is driven by the exchange; the surface sits above it by the flux.
+                bulk = follow(bulk, here + rise * lamp, bulk_tau_s);
+                let above = bulk + 0.3 * (here + rise * lamp - bulk).clamp(-30.0, 30.0);
+                surface = follow(surface, above, surface_tau_s);
+                let mixed = share * surface + (1.0 - share) * bulk;
+                seen = follow(seen, mixed, lag_s);
+                t += dt;
+                if dt <= 0.0 {
+                    break;
+                }
+            }
+            seen
+        })
+        .collect()
+}
+
+/// Readings: correlated noise, a touch, spikes, steps.
+fn read(bench: &Bench, t_s: &[f64], truth: &[f64], rng: &mut Pcg64) -> Vec<f64> {
+    let phi = bench.correlation.powf(bench.every_s);
+    let mut wander = normal(rng);
+    let touched_s = rng.random_range(0.1..0.9) * t_s.last().unwrap();
+    let touch = if bench.touch {
+        rng.random_range(-2.0..2.0)
+    } else {
+        0.0
+    };
+    t_s.iter()
+        .zip(truth)
+        .map(|(t, y)| {
+            wander = phi * wander + (1.0 - phi * phi).sqrt() * normal(rng);
+            let bump = if *t > touched_s {
+                touch * (-(t - touched_s) / 20.0).exp()
+            } else {
+                0.0
+            };
+            let spike = if rng.random_range(0.0..1.0) < bench.spikes {
+                rng.random_range(-40.0..40.0)
+            } else {
+                0.0
+            };
+            let value = y + bench.noise_degc * wander + bump + spike;
+            if bench.step_degc > 0.0 {
+                (value / bench.step_degc).round() * bench.step_degc
+            } else {
+                value
+            }
+        })
+        .collect()
+}
