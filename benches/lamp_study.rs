@@ -18,6 +18,10 @@ fn main() {
         .skip(1)
         .find_map(|a| a.parse().ok())
         .unwrap_or(200);
+    if std::env::args().any(|a| a == "on-line") {
+        on_line(runs);
+        return;
+    }
     println!(
         "family                 median/s   95 %/s  gross  cover  count  share  half/s   ms/run"
     );
@@ -156,6 +160,9 @@ fn on_line(runs: u64) {
                     hits[slot] = Some(delay);
                 } else {
                     false_edges += 1;
+                    if std::env::var("EACH").is_ok() {
+                        println!("{seed} false {:?} at {:.0} noticed {:.0}, true {:.0} {:.0}", seen.edge, seen.at_s, seen.noticed_s, record.on_s, record.off_s);
+                    }
                 }
             }
         }
@@ -188,6 +195,7 @@ fn on_line(runs: u64) {
                 ..Bench::lesson(&mut draw)
             };
             let record = run(&bench, &mut draw);
+            let before = alarms;
             hours += record.t_s.last().unwrap() / 3600.0;
             let mut watcher = Watcher::new(2, &LampOptions::default());
             let begin = Instant::now();

@@ -277,11 +277,14 @@ fn finish(
         tau_s,
     };
     if fine.iter().any(|c| c.t_s.len() < RICH) {
-        // Few rows cannot rule a surface node out, and without it the intervals would be too
-        // narrow: it stays wherever the rows can bear it.
+        // Few rows cannot rule out a surface node or a drift, and without them the intervals
+        // would be too narrow: they stay wherever the rows can bear them.
         let values: usize = fine.iter().map(|c| c.t_s.len()).sum();
-        let surface = values > 7 * fine.len() + start.at_s.len() + 2;
-        let terms = Terms { surface, ..PLAIN };
+        let spare = |per_curve: usize| values > per_curve * fine.len() + start.at_s.len() + 2;
+        let terms = Terms {
+            surface: spare(7),
+            drift: spare(8),
+        };
         return fitted(&fine, &start, terms, options, channels);
     }
     let mut best = fitted(&fine, &start, PLAIN, options, channels);

@@ -22,6 +22,9 @@ const LAMP_SIGMA: f64 = 0.668;
 const SURFACE_MEDIAN_S: f64 = 40.0;
 const SURFACE_SIGMA: f64 = 0.8;
 
+/// Fewest rows of a curve for a start-up term of the surface node.
+const STARTS: usize = 40;
+
 /// Which terms a channel's model has besides constant, start-up exponential and edges.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Terms {
@@ -140,7 +143,8 @@ impl<'a> Problem<'a> {
             let tau = problem.add(&mut values, tau.ln(), range, 1e-4);
             let fast = terms.surface.then(|| {
                 let mean = SURFACE_MEDIAN_S.ln();
-                let index = problem.add(&mut values, mean, range, 1e-4);
+                // Also one far shorter than the rows' spacing shows: by what it adds at each edge.
+                let index = problem.add(&mut values, mean, (1.0, range.1), 1e-4);
                 problem.priors.push((index, mean, SURFACE_SIGMA));
                 index
             });
@@ -234,12 +238,12 @@ impl<'a> Problem<'a> {
         }
         for index in std::iter::once(place.tau).chain(place.fast) {
             let tau_s = tau(index);
-            let times = curve.t_s.iter().zip(&weights);
-            free.push(
-                times
-                    .map(|(t, w)| w * (-(t - start) / tau_s).exp())
-                    .collect(),
-            );
+            // Rows minutes apart do not show how a fast node begins.
+            if index == place.tau || curve.t_s.len() >= STARTS {
+                let times = curve.t_s.iter().zip(&weights);
+                let decay = |(t, w): (&f64, &f64)| w * (-(t - start) / tau_s).exp();
+                free.push(times.map(decay).collect());
+            }
             if !edges.is_empty() {
                 let chain = Chain::new(&[tau_s, probe, lamp]);
                 let column = |(&t, w): (&f64, &f64)| {

@@ -12,7 +12,7 @@ use super::project::dot;
 use super::{Edge, Kind, LEVEL, LampOptions};
 
 /// Window lengths in blocks; the longest that is filled is used.
-const LENGTHS: [usize; 3] = [30, 60, 120];
+const LENGTHS: [usize; 3] = [40, 70, 120];
 
 /// Blocks kept per channel.
 const LONGEST: usize = 120;
@@ -22,11 +22,14 @@ const AGES: [usize; 8] = [5, 7, 9, 12, 15, 19, 24, 30];
 
 /// Strength that one channel alone must show, in squared standard deviations; and the addition
 /// for each further channel. Set by simulation: see the tests of this room.
-const ALARM: f64 = 36.0;
+const ALARM: f64 = 44.0;
 const ALARM_MORE: f64 = 5.0;
 
 /// A bend must have moved the temperature by this many resolution steps.
 const STEPS: f64 = 2.5;
+
+/// Residuals since the bend may be this many times larger than before it.
+const JUMP: f64 = 2.0;
 
 /// Missing blocks that are bridged; after more the channel starts again.
 const BRIDGE: usize = 3;
@@ -315,10 +318,10 @@ impl Watcher {
                 let noise = (dot(&r, &r) / (len - 4) as f64).sqrt().max(floor);
                 let raw = (along / noise).powi(2);
                 // The correlation is worth measuring only where it decides.
-                if raw < ALARM / 4.0 || !turns(window, age, lags / self.width_s, kind, trace) {
+                if raw < ALARM / 4.0 || jumps(&r, age, floor) || !turns(window, age, lags / self.width_s, kind, trace) {
                     return 0.0;
                 }
-                raw / inflation(&r)
+                raw / correlated(&r)
             })
             .sum()
     }
@@ -335,7 +338,7 @@ impl Watcher {
                     let r = residual(window, Some(&h));
                     let noise2 = dot(&r, &r) / (len - 4) as f64;
                     let along = (kind.sign() * dot(window, &h)).max(0.0);
-                    along * along / (noise2 * inflation(&r)).max(1e-12)
+                    along * along / (noise2 * correlated(&r)).max(1e-12)
                 });
                 (age, strength.sum())
             })
@@ -377,6 +380,30 @@ fn turns(window: &[f64], age: usize, lags: f64, kind: Kind, trace: &Trace) -> bo
     let change = kind.sign() * (after - before);
     let reach = age as f64 * change;
     kind.sign() * after > -0.2 * change && reach > STEPS * trace.step_degc
+}
+
+/// Inflation of a bend's variance by correlated noise, from the residuals of a short window.
+///
+/// A fit of four parameters hides part of the correlation: the first correlation coefficient is
+/// corrected for that (after Marriott and Pope 1954) and taken as that of a first-order process.
+fn correlated(r: &[f64]) -> f64 {
+    let power = dot(r, r);
+    let along: f64 = r.iter().zip(r.iter().skip(1)).map(|(a, b)| a * b).sum();
+    if power <= 0.0 {
+        return 1.0;
+    }
+    let rho = along / power;
+    let phi = (rho + (4.0 + 8.0 * rho.max(0.0)) / r.len() as f64).clamp(0.0, 0.97);
+    inflation(r).max((1.0 + phi) / (1.0 - phi))
+}
+
+/// Whether what is left since the bend is far larger than before it: then something jumped (a
+/// touched probe), and a bend is not what happened.
+fn jumps(r: &[f64], age: usize, floor: f64) -> bool {
+    let bend = r.len().saturating_sub(age + 1);
+    let (early, late) = r.split_at(bend.min(r.len()));
+    let rms = |v: &[f64]| (dot(v, v) / v.len().max(1) as f64).sqrt();
+    rms(late) > JUMP * rms(early).max(floor)
 }
 
 /// Slope per block by least squares.
