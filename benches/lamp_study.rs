@@ -4,6 +4,13 @@
 //! the off-edge, gross errors (no such edge, or more than 60 s off), coverage of the stated 95 %
 //! interval, wrong numbers of edges, time per run. All data are invented.
 
+#![expect(
+    clippy::print_stdout,
+    clippy::indexing_slicing,
+    clippy::unwrap_used,
+    reason = "a study prints its table, and stops where its own data are wrong"
+)]
+
 #[path = "../tests/bench_model/mod.rs"]
 mod bench_model;
 
@@ -161,7 +168,10 @@ fn on_line(runs: u64) {
                 } else {
                     false_edges += 1;
                     if std::env::var("EACH").is_ok() {
-                        println!("{seed} false {:?} at {:.0} noticed {:.0}, true {:.0} {:.0}", seen.edge, seen.at_s, seen.noticed_s, record.on_s, record.off_s);
+                        println!(
+                            "{seed} false {:?} at {:.0} noticed {:.0}, true {:.0} {:.0}",
+                            seen.edge, seen.at_s, seen.noticed_s, record.on_s, record.off_s
+                        );
                     }
                 }
             }
@@ -195,7 +205,6 @@ fn on_line(runs: u64) {
                 ..Bench::lesson(&mut draw)
             };
             let record = run(&bench, &mut draw);
-            let before = alarms;
             hours += record.t_s.last().unwrap() / 3600.0;
             let mut watcher = Watcher::new(2, &LampOptions::default());
             let begin = Instant::now();

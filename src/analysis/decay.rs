@@ -112,18 +112,18 @@ impl MPFitter for Problem<'_> {
     }
 }
 
-/// Fits an exponential approach; `start` holds the value at `t0_s` if it is known beforehand.
+/// Fits an exponential approach; `start` holds the value at `origin_s` (t₀) if it is known beforehand.
 ///
 /// None for too few points (one more than parameters is needed), values that are not finite, or
 /// when no exponential that decays within the record's reach (a time constant of up to 50 times
 /// its length) describes the points.
 #[must_use]
-pub fn fit_decay(t_s: &[f64], y: &[f64], t0_s: f64, start: Option<f64>) -> Option<Decay> {
+pub fn fit_decay(t_s: &[f64], y: &[f64], origin_s: f64, start: Option<f64>) -> Option<Decay> {
     let free = if start.is_some() { 2 } else { 3 };
     if t_s.len() != y.len() || t_s.len() <= free || !y.iter().all(|y| y.is_finite()) {
         return None;
     }
-    let u_s: Vec<f64> = t_s.iter().map(|t| t - t0_s).collect();
+    let u_s: Vec<f64> = t_s.iter().map(|t| t - origin_s).collect();
     let span = u_s.last()? - u_s.first()?;
     let reach = u_s.iter().map(|u| u.abs()).fold(span, f64::max);
     if !(span > 0.0 && reach.is_finite()) {

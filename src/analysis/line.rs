@@ -81,8 +81,8 @@ pub(super) fn local(x: &[f64], y: &[f64], at: f64, degree: usize) -> Option<Loca
     }
     let scale = scale.max(1e-9);
     let mut powers = Vec::with_capacity(n * p);
-    for k in 0..p {
-        powers.extend(x.iter().map(|x| ((x - at) / scale).powi(k as i32)));
+    for k in 0..p as u16 {
+        powers.extend(x.iter().map(|x| ((x - at) / scale).powi(i32::from(k))));
     }
     let qr = DMatrix::from_vec(n, p, powers).qr();
     let data = DVector::from_column_slice(y);
@@ -93,8 +93,8 @@ pub(super) fn local(x: &[f64], y: &[f64], at: f64, degree: usize) -> Option<Loca
     let rss = data.norm_squared() - along.norm_squared();
     let free = n - p;
     Some(Local {
-        value: solution[0],
-        slope: if degree > 0 { solution[1] / scale } else { 0.0 },
+        value: *solution.get(0)?,
+        slope: solution.get(1).map_or(0.0, |slope| slope / scale),
         share: inverse.row(0).norm(),
         slope_share: if degree > 0 {
             inverse.row(1).norm() / scale

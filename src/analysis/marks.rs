@@ -1,5 +1,7 @@
 //! The table at the marks.
 
+use std::fmt::Write;
+
 use super::line::local;
 use super::rounding::trimmed;
 use super::sample::tidy;
@@ -44,7 +46,7 @@ pub(super) fn marks(
     let slack = 0.5 * spacing_s;
     let begin = ((first_s - slack - zero_s) / interval_s).ceil();
     let end = ((last_s + slack - zero_s) / interval_s).floor();
-    if !(end - begin < MOST as f64) {
+    if end - begin >= MOST as f64 || !(end - begin).is_finite() {
         warnings.push(Warning::TooManyMarks {
             interval_s,
             limit: MOST,
@@ -157,7 +159,7 @@ pub fn marks_csv(summary: &Summary) -> String {
     let names: Vec<&str> = summary.samples.iter().map(|s| s.name.as_str()).collect();
     let mut out = String::from("mark_min,phase");
     for slug in slugs(&names) {
-        out.push_str(&format!(",{slug}_degc,u_{slug}_degc"));
+        let _ = write!(out, ",{slug}_degc,u_{slug}_degc");
     }
     out.push('\n');
     for mark in &summary.marks {
@@ -169,7 +171,7 @@ pub fn marks_csv(summary: &Summary) -> String {
                 Some(degc) => rounded(*degc, u.unwrap_or(0.0)),
                 None => (String::new(), String::new()),
             };
-            out.push_str(&format!(",{value},{spread}"));
+            let _ = write!(out, ",{value},{spread}");
         }
         out.push('\n');
     }

@@ -21,6 +21,8 @@ mod series;
 mod stamp;
 mod summary;
 mod table;
+mod table_column;
+mod table_error;
 mod table_head;
 mod warning;
 
@@ -37,5 +39,6 @@ pub use series::{Channel, Series};
 pub use summary::{
     Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary, phase_at,
 };
-pub use table::{TableError, table};
+pub use table::table;
+pub use table_error::TableError;
 pub use warning::Warning;

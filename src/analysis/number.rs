@@ -36,8 +36,9 @@ pub(super) fn cell(bytes: &[u8]) -> Cell {
     if bytes.len() > LONGEST {
         return Cell::Text;
     }
-    let commas = bytes.iter().filter(|b| **b == b',').count();
-    let points = bytes.iter().filter(|b| **b == b'.').count();
+    let count = |sign: u8| bytes.iter().map(|b| usize::from(*b == sign)).sum::<usize>();
+    let commas = count(b',');
+    let points = count(b'.');
     if commas == 0 && points <= 1 {
         let sign = if points == 1 {
             Sign::Point

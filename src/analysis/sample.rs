@@ -213,7 +213,7 @@ impl<'a> Judge<'a> {
             .at
             .on
             .map_or(f64::NEG_INFINITY, |on| on.0 + self.guard(on.0, off));
-        let from = begin.max(off - self.stretch(begin, off));
+        let from = begin.max(off - stretch(begin, off));
         let (fit, spread) = self.local_at(from, off, off)?;
         let at_off = (
             fit.value,
@@ -244,20 +244,9 @@ impl<'a> Judge<'a> {
             .at
             .off
             .map_or(f64::NEG_INFINITY, |off| off.0 + self.guard(off.0, last));
-        let from = begin.max(last - self.stretch(begin, last));
+        let from = begin.max(last - stretch(begin, last));
         let (fit, spread) = self.local_at(from.min(last), last, last)?;
         Some((fit.value, fit.share * spread))
-    }
-
-    /// How far back a local fit reaches: part of the phase, at most two minutes, but at least
-    /// three rows where they are sparse.
-    fn stretch(&self, begin: f64, end: f64) -> f64 {
-        let share = if begin.is_finite() {
-            0.3 * (end - begin)
-        } else {
-            STRETCH_S
-        };
-        share.min(STRETCH_S)
     }
 
     /// Time after an edge that the lags still mark: three of them, but never a third of a phase.
@@ -343,6 +332,17 @@ impl<'a> Judge<'a> {
             },
         }
     }
+}
+
+/// How far back a local fit reaches: part of the phase, at most two minutes, but at least
+/// three rows where they are sparse.
+fn stretch(begin: f64, end: f64) -> f64 {
+    let share = if begin.is_finite() {
+        0.3 * (end - begin)
+    } else {
+        STRETCH_S
+    };
+    share.min(STRETCH_S)
 }
 
 #[derive(Default)]

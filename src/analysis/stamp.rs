@@ -18,7 +18,7 @@ pub(super) enum TimeForm {
 /// How the first time of a column is written; `hours` if two parts are hours and minutes.
 pub(super) fn form_of(bytes: &[u8], hours: bool) -> TimeForm {
     let text = bytes.trim_ascii();
-    let colons = text.iter().filter(|b| **b == b':').count();
+    let colons = text.split(|b| *b == b':').count() - 1;
     if calendar(text).is_some() {
         TimeForm::Calendar
     } else if colons == 2 {
@@ -89,7 +89,7 @@ fn calendar(bytes: &[u8]) -> Option<f64> {
     }
     let clock = rest.strip_prefix(['T', 't', ' '])?;
     let (clock, offset_s) = split_offset(clock)?;
-    let colons = clock.bytes().filter(|b| *b == b':').count();
+    let colons = clock.split(':').count() - 1;
     let time_s = parts(clock.as_bytes(), 3600.0, colons + 1)?;
     if !(0.0..=86_400.0).contains(&time_s) || !(1..=2).contains(&colons) {
         return None;

@@ -8,10 +8,12 @@
 
 use csv::{ByteRecord, ReaderBuilder};
 
+use super::TableError;
 use super::number::{Cell, Sign, cell};
 use super::stamp::{TimeForm, form_of, seconds};
-use super::table_head::{Head, Scale, head};
-use super::{Channel, Series, Warning};
+use super::table_column::Column;
+use super::table_head::{Head, head};
+use super::{Series, Warning};
 
 /// Largest file read, in bytes: 30 days of eight channels at 4 Hz fit.
 const LARGEST: usize = 1 << 30;
@@ -24,131 +26,6 @@ const MOST_NUMBERS: usize = 1 << 26;
 
 /// Longest cell, in bytes: an unclosed quotation mark would otherwise swallow the file.
 const LONGEST_CELL: usize = 4096;
-
-/// Why a table cannot be read.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum TableError {
-    /// Nothing but white space.
-    #[error("the file is empty")]
-    Empty,
-    /// Larger than the limit.
-    #[error("the file has {bytes} bytes; the limit is {limit}")]
-    TooLarge {
-        /// Size of the file.
-        bytes: usize,
-        /// Largest size read.
-        limit: usize,
-    },
-    /// UTF-16 or another encoding that is not UTF-8.
-    #[error("the file is not UTF-8 text (it looks like UTF-16); save it as CSV with UTF-8")]
-    NotUtf8,
-    /// More columns than the limit.
-    #[error("line {line}: {columns} columns; the limit is {limit}")]
-    TooManyColumns {
-        /// Line, from 1.
-        line: u64,
-        /// Columns found.
-        columns: usize,
-        /// Most columns read.
-        limit: usize,
-    },
-    /// More numbers than the limit.
-    #[error("line {line}: more than {limit} numbers")]
-    TooManyNumbers {
-        /// Line, from 1.
-        line: u64,
-        /// Most numbers kept.
-        limit: usize,
-    },
-    /// No heading is that of a time column.
-    #[error("line {line}: no time column among: {}", columns.join(", "))]
-    NoTimeColumn {
-        /// Line of the headings, from 1.
-        line: u64,
-        /// The headings found.
-        columns: Vec<String>,
-    },
-    /// No column of temperatures.
-    #[error("line {line}: no temperature column among: {}", columns.join(", "))]
-    NoTemperatures {
-        /// Line of the headings, from 1.
-        line: u64,
-        /// The headings found.
-        columns: Vec<String>,
-    },
-    /// Headings but no rows.
-    #[error("the table has headings but no rows with a time")]
-    NoRows,
-    /// A row has more cells than there are headings.
-    #[error(
-        "line {line}: {found} cells, but {expected} headings; with a decimal comma, columns must be separated by ; or tab"
-    )]
-    TooManyCells {
-        /// Line, from 1.
-        line: u64,
-        /// Cells in the row.
-        found: usize,
-        /// Number of headings.
-        expected: usize,
-    },
-    /// A number whose separators have two readings.
-    #[error(
-        "line {line}, column {column}: {text:?} can be read in two ways; write numbers without thousands separators"
-    )]
-    AmbiguousNumber {
-        /// Line, from 1.
-        line: u64,
-        /// Column, from 1.
-        column: usize,
-        /// The cell.
-        text: String,
-    },
-    /// Decimal points and decimal commas in one file.
-    #[error(
-        "line {line}, column {column}: {text:?} has another decimal sign than the numbers before it"
-    )]
-    MixedDecimals {
-        /// Line, from 1.
-        line: u64,
-        /// Column, from 1.
-        column: usize,
-        /// The cell.
-        text: String,
-    },
-    /// A cell longer than the limit.
-    #[error(
-        "line {line}, column {column}: a cell of more than {limit} bytes; is a quotation mark left open?"
-    )]
-    LongCell {
-        /// Line, from 1.
-        line: u64,
-        /// Column, from 1.
-        column: usize,
-        /// Longest cell read.
-        limit: usize,
-    },
-    /// The separated-values layer refused the text.
-    #[error("line {line}: {reason}")]
-    Broken {
-        /// Line, from 1.
-        line: u64,
-        /// What it said.
-        reason: String,
-    },
-}
-
-/// A temperature column while it is read.
-struct Column {
-    place: usize,
-    heading: String,
-    name: String,
-    scale: Scale,
-    degc: Vec<f64>,
-    texts: usize,
-    first_text: u64,
-    numbers: usize,
-}
 
 /// Reads a table.
 ///
@@ -274,7 +151,7 @@ impl Work {
         for (place, (head, text)) in heads.iter().zip(&texts).enumerate() {
             match head {
                 Head::Degrees { name, scale } => {
-                    columns.push(Column::new(place, text, name, *scale))
+                    columns.push(Column::new(place, text, name, *scale));
                 }
                 Head::Other => warnings.push(Warning::ColumnLeftOut {
                     column: text.clone(),
@@ -500,47 +377,5 @@ impl Work {
             column.degc = pick(&column.degc);
         }
         self.t_s = pick(&self.t_s);
-    }
-}
-
-impl Column {
-    fn new(place: usize, heading: &str, name: &str, scale: Scale) -> Self {
-        Self {
-            place,
-            heading: heading.to_owned(),
-            name: name.to_owned(),
-            scale,
-            degc: Vec::new(),
-            texts: 0,
-            first_text: 0,
-            numbers: 0,
-        }
-    }
-
-    fn take(&mut self, value: Cell, line: u64) {
-        let degc = match value {
-            Cell::Number(value, _) => {
-                self.numbers += 1;
-                self.scale.to_degc(value)
-            }
-            Cell::Missing => f64::NAN,
-            Cell::Text | Cell::Ambiguous => {
-                if self.texts == 0 {
-                    self.first_text = line;
-                }
-                self.texts += 1;
-                f64::NAN
-            }
-        };
-        self.degc.push(degc);
-    }
-
-    fn channel(self) -> Channel {
-        Channel {
-            name: self.name,
-            degc: self.degc,
-            resolution_degc: None,
-            u_common_degc: None,
-        }
     }
 }

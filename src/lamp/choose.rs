@@ -180,7 +180,7 @@ impl<'a> Choice<'a> {
             let tried = starts
                 .iter()
                 .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels));
-            let Some(trial) = tried.min_by(|a, b| self.common_cost(a, b)) else {
+            let Some(trial) = tried.min_by(common_cost) else {
                 continue;
             };
             let wins = match &best {
@@ -193,12 +193,6 @@ impl<'a> Choice<'a> {
             }
         }
         best
-    }
-
-    /// Orders two candidates of equal size by misfit in the units of the first one's noise.
-    fn common_cost(&self, a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
-        let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
-        of(a).total_cmp(&of(b))
     }
 
     /// Whether `more` edges are worth it: the gain, in units of the noise and correlation that
@@ -241,6 +235,12 @@ impl<'a> Choice<'a> {
             sharp
         })
     }
+}
+
+/// Orders two candidates of equal size by misfit in the units of the first one's noise.
+fn common_cost(a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
+    let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
+    of(a).total_cmp(&of(b))
 }
 
 /// The final fit on fine blocks, with a drift and a second node where they earn their place.

@@ -74,26 +74,23 @@ pub(super) fn edges(
 /// One minus the variance with all lags known over the variance as it is.
 fn lag_share(fit: &Fitted, j: usize) -> f64 {
     let n = fit.values.len();
-    let covariance = DMatrix::from_row_slice(n, n, &fit.covariance);
+    let at =
+        |row: usize, column: usize| fit.covariance.get(row * n + column).copied().unwrap_or(0.0);
     // A lag at its bound has no variance; leave it out.
-    let lags: Vec<usize> = (fit.first_lag..n)
-        .filter(|&i| covariance[(i, i)] > 0.0)
-        .collect();
-    let whole = covariance[(j, j)];
+    let lags: Vec<usize> = (fit.first_lag..n).filter(|&i| at(i, i) > 0.0).collect();
+    let whole = at(j, j);
     if lags.is_empty() || whole <= 0.0 {
         return 0.0;
     }
     let own = DMatrix::from_fn(lags.len(), lags.len(), |a, b| {
         let (row, column) = (lags.get(a), lags.get(b));
-        row.zip(column).map_or(0.0, |(&r, &c)| covariance[(r, c)])
+        row.zip(column).map_or(0.0, |(&r, &c)| at(r, c))
     });
-    let along = DMatrix::from_fn(lags.len(), 1, |a, _| {
-        lags.get(a).map_or(0.0, |&r| covariance[(r, j)])
-    });
+    let along = DMatrix::from_fn(lags.len(), 1, |a, _| lags.get(a).map_or(0.0, |&r| at(r, j)));
     let Some(factor) = own.cholesky() else {
         return 0.0;
     };
-    let explained = (along.transpose() * factor.solve(&along))[(0, 0)];
+    let explained = along.dot(&factor.solve(&along));
     (explained / whole).clamp(0.0, 1.0)
 }
 

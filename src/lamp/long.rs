@@ -109,7 +109,9 @@ fn joint_strength(grids: &[Vec<f64>], h: &[f64]) -> Vec<f64> {
         }
     }
     let root = (grids.len() as f64).sqrt();
-    sums.iter_mut().for_each(|s| *s /= root);
+    for s in &mut sums {
+        *s /= root;
+    }
     sums
 }
 

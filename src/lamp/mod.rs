@@ -28,6 +28,7 @@ mod refine;
 mod response;
 mod search;
 mod sharp;
+mod trace;
 mod watch;
 
 #[cfg(test)]

@@ -35,7 +35,9 @@ pub(super) fn orthonormalise(columns: &mut [Vec<f64>]) {
         }
         let after = dot(column, column).sqrt();
         if after > SPANNED * before && after.is_finite() {
-            column.iter_mut().for_each(|x| *x /= after);
+            for x in column.iter_mut() {
+                *x /= after;
+            }
         } else {
             column.fill(0.0);
         }

@@ -77,6 +77,10 @@ impl Table {
         }
     }
 
+    #[expect(
+        clippy::indexing_slicing,
+        reason = "places are indices of the grid that both tables were built from"
+    )]
     /// Misfit with alternating edges at the grid places; a step of the wrong sign gains nothing.
     fn cost(&self, first: Kind, places: &[usize]) -> f64 {
         let (mut along, mut length) = (0.0, 0.0);

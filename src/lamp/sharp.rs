@@ -151,7 +151,9 @@ pub(super) fn beats_polynomials(curves: &[Curve], misfit: f64, parameters: usize
     (2..=HIGHEST).all(|degree| {
         let costs = curves.iter().map(|c| {
             let (from, to) = super::search::limits(std::slice::from_ref(c));
-            let highest = degree.min(c.t_s.len() as i32 - 2).max(0);
+            let highest = degree
+                .min(i32::try_from(c.t_s.len()).unwrap_or(i32::MAX) - 2)
+                .max(0);
             let r = Window::new(c, (from, to)).smooth(highest);
             let scale = c.sd_degc.powi(2) * c.inflation;
             dot(&r, &r) / scale + f64::from(highest + 1) * log

@@ -1,38 +1,27 @@
 //! Edges while rows arrive: a bend against a parabola in the last minutes, jointly over channels.
 //!
 //! Readings are averaged in blocks of a second (or of the sampling interval, if longer); the last
-//! [`LONGEST`] blocks of each channel are kept, nothing else, so memory and cost do not grow.
+//! 120 blocks of each channel are kept, nothing else, so memory and cost do not grow.
 //! After each block the newest stretch is compared with templates of a bend some blocks ago (a
 //! matched filter, free of any parabola); the squared strengths of all channels are added, in
 //! units of the noise and its correlation in the same window.
 
 use super::hinge::{residual, template};
-use super::noise::{inflation, median};
+use super::noise::median;
 use super::project::dot;
+use super::trace::{BRIDGE, Trace, correlated, jumps, turns};
 use super::{Edge, Kind, LEVEL, LampOptions};
 
 /// Window lengths in blocks; the longest that is filled is used.
 const LENGTHS: [usize; 3] = [40, 70, 120];
-
-/// Blocks kept per channel.
-const LONGEST: usize = 120;
 
 /// Ages of a bend that are tried after every block, in blocks.
 const AGES: [usize; 8] = [5, 7, 9, 12, 15, 19, 24, 30];
 
 /// Strength that one channel alone must show, in squared standard deviations; and the addition
 /// for each further channel. Set by simulation: see the tests of this room.
-const ALARM: f64 = 44.0;
+const ALARM: f64 = 60.0;
 const ALARM_MORE: f64 = 5.0;
-
-/// A bend must have moved the temperature by this many resolution steps.
-const STEPS: f64 = 2.5;
-
-/// Residuals since the bend may be this many times larger than before it.
-const JUMP: f64 = 2.0;
-
-/// Missing blocks that are bridged; after more the channel starts again.
-const BRIDGE: usize = 3;
 
 /// Shortest block, in seconds.
 const BLOCK_S: f64 = 1.0;
@@ -61,77 +50,6 @@ impl From<EdgeSeen> for Edge {
             high_s: seen.high_s,
             level: LEVEL,
         }
-    }
-}
-
-/// One channel's recent past.
-#[derive(Debug, Clone, Default)]
-struct Trace {
-    sum: f64,
-    count: f64,
-    /// The last two block means, for the running median of three.
-    raw: Vec<f64>,
-    /// Block values, oldest first, at most [`LONGEST`].
-    blocks: Vec<f64>,
-    missing: usize,
-    /// Smallest change between readings seen, in degrees Celsius.
-    step_degc: f64,
-    last: f64,
-}
-
-impl Trace {
-    fn take(&mut self, value: f64) {
-        if !value.is_finite() || value.abs() > 1e5 {
-            return;
-        }
-        let change = (value - self.last).abs();
-        if change > 1e-7 && (self.step_degc <= 0.0 || change < self.step_degc) {
-            self.step_degc = change;
-        }
-        self.last = value;
-        self.sum += value;
-        self.count += 1.0;
-    }
-
-    fn close_block(&mut self) {
-        let value = if self.count > 0.0 {
-            self.missing = 0;
-            self.sum / self.count
-        } else {
-            self.missing += 1;
-            if self.missing > BRIDGE {
-                self.restart();
-                return;
-            }
-            match self.raw.last() {
-                Some(last) => *last,
-                None => return,
-            }
-        };
-        (self.sum, self.count) = (0.0, 0.0);
-        self.raw.push(value);
-        if self.raw.len() > 3 {
-            self.raw.remove(0);
-        }
-        // A running median of three takes out a lone spike and costs one block of delay.
-        if self.raw.len() == 3 {
-            let mut three = self.raw.clone();
-            self.blocks.push(median(&mut three));
-        }
-        if self.blocks.len() > LONGEST {
-            self.blocks.remove(0);
-        }
-    }
-
-    fn restart(&mut self) {
-        self.raw.clear();
-        self.blocks.clear();
-        (self.sum, self.count) = (0.0, 0.0);
-    }
-
-    fn newest(&self, len: usize) -> Option<&[f64]> {
-        let from = self.blocks.len().checked_sub(len)?;
-        self.blocks.get(from..)
     }
 }
 
@@ -318,7 +236,10 @@ impl Watcher {
                 let noise = (dot(&r, &r) / (len - 4) as f64).sqrt().max(floor);
                 let raw = (along / noise).powi(2);
                 // The correlation is worth measuring only where it decides.
-                if raw < ALARM / 4.0 || jumps(&r, age, floor) || !turns(window, age, lags / self.width_s, kind, trace) {
+                if raw < ALARM / 4.0
+                    || jumps(&r, age, floor)
+                    || !turns(window, age, lags / self.width_s, kind, trace)
+                {
                     return 0.0;
                 }
                 raw / correlated(&r)
@@ -362,59 +283,4 @@ impl Watcher {
             noticed_s: t_s,
         }
     }
-}
-
-/// Whether the slope really turns: by more than coarse steps could feign, and past level.
-///
-/// A lamp that goes off makes a warm sample cool; a heating curve that merely flattens goes on
-/// rising. And the other way round for a lamp that goes on.
-fn turns(window: &[f64], age: usize, lags: f64, kind: Kind, trace: &Trace) -> bool {
-    let bend = window.len() - age;
-    let settled = (bend + lags.ceil() as usize).min(window.len().saturating_sub(3));
-    let before = slope(
-        window
-            .get(bend.saturating_sub(25)..bend)
-            .unwrap_or_default(),
-    );
-    let after = slope(window.get(settled..).unwrap_or_default());
-    let change = kind.sign() * (after - before);
-    let reach = age as f64 * change;
-    kind.sign() * after > -0.2 * change && reach > STEPS * trace.step_degc
-}
-
-/// Inflation of a bend's variance by correlated noise, from the residuals of a short window.
-///
-/// A fit of four parameters hides part of the correlation: the first correlation coefficient is
-/// corrected for that (after Marriott and Pope 1954) and taken as that of a first-order process.
-fn correlated(r: &[f64]) -> f64 {
-    let power = dot(r, r);
-    let along: f64 = r.iter().zip(r.iter().skip(1)).map(|(a, b)| a * b).sum();
-    if power <= 0.0 {
-        return 1.0;
-    }
-    let rho = along / power;
-    let phi = (rho + (4.0 + 8.0 * rho.max(0.0)) / r.len() as f64).clamp(0.0, 0.97);
-    inflation(r).max((1.0 + phi) / (1.0 - phi))
-}
-
-/// Whether what is left since the bend is far larger than before it: then something jumped (a
-/// touched probe), and a bend is not what happened.
-fn jumps(r: &[f64], age: usize, floor: f64) -> bool {
-    let bend = r.len().saturating_sub(age + 1);
-    let (early, late) = r.split_at(bend.min(r.len()));
-    let rms = |v: &[f64]| (dot(v, v) / v.len().max(1) as f64).sqrt();
-    rms(late) > JUMP * rms(early).max(floor)
-}
-
-/// Slope per block by least squares.
-fn slope(values: &[f64]) -> f64 {
-    let n = values.len() as f64;
-    let middle = 0.5 * (n - 1.0);
-    let (mut xy, mut xx) = (0.0, 0.0);
-    for (i, y) in values.iter().enumerate() {
-        let x = i as f64 - middle;
-        xy += x * y;
-        xx += x * x;
-    }
-    if xx > 0.0 { xy / xx } else { 0.0 }
 }

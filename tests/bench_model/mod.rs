@@ -2,7 +2,17 @@
 //! a mixture of both behind a lag, a lamp that warms up, drifting air, and readings with
 //! correlated noise, coarse steps, spikes, touches and gaps. All data from here are invented.
 
-#![allow(dead_code, reason = "each test and study uses its own part")]
+#![allow(
+    dead_code,
+    unreachable_pub,
+    missing_docs,
+    reason = "each test and study uses its own part"
+)]
+#![expect(
+    clippy::indexing_slicing,
+    clippy::unwrap_used,
+    reason = "the simulator's own tables are never empty"
+)]
 
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};

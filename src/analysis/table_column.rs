@@ -1,0 +1,59 @@
+//! One temperature column while its table is read.
+
+use super::Channel;
+use super::number::Cell;
+use super::table_head::Scale;
+
+/// A temperature column while it is read.
+pub(super) struct Column {
+    pub(super) place: usize,
+    pub(super) heading: String,
+    pub(super) name: String,
+    pub(super) scale: Scale,
+    pub(super) degc: Vec<f64>,
+    pub(super) texts: usize,
+    pub(super) first_text: u64,
+    pub(super) numbers: usize,
+}
+
+impl Column {
+    pub(super) fn new(place: usize, heading: &str, name: &str, scale: Scale) -> Self {
+        Self {
+            place,
+            heading: heading.to_owned(),
+            name: name.to_owned(),
+            scale,
+            degc: Vec::new(),
+            texts: 0,
+            first_text: 0,
+            numbers: 0,
+        }
+    }
+
+    pub(super) fn take(&mut self, value: Cell, line: u64) {
+        let degc = match value {
+            Cell::Number(value, _) => {
+                self.numbers += 1;
+                self.scale.to_degc(value)
+            }
+            Cell::Missing => f64::NAN,
+            Cell::Text | Cell::Ambiguous => {
+                if self.texts == 0 {
+                    self.first_text = line;
+                }
+                self.texts += 1;
+                f64::NAN
+            }
+        };
+        self.degc.push(degc);
+    }
+
+    pub(super) fn channel(self) -> Channel {
+        Channel {
+            name: self.name,
+            degc: self.degc,
+            resolution_degc: None,
+            u_common_degc: None,
+        }
+    }
+}

@@ -1,0 +1,114 @@
+//! Why a table cannot be read, with the place.
+
+/// Why a table cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TableError {
+    /// Nothing but white space.
+    #[error("the file is empty")]
+    Empty,
+    /// Larger than the limit.
+    #[error("the file has {bytes} bytes; the limit is {limit}")]
+    TooLarge {
+        /// Size of the file.
+        bytes: usize,
+        /// Largest size read.
+        limit: usize,
+    },
+    /// UTF-16 or another encoding that is not UTF-8.
+    #[error("the file is not UTF-8 text (it looks like UTF-16); save it as CSV with UTF-8")]
+    NotUtf8,
+    /// More columns than the limit.
+    #[error("line {line}: {columns} columns; the limit is {limit}")]
+    TooManyColumns {
+        /// Line, from 1.
+        line: u64,
+        /// Columns found.
+        columns: usize,
+        /// Most columns read.
+        limit: usize,
+    },
+    /// More numbers than the limit.
+    #[error("line {line}: more than {limit} numbers")]
+    TooManyNumbers {
+        /// Line, from 1.
+        line: u64,
+        /// Most numbers kept.
+        limit: usize,
+    },
+    /// No heading is that of a time column.
+    #[error("line {line}: no time column among: {}", columns.join(", "))]
+    NoTimeColumn {
+        /// Line of the headings, from 1.
+        line: u64,
+        /// The headings found.
+        columns: Vec<String>,
+    },
+    /// No column of temperatures.
+    #[error("line {line}: no temperature column among: {}", columns.join(", "))]
+    NoTemperatures {
+        /// Line of the headings, from 1.
+        line: u64,
+        /// The headings found.
+        columns: Vec<String>,
+    },
+    /// Headings but no rows.
+    #[error("the table has headings but no rows with a time")]
+    NoRows,
+    /// A row has more cells than there are headings.
+    #[error(
+        "line {line}: {found} cells, but {expected} headings; with a decimal comma, columns must be separated by ; or tab"
+    )]
+    TooManyCells {
+        /// Line, from 1.
+        line: u64,
+        /// Cells in the row.
+        found: usize,
+        /// Number of headings.
+        expected: usize,
+    },
+    /// A number whose separators have two readings.
+    #[error(
+        "line {line}, column {column}: {text:?} can be read in two ways; write numbers without thousands separators"
+    )]
+    AmbiguousNumber {
+        /// Line, from 1.
+        line: u64,
+        /// Column, from 1.
+        column: usize,
+        /// The cell.
+        text: String,
+    },
+    /// Decimal points and decimal commas in one file.
+    #[error(
+        "line {line}, column {column}: {text:?} has another decimal sign than the numbers before it"
+    )]
+    MixedDecimals {
+        /// Line, from 1.
+        line: u64,
+        /// Column, from 1.
+        column: usize,
+        /// The cell.
+        text: String,
+    },
+    /// A cell longer than the limit.
+    #[error(
+        "line {line}, column {column}: a cell of more than {limit} bytes; is a quotation mark left open?"
+    )]
+    LongCell {
+        /// Line, from 1.
+        line: u64,
+        /// Column, from 1.
+        column: usize,
+        /// Longest cell read.
+        limit: usize,
+    },
+    /// The separated-values layer refused the text.
+    #[error("line {line}: {reason}")]
+    Broken {
+        /// Line, from 1.
+        line: u64,
+        /// What it said.
+        reason: String,
+    },
+}
