@@ -96,20 +96,22 @@ pub(super) fn about_lags(
         .collect()
 }
 
-/// Fits from a start, measures the noise left, and fits once more with the weights it gives.
+/// Fits from a start and measures the noise left, some rounds of it, and fits once more with the
+/// weights that the last one gave.
 fn fitted(
     curves: &[Curve],
     start: &Start,
     terms: Terms,
     options: &LampOptions,
     channels: usize,
+    rounds: usize,
 ) -> Option<Candidate> {
     let mut curves = curves.to_vec();
     let mut values = None;
     let mut result = None;
-    for _ in 0..2 {
+    for _ in 0..rounds {
         let (problem, fresh) = Problem::new(&curves, start, terms, options, channels);
-        let fit = problem.solve(values.take().unwrap_or(fresh))?;
+        let fit = problem.loosely().solve(values.take().unwrap_or(fresh))?;
         let (view, _) = Problem::new(&curves, start, terms, options, channels);
         let residuals_degc = view.residuals_degc(&fit.values);
         let count: usize = curves.iter().map(|c| c.t_s.len()).sum();
@@ -179,7 +181,7 @@ impl<'a> Choice<'a> {
             }
             let tried = starts
                 .iter()
-                .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels));
+                .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels, 1));
             let Some(trial) = tried.min_by(common_cost) else {
                 continue;
             };
@@ -285,12 +287,12 @@ fn finish(
             surface: spare(7),
             drift: spare(8),
         };
-        return fitted(&fine, &start, terms, options, channels);
+        return fitted(&fine, &start, terms, options, channels, 2);
     }
-    let mut best = fitted(&fine, &start, PLAIN, options, channels);
+    let mut best = fitted(&fine, &start, PLAIN, options, channels, 2);
     for (drift, surface) in [(true, false), (false, true), (true, true)] {
         let terms = Terms { drift, surface };
-        let Some(trial) = fitted(&fine, &start, terms, options, channels) else {
+        let Some(trial) = fitted(&fine, &start, terms, options, channels, 2) else {
             continue;
         };
         let wins = best.as_ref().is_none_or(|now| {

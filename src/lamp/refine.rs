@@ -63,6 +63,8 @@ pub(super) struct Problem<'a> {
     fixed_edge: Option<usize>,
     steps: Vec<f64>,
     config: MPConfig,
+    /// Each curve's root weights.
+    weights: Vec<Vec<f64>>,
 }
 
 /// What a fit came to.
@@ -131,6 +133,7 @@ impl<'a> Problem<'a> {
                 max_fev: MPMaxFev::Limited(300),
                 ..MPConfig::new()
             },
+            weights: curves.iter().map(|c| c.root_weights().collect()).collect(),
         };
         let mut values = Vec::new();
         let half = 0.5 * spacing;
@@ -203,6 +206,14 @@ impl<'a> Problem<'a> {
         values.len() - 1
     }
 
+    /// Stops at three digits of the misfit: enough to measure noise and to compare models.
+    pub(super) fn loosely(mut self) -> Self {
+        self.config.ftol = 1e-4;
+        self.config.xtol = 1e-4;
+        self.config.max_iter = 15;
+        self
+    }
+
     /// Holds edge `j` where it starts: for the profile of the misfit along it.
     pub(super) fn hold_edge(&mut self, j: usize) {
         if let Some(bound) = self.bounds.get_mut(j) {
@@ -223,9 +234,10 @@ impl<'a> Problem<'a> {
         (probe, lamp)
     }
 
-    /// Weighted residuals of one curve; returns the amounts of its edge columns.
-    fn residual(&self, curve: &Curve, place: &Place, p: &[f64], out: &mut Vec<f64>) -> [f64; 2] {
-        let weights: Vec<f64> = curve.root_weights().collect();
+    /// Weighted residuals of one curve.
+    fn residual(&self, index: usize, p: &[f64], out: &mut Vec<f64>) -> Option<()> {
+        let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
+        let weights = self.weights.get(index)?;
         let start = curve.t_s.first().copied().unwrap_or(0.0);
         let tau = |i: usize| p.get(i).copied().unwrap_or(0.0).exp();
         let (probe, lamp) = self.channel_lags(place, p);
@@ -233,14 +245,14 @@ impl<'a> Problem<'a> {
         let mut free = vec![weights.clone()];
         let mut forced = Vec::new();
         if self.terms.drift {
-            let times = curve.t_s.iter().zip(&weights);
+            let times = curve.t_s.iter().zip(weights);
             free.push(times.map(|(t, w)| w * (t - start)).collect());
         }
         for index in std::iter::once(place.tau).chain(place.fast) {
             let tau_s = tau(index);
             // Rows minutes apart do not show how a fast node begins.
             if index == place.tau || curve.t_s.len() >= STARTS {
-                let times = curve.t_s.iter().zip(&weights);
+                let times = curve.t_s.iter().zip(weights);
                 let decay = |(t, w): (&f64, &f64)| w * (-(t - start) / tau_s).exp();
                 free.push(times.map(decay).collect());
             }
@@ -255,23 +267,23 @@ impl<'a> Problem<'a> {
                     }
                     w * sum
                 };
-                forced.push(curve.t_s.iter().zip(&weights).map(column).collect());
+                forced.push(curve.t_s.iter().zip(weights).map(column).collect());
             }
         }
         out.clear();
-        out.extend(curve.degc.iter().zip(&weights).map(|(y, w)| y * w));
-        fit(&mut free, &mut forced, out)
+        out.extend(curve.degc.iter().zip(weights).map(|(y, w)| y * w));
+        fit(&mut free, &mut forced, out);
+        Some(())
     }
 
     /// Residuals of every curve in degrees Celsius, for measuring the noise.
     pub(super) fn residuals_degc(&self, p: &[f64]) -> Vec<Vec<f64>> {
         let mut out = Vec::new();
-        self.curves
+        self.weights
             .iter()
-            .zip(&self.places)
-            .map(|(curve, place)| {
-                self.residual(curve, place, p, &mut out);
-                let weights = curve.root_weights();
+            .enumerate()
+            .map(|(index, weights)| {
+                self.residual(index, p, &mut out);
                 out.iter().zip(weights).map(|(r, w)| r / w).collect()
             })
             .collect()
@@ -287,10 +299,10 @@ impl<'a> Problem<'a> {
     fn fill(&self, p: &[f64], only: Option<usize>, out: &mut [f64]) {
         let mut r = Vec::new();
         let mut rest = out;
-        for (i, (curve, place)) in self.curves.iter().zip(&self.places).enumerate() {
+        for (i, curve) in self.curves.iter().enumerate() {
             let (mine, others) = rest.split_at_mut(curve.t_s.len().min(rest.len()));
             if only.is_none_or(|o| o == i) {
-                self.residual(curve, place, p, &mut r);
+                self.residual(i, p, &mut r);
                 mine.copy_from_slice(&r);
             }
             rest = others;

@@ -245,3 +245,76 @@ fn read(bench: &Bench, t_s: &[f64], truth: &[f64], rng: &mut Pcg64) -> Vec<f64> 
         })
         .collect()
 }
+
+/// Two channels of exact Newton exchange with white noise of 0.05 °C: no lag, one node.
+pub mod newton {
+    use nalgebra::DMatrix;
+    use rand_pcg::Pcg64;
+
+    use super::{Record, normal};
+
+    pub const ON_S: f64 = 120.37;
+    pub const OFF_S: f64 = 720.81;
+    const NOISE_DEGC: f64 = 0.05;
+    const ROWS: usize = 1300;
+
+    /// Air, start above air, rise, time constant of each channel.
+    const CHANNELS: [[f64; 4]; 2] = [[21.0, 0.6, 14.0, 420.0], [21.5, -0.3, 9.0, 310.0]];
+
+    fn step(u: f64, tau: f64) -> f64 {
+        if u > 0.0 { 1.0 - (-u / tau).exp() } else { 0.0 }
+    }
+
+    fn value(t: f64, [air, above, rise, tau]: [f64; 4], on: f64, off: f64) -> f64 {
+        air + above * (-t / tau).exp() + rise * (step(t - on, tau) - step(t - off, tau))
+    }
+
+    pub fn record(rng: &mut Pcg64) -> Record {
+        let t_s: Vec<f64> = (0..ROWS).map(|i| i as f64).collect();
+        let channels = CHANNELS
+            .iter()
+            .map(|p| {
+                let noisy = |t: &f64| value(*t, *p, ON_S, OFF_S) + NOISE_DEGC * normal(rng);
+                t_s.iter().map(noisy).collect()
+            })
+            .collect();
+        Record {
+            t_s,
+            channels,
+            on_s: ON_S,
+            off_s: OFF_S,
+        }
+    }
+
+    /// Cramér–Rao bound for the off-edge's standard deviation in seconds, every other parameter
+    /// (both channels' four, and the on-edge) unknown: from the Fisher information with exact
+    /// model values and central differences.
+    pub fn bound_s() -> f64 {
+        let all = 2 + 4 * CHANNELS.len();
+        let mut fisher = DMatrix::<f64>::zeros(all, all);
+        for (c, p) in CHANNELS.iter().enumerate() {
+            for i in 0..ROWS {
+                let t = i as f64;
+                let mut slope = vec![0.0; all];
+                let h = 1e-4;
+                slope[0] =
+                    (value(t, *p, ON_S + h, OFF_S) - value(t, *p, ON_S - h, OFF_S)) / (2.0 * h);
+                slope[1] =
+                    (value(t, *p, ON_S, OFF_S + h) - value(t, *p, ON_S, OFF_S - h)) / (2.0 * h);
+                for k in 0..4 {
+                    let (mut up, mut down) = (*p, *p);
+                    up[k] += h;
+                    down[k] -= h;
+                    slope[2 + 4 * c + k] =
+                        (value(t, up, ON_S, OFF_S) - value(t, down, ON_S, OFF_S)) / (2.0 * h);
+                }
+                for a in 0..all {
+                    for b in 0..all {
+                        fisher[(a, b)] += slope[a] * slope[b] / (NOISE_DEGC * NOISE_DEGC);
+                    }
+                }
+            }
+        }
+        fisher.try_inverse().unwrap()[(1, 1)].sqrt()
+    }
+}

@@ -1,0 +1,194 @@
+//! Tables as people and programs write them, and how each is read or refused. Data invented.
+
+use duskmark::analysis::{Series, TableError, Warning, table};
+use proptest::prelude::*;
+
+fn read(text: &str) -> (Series, Vec<Warning>) {
+    table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"))
+}
+
+fn refuse(text: &str) -> TableError {
+    table(text.as_bytes()).expect_err(text)
+}
+
+#[test]
+fn our_own_readings_are_read_without_a_word() {
+    let (series, warnings) = read(
+        "elapsed_s,time_utc,slate_degc,moss_degc,phase,flags\n\
+         0.000,2026-03-14T10:32:05.000Z,21.031,20.952,settling,\n\
+         1.000,2026-03-14T10:32:06.000Z,,20.952,settling,gap\n\
+         2.000,2026-03-14T10:32:07.000Z,21.031,20.952,settling,\n",
+    );
+    assert_eq!(warnings, []);
+    assert_eq!(series.t_s, [0.0, 1.0, 2.0]);
+    let names: Vec<&str> = series.channels.iter().map(|c| c.name.as_str()).collect();
+    assert_eq!(names, ["slate", "moss"]);
+    assert!(series.channels[0].degc[1].is_nan());
+}
+
+#[test]
+fn hand_timed_tables_of_many_styles_mean_the_same() {
+    for text in [
+        "mark_min,phase,slate_degc,u_slate_degc\n0,heating,21.5,0.1\n3,heating,25,0.1\n6,cooling,24.5,0.1\n",
+        "minutes;slate (°C)\n0;21,5\n3;25\n6;24,5\n",
+        "\u{feff}Time / min\tslate / °C\r\n0\t21.5\r\n3\t25\r\n6\t24.5\r\n",
+        "t (s),slate\r0,21.5\r180,25\r360,24.5\r",
+        "# our table\n\nTime [h],slate_degf\n0,70.7\n0.05,77\n0.1,76.1\n",
+        "time (m:ss),slate [K]\n0:00,294.65\n3:00,298.15\n6:00,297.65\n",
+        "Time (hh:mm:ss),slate\n10:00:00,21.5\n10:03:00,25\n10:06:00,24.5\n",
+        "timestamp,slate\n2026-03-14T23:58:00+01:00,21.5\n2026-03-15T00:01:00+01:00,25\n2026-03-15T00:04:00+01:00,24.5\n",
+        "\"minutes\",\"slate\"\n\"0\",\"21.5\"\n\"3\",\"25\"\n\"6\",\"24.5\"\n\n\n",
+    ] {
+        let (series, warnings) = read(text);
+        assert_eq!(warnings, [], "{text}");
+        let t0 = series.t_s[0];
+        let t: Vec<f64> = series.t_s.iter().map(|t| (t - t0).round()).collect();
+        assert_eq!(t, [0.0, 180.0, 360.0], "{text}");
+        assert_eq!(series.channels.len(), 1, "{text}");
+        assert_eq!(series.channels[0].name, "slate", "{text}");
+        for (degc, expected) in series.channels[0].degc.iter().zip([21.5, 25.0, 24.5]) {
+            assert!((degc - expected).abs() < 1e-9, "{text}");
+        }
+    }
+}
+
+#[test]
+fn a_time_without_unit_is_taken_as_seconds_and_said() {
+    let (_, warnings) = read("time,slate\n0,20\n1,20\n2,20\n");
+    assert!(matches!(
+        &warnings[..],
+        [Warning::TimeUnitAssumed {
+            unit: "seconds",
+            ..
+        }]
+    ));
+}
+
+#[test]
+fn a_clock_passes_midnight() {
+    let (series, _) = read("clock,slate\n23:59:00,20\n00:01:00,20\n00:02:00,21\n");
+    assert!((series.t_s[1] - series.t_s[0] - 120.0).abs() < 1e-9);
+}
+
+#[test]
+fn trouble_in_cells_is_counted_with_its_place() {
+    let (series, warnings) = read(
+        "minutes,slate,note\n0,20,a\n1,warm,b\n2,,c\n3,nan,d\n4,hot,e\nx,20,f\n5,20,g\n6,20,\n",
+    );
+    let texts: Vec<String> = warnings.iter().map(ToString::to_string).collect();
+    assert_eq!(series.t_s.len(), 7);
+    assert_eq!(
+        texts,
+        [
+            "1 rows have no usable time and were left out (first in line 7).",
+            "slate: 2 cells are not numbers and count as missing (first in line 3).",
+        ]
+    );
+}
+
+#[test]
+fn disorder_and_repeated_times_are_mended_aloud() {
+    let (series, warnings) = read("minutes,slate\n0,20\n2,22\n1,21\n2,99\n3,23\n");
+    assert_eq!(series.t_s, [0.0, 60.0, 120.0, 180.0]);
+    assert_eq!(series.channels[0].degc, [20.0, 21.0, 22.0, 23.0]);
+    assert_eq!(
+        warnings,
+        [
+            Warning::Sorted { line: 4 },
+            Warning::SameTime { count: 1, line: 5 }
+        ]
+    );
+}
+
+#[test]
+fn what_has_two_readings_is_refused_with_its_place() {
+    let place = |e: TableError| match e {
+        TableError::AmbiguousNumber { line, column, .. }
+        | TableError::MixedDecimals { line, column, .. } => (line, column),
+        other => panic!("{other}"),
+    };
+    assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;1.234,5\n")), (3, 2));
+    assert_eq!(place(refuse("minutes,slate\n0,\"1,234.5\"\n")), (2, 2));
+    assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;20.5\n")), (3, 2));
+    assert!(matches!(
+        refuse("minutes,slate\n0,5,20,5\n"),
+        TableError::TooManyCells {
+            line: 2,
+            found: 4,
+            expected: 2
+        }
+    ));
+}
+
+#[test]
+fn what_is_no_table_is_refused_in_words() {
+    assert_eq!(refuse(""), TableError::Empty);
+    assert_eq!(refuse("\n\n"), TableError::Empty);
+    assert_eq!(refuse("minutes,slate\n"), TableError::NoRows);
+    assert_eq!(table(&[0xff, 0xfe, 0x41, 0x00]), Err(TableError::NotUtf8));
+    let error = refuse("slate_degc,moss_degc\n20,21\n");
+    assert_eq!(
+        error.to_string(),
+        "line 1: no time column among: slate_degc, moss_degc"
+    );
+    assert!(matches!(
+        refuse("minutes,note\n0,a\n1,b\n"),
+        TableError::NoTemperatures { .. }
+    ));
+    let wide = vec!["x"; 300].join(",");
+    assert!(matches!(
+        refuse(&wide),
+        TableError::TooManyColumns { columns: 300, .. }
+    ));
+    let open = format!("minutes,slate\n0,\"{}\n", "9\n".repeat(5000));
+    assert!(matches!(refuse(&open), TableError::LongCell { .. }));
+}
+
+#[test]
+fn one_or_two_rows_are_read_with_a_warning() {
+    let (series, warnings) = read("minutes,slate\n0,20\n");
+    assert_eq!(series.t_s.len(), 1);
+    assert_eq!(warnings, [Warning::FewRows { rows: 1 }]);
+}
+
+#[test]
+fn other_columns_are_left_out_aloud() {
+    let (series, warnings) =
+        read("minutes,slate,humidity (%),who\n0,20,50,Ada\n1,20,51,Ben\n2,20,51,Cy\n");
+    assert_eq!(series.channels.len(), 1);
+    assert_eq!(warnings.len(), 2);
+}
+
+proptest! {
+    /// Any bytes at all: an answer or an error, and what is answered is a proper series.
+    #[test]
+    fn any_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..400)) {
+        if let Ok((series, _)) = table(&bytes) {
+            prop_assert!(series.t_s.windows(2).all(|w| w[0] < w[1]));
+        }
+    }
+
+    #[test]
+    fn any_cells_under_good_headings_are_read_or_refused(
+        rows in prop::collection::vec("[0-9.,;:\" \\-+eE#n\t]{0,12},[0-9.,;a\"-]{0,8}", 0..30),
+    ) {
+        let text = format!("minutes,slate\n{}\n", rows.join("\n"));
+        if let Ok((series, _)) = table(text.as_bytes()) {
+            prop_assert!(series.t_s.iter().all(|t| t.is_finite()));
+            prop_assert!(series.t_s.windows(2).all(|w| w[0] < w[1]));
+            prop_assert!(series.channels.iter().all(|c| c.degc.len() == series.t_s.len()));
+        }
+    }
+
+    /// What we write, we read.
+    #[test]
+    fn numbers_written_plainly_come_back(values in prop::collection::vec(-40.0..150.0_f64, 3..40)) {
+        let mut text = String::from("elapsed_s,slate_degc\n");
+        for (i, v) in values.iter().enumerate() {
+            text.push_str(&format!("{i}.000,{v}\n"));
+        }
+        let (series, warnings) = table(text.as_bytes()).unwrap();
+        prop_assert_eq!(warnings, []);
+        prop_assert_eq!(&series.channels[0].degc, &values);
+    }
+}
