@@ -26,9 +26,6 @@ mod table_error;
 mod table_head;
 mod warning;
 
-#[cfg(test)]
-mod tests;
-
 pub use analyse::{PhasePlan, Request, analyse};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};

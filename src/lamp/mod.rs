@@ -31,9 +31,6 @@ mod sharp;
 mod trace;
 mod watch;
 
-#[cfg(test)]
-mod tests;
-
 use serde::{Deserialize, Serialize};
 
 pub(crate) use clean::{Curve, curve};

@@ -1,1 +1,0 @@
-//! The room as a whole, on simulated benches.
