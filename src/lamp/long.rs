@@ -24,6 +24,9 @@ const SCALES: [usize; 5] = [6, 12, 24, 48, 96];
 /// A bend counts when it is this many robust standard deviations of all bends of its scale.
 const GATE: f64 = 8.0;
 
+/// Edges of one lamp are of similar strength: weaker bends than this share do not count.
+const ALIKE: f64 = 0.15;
+
 /// More bends than this make a record long.
 const MANY: usize = 6;
 
@@ -37,7 +40,15 @@ struct Bend {
 
 /// Whether the record has more strong bends than one model of the whole is asked to hold.
 pub(super) fn has_many(curves: &[Curve]) -> bool {
-    curves.iter().any(|c| c.t_s.len() >= 1000) && bends(curves).len() > MANY
+    if curves.iter().all(|c| c.t_s.len() < 1000) {
+        return false;
+    }
+    let all = bends(curves);
+    let strongest = all.iter().map(|b| b.strength).fold(0.0, f64::max);
+    all.iter()
+        .filter(|b| b.strength > ALIKE * strongest)
+        .count()
+        > MANY
 }
 
 /// Each curve on one even grid, gaps bridged by straight lines.
@@ -81,10 +92,11 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
             even(&blocked, from, step, places)
         })
         .collect();
+    let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
     let mut found = Vec::new();
     for half in SCALES {
         let h = template(2 * half + 1, half as f64, (5.0 / step, 1.6 / step));
-        let sums = joint_strength(&grids, &h);
+        let sums = joint_strength(&grids, &floors, &h);
         found.extend(peaks(&sums, half).into_iter().map(|(i, strength)| Bend {
             at_s: from + step * (i + half) as f64,
             kind: if strength > 0.0 { Kind::On } else { Kind::Off },
@@ -96,11 +108,11 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
 }
 
 /// Signed strength at every place: bends of all curves in units of their usual size.
-fn joint_strength(grids: &[Vec<f64>], h: &[f64]) -> Vec<f64> {
+fn joint_strength(grids: &[Vec<f64>], floors: &[f64], h: &[f64]) -> Vec<f64> {
     let mut sums: Vec<f64> = Vec::new();
-    for grid in grids {
+    for (grid, floor) in grids.iter().zip(floors) {
         let along: Vec<f64> = grid.windows(h.len()).map(|w| dot(w, h)).collect();
-        let scale = robust_sd(&along).max(1e-9);
+        let scale = robust_sd(&along).max(*floor);
         if sums.is_empty() {
             sums = vec![0.0; along.len()];
         }

@@ -12,6 +12,9 @@
 //! terms are projected out (variable projection, Golub and Pereyra 1973); edges, time constants
 //! and lags are fitted jointly over all channels by Levenberg and Marquardt's method.
 //!
+//! Where the rows can bear it there is a second, faster node per channel (a surface on its bulk)
+//! with a `Q` of its own; a drift and that node must earn their place by Schwarz's criterion.
+//!
 //! A lag delays both edges alike, so the data say little about it: undeclared lags get a stated
 //! prior (see [`LampOptions`]) and the interval carries what the prior leaves open.
 //!
