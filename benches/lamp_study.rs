@@ -254,9 +254,9 @@ fn large() {
             let wave = (t / day).sin();
             let a = 18.0 + 6.0 * wave + 0.05 * bench_model::normal(&mut draw);
             let b = 17.0 + 4.0 * wave + 0.05 * bench_model::normal(&mut draw);
-            let _ = write!(
+            let _ = writeln!(
                 text,
-                "{t:.3},2026-03-14T10:32:05.000Z,{a:.3},{b:.3},settling,\n"
+                "{t:.3},2026-03-14T10:32:05.000Z,{a:.3},{b:.3},settling,"
             );
         }
         let begin = Instant::now();

@@ -1,5 +1,12 @@
 //! From a series to its summary and its table of marks. Data invented.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "helpers of these tests may stop a test as its own lines may"
+)]
+
+use std::fmt::Write;
+
 use duskmark::analysis::{
     Channel, Phase, PhasePlan, Request, Series, Summary, Warning, analyse, marks_csv, phase_at,
     table,
@@ -218,11 +225,12 @@ fn a_hand_timed_table_is_enough_for_the_lesson() {
     let mut text = String::from("minutes,slate,moss\n");
     for minute in (0..=24).step_by(3) {
         let t = f64::from(minute) * 60.0 + 120.0;
-        text.push_str(&format!(
-            "{minute},{:.1},{:.1}\n",
+        let _ = writeln!(
+            text,
+            "{minute},{:.1},{:.1}",
             exact(t, SLATE),
             exact(t, MOSS)
-        ));
+        );
     }
     let (series, _) = table(text.as_bytes()).unwrap();
     let summary = analyse(

@@ -1,5 +1,7 @@
 //! Tables as people and programs write them, and how each is read or refused. Data invented.
 
+use std::fmt::Write;
+
 use duskmark::analysis::{Series, TableError, Warning, table};
 use proptest::prelude::*;
 
@@ -185,7 +187,7 @@ proptest! {
     fn numbers_written_plainly_come_back(values in prop::collection::vec(-40.0..150.0_f64, 3..40)) {
         let mut text = String::from("elapsed_s,slate_degc\n");
         for (i, v) in values.iter().enumerate() {
-            text.push_str(&format!("{i}.000,{v}\n"));
+            let _ = writeln!(text, "{i}.000,{v}");
         }
         let (series, warnings) = table(text.as_bytes()).unwrap();
         prop_assert_eq!(warnings, []);

@@ -69,7 +69,7 @@ struct Bank {
 /// let mut seen = None;
 /// for i in 0..300 {
 ///     let t_s = f64::from(i);
-///     let wobble = 0.01 * (t_s * 2.1).sin();
+///     let wobble = 0.01 * (t_s * 11.3).sin();
 ///     let degc = 20.0 + 0.02 * (t_s - 200.0).max(0.0) + wobble;
 ///     seen = seen.or(watcher.push(t_s, &[degc]));
 /// }
