@@ -214,6 +214,60 @@ fn a_record_that_begins_with_the_lamp_on_has_one_edge() {
 }
 
 #[test]
+fn two_lessons_in_one_record_have_four_edges() {
+    let mut draw = rng(8);
+    let truth = [200.0, 700.0, 1500.0, 1900.0];
+    let t: Vec<f64> = (0..2600).map(f64::from).collect();
+    let step = |u: f64| {
+        if u > 0.0 {
+            1.0 - (-u / 350.0).exp()
+        } else {
+            0.0
+        }
+    };
+    let y: Vec<f64> = t
+        .iter()
+        .map(|t| {
+            let mut sign = 1.0;
+            let mut sum = 21.0 + 0.05 * bench_model::normal(&mut draw);
+            for e in truth {
+                sum += sign * 15.0 * step(t - e);
+                sign = -sign;
+            }
+            sum
+        })
+        .collect();
+    let fit = find_edges(&t, &[&y], &LampOptions::no_lags());
+    assert_eq!(fit.edges.len(), 4, "{:?}", fit.edges);
+    for (edge, truth) in fit.edges.iter().zip(truth) {
+        assert!((edge.at_s - truth).abs() < 2.0, "{edge:?} {truth}");
+    }
+}
+
+#[test]
+fn tables_of_three_to_eight_rows_get_an_answer() {
+    for rows in 3..=8 {
+        let t: Vec<f64> = (0..rows).map(|i| 180.0 * f64::from(i)).collect();
+        let y: Vec<f64> = t
+            .iter()
+            .map(|t| {
+                let up = 21.0 + 15.0 * (1.0 - (-t / 400.0).exp());
+                let down = 15.0 * (1.0 - (-(t - 600.0).max(0.0) / 400.0).exp());
+                ((up - down) * 10.0).round() / 10.0
+            })
+            .collect();
+        let fit = find_edges(&t, &[&y], &LampOptions::default());
+        assert!(fit.edges.len() <= 2, "{rows}: {:?}", fit.edges);
+        for e in &fit.edges {
+            assert!(
+                e.low_s <= e.at_s && e.at_s <= e.high_s && e.high_s - e.low_s > 4.0,
+                "{rows}: {e:?}"
+            );
+        }
+    }
+}
+
+#[test]
 fn the_watcher_notices_both_edges_of_most_lessons_in_time() {
     let (mut hits, mut wrong) = (0, 0);
     for seed in 0..20 {

@@ -1,5 +1,10 @@
 //! Fits of the analysis room against published values.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "helpers of these tests may stop a test as its own lines may"
+)]
+
 use duskmark::analysis::{fit_decay, fit_line};
 
 /// Columns `y,x` of a reference file; `#` lines say where it comes from.

@@ -2,7 +2,7 @@
 
 use super::clean::{Curve, curve, thinned};
 use super::interval::{edges, freedom};
-use super::refine::{Fitted, Problem, Terms, cost};
+use super::refine::{Fitted, Problem, Terms, cost, spacing};
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, long};
@@ -179,7 +179,7 @@ impl<'a> Choice<'a> {
         };
         let mut best: Option<Candidate> = None;
         let mut held = 0;
-        for (count, starts) in search.best(MOST.min(spare)).iter().enumerate() {
+        for (count, starts) in search.best(MOST.min(spare)).enumerate() {
             if count > (held + 2).max(4) {
                 break;
             }
@@ -191,7 +191,11 @@ impl<'a> Choice<'a> {
             };
             let wins = match &best {
                 None => true,
-                Some(now) => self.beats(&trial, now, count - held) && self.all_sharp(&trial),
+                Some(now) => {
+                    self.beats(&trial, now, count - held)
+                        && self.apart(&trial)
+                        && self.all_sharp(&trial)
+                }
             };
             if wins {
                 held = count;
@@ -219,6 +223,15 @@ impl<'a> Choice<'a> {
             0.0
         };
         gain > (3.0 * more as f64 + first) * log
+    }
+
+    /// Whether at least two rows lie between neighbouring edges: closer ones only chase noise.
+    fn apart(&self, trial: &Candidate) -> bool {
+        let at_s = trial.fit.at_s();
+        let gap_s = 2.0 * spacing(&self.curves);
+        at_s.iter()
+            .zip(at_s.iter().skip(1))
+            .all(|(a, b)| b - a >= gap_s)
     }
 
     fn all_sharp(&self, trial: &Candidate) -> bool {

@@ -160,37 +160,69 @@ impl Search {
         }
     }
 
-    /// Best starts with 0 to `most` edges: for each count the best of either first kind.
-    pub(super) fn best(&self, most: usize) -> Vec<Vec<Start>> {
+    /// Best starts with 0 to `most` edges, in turn: for each count the best of either first kind.
+    ///
+    /// From three edges on, one edge added to the last count's best, two added to the best before
+    /// that, and one put before the last count's best of the other kind are tried: a second lesson
+    /// in a record hides from one edge alone.
+    pub(super) fn best(&self, most: usize) -> impl Iterator<Item = Vec<Start>> + '_ {
         let none = self.start(Kind::On, &[], self.cost(Kind::On, &[]));
-        let mut found = vec![vec![none]];
-        let mut last = [(Kind::On, Vec::new()), (Kind::Off, Vec::new())];
-        for count in 1..=most.min(self.grid.len().saturating_sub(2)) {
+        let most = most.min(self.grid.len().saturating_sub(2));
+        let mut last = [(Kind::On, [vec![], vec![]]), (Kind::Off, [vec![], vec![]])];
+        let counted = (1..=most).map(move |count| {
             let mut starts = Vec::new();
-            for (first, places) in &mut last {
-                let (best, cost) = if count == 2 {
-                    self.every_pair(*first)
+            let [(_, [_, after_on]), (_, [_, after_off])] = last.clone();
+            for (first, [older, old]) in &mut last {
+                let one = (count != 2).then(|| self.with_one_more(*first, old));
+                let two = (count >= 2).then(|| self.with_two_more(*first, older));
+                let others = if *first == Kind::On {
+                    &after_off
                 } else {
-                    self.with_one_more(*first, places)
+                    &after_on
+                };
+                let before = (count > 2).then(|| self.with_one_before(*first, others));
+                let tried = one.into_iter().chain(two).chain(before);
+                let Some((best, cost)) = tried.min_by(|a, b| a.1.total_cmp(&b.1)) else {
+                    continue;
                 };
                 let (best, cost) = self.settled(*first, best, cost);
                 starts.push(self.start(*first, &best, cost));
-                *places = best;
+                *older = std::mem::replace(old, best);
             }
             starts.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-            found.push(starts);
-        }
-        found
+            starts
+        });
+        std::iter::once(vec![none]).chain(counted)
     }
 
-    fn every_pair(&self, first: Kind) -> (Vec<usize>, f64) {
-        let mut best = (vec![0, 1], f64::INFINITY);
-        for i in 0..self.grid.len() {
-            for j in i + 1..self.grid.len() {
-                let cost = self.cost(first, &[i, j]);
-                if cost < best.1 {
-                    best = (vec![i, j], cost);
+    /// The best two to add; a coarser grid where there are others already.
+    fn with_two_more(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
+        let stride = if places.is_empty() { 1 } else { 2 };
+        let mut best = (places.to_vec(), f64::INFINITY);
+        for i in (0..self.grid.len()).step_by(stride) {
+            for j in (i + 1..self.grid.len()).step_by(stride) {
+                let mut trial = places.to_vec();
+                trial.extend([i, j]);
+                trial.sort_unstable();
+                let distinct = trial.iter().zip(trial.iter().skip(1)).all(|(a, b)| a < b);
+                let cost = self.cost(first, &trial);
+                if distinct && cost < best.1 {
+                    best = (trial, cost);
                 }
+            }
+        }
+        best
+    }
+
+    /// The best edge to put before all of `places`.
+    fn with_one_before(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
+        let end = places.first().copied().unwrap_or(0);
+        let mut best = (places.to_vec(), f64::INFINITY);
+        for g in 0..end {
+            let trial: Vec<usize> = std::iter::once(g).chain(places.iter().copied()).collect();
+            let cost = self.cost(first, &trial);
+            if cost < best.1 {
+                best = (trial, cost);
             }
         }
         best
