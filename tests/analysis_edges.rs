@@ -327,7 +327,7 @@ fn the_watcher_stays_quiet_on_steady_and_drifting_data() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(40))]
+    #![proptest_config(ProptestConfig::with_cases(16))]
 
     /// Whatever comes in, there is an answer, its edges alternate and its intervals are ordered.
     #[test]

@@ -197,7 +197,7 @@ impl Search {
 
     /// The best two to add; a coarser grid where there are others already.
     fn with_two_more(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
-        let stride = if places.is_empty() { 1 } else { 2 };
+        let stride = if places.is_empty() { 1 } else { 3 };
         let mut best = (places.to_vec(), f64::INFINITY);
         for i in (0..self.grid.len()).step_by(stride) {
             for j in (i + 1..self.grid.len()).step_by(stride) {
