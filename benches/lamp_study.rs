@@ -90,12 +90,19 @@ fn main() {
     on_line(runs);
 }
 
+/// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
+fn base() -> u64 {
+    std::env::args()
+        .find_map(|a| a.strip_prefix("from=")?.parse().ok())
+        .unwrap_or(0)
+}
+
 fn off_line(name: &str, runs: u64, options: &LampOptions, make: impl Fn(&mut Pcg64) -> Record) {
     let mut errors = Vec::new();
     let (mut gross, mut covered, mut counts) = (0, 0, 0);
     let (mut share, mut half, mut spent) = (0.0, 0.0, 0.0);
     for seed in 0..runs {
-        let record = make(&mut rng(seed));
+        let record = make(&mut rng(base() + seed));
         let begin = Instant::now();
         let fit = find_edges(&record.t_s, &record.columns(), options);
         spent += begin.elapsed().as_secs_f64();
@@ -142,7 +149,7 @@ fn off_line(name: &str, runs: u64, options: &LampOptions, make: impl Fn(&mut Pcg
 fn nothing(name: &str, runs: u64, make: impl Fn(&mut Pcg64) -> Record) {
     let mut found = 0;
     for seed in 0..runs {
-        let record = make(&mut rng(seed));
+        let record = make(&mut rng(base() + seed));
         let fit = find_edges(&record.t_s, &record.columns(), &LampOptions::default());
         found += u64::from(!fit.edges.is_empty());
         if std::env::var("EACH").is_ok() && !fit.edges.is_empty() {
@@ -162,7 +169,7 @@ fn on_line(runs: u64) {
     let mut delays = Vec::new();
     let (mut missed, mut false_edges) = (0, 0);
     for seed in 0..runs {
-        let mut draw = rng(seed);
+        let mut draw = rng(base() + seed);
         let bench = Bench {
             every_s: 1.0,
             gap: false,
@@ -209,7 +216,7 @@ fn on_line(runs: u64) {
     for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
         let (mut hours, mut alarms, mut spent) = (0.0, 0, 0.0);
         for seed in 0..runs {
-            let mut draw = rng(1000 + seed);
+            let mut draw = rng(base() + 1000 + seed);
             let bench = Bench {
                 every_s: 1.0,
                 power: 0.0,
