@@ -149,6 +149,12 @@ impl<S: Store> Writer<S> {
         Ok(())
     }
 
+    /// Whole records that wait in memory because the store took none, as they would be written.
+    #[must_use]
+    pub fn waiting(&self) -> &[u8] {
+        &self.backlog
+    }
+
     /// Bytes of whole records on the store.
     #[must_use]
     pub fn len(&self) -> u64 {
