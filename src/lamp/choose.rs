@@ -1,8 +1,9 @@
 //! How many edges: models of growing size compete, and an edge must be sharp to count.
 
 use super::clean::{Curve, curve, thinned};
+use super::fitted::Fitted;
 use super::interval::{edges, freedom};
-use super::refine::{Fitted, Problem, Terms, cost, spacing};
+use super::refine::{Problem, Terms, cost, spacing};
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, long};
@@ -65,19 +66,19 @@ pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> L
         return none;
     };
     let last = finish(&curves, &choice, options, channels.len()).unwrap_or(choice);
+    let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
+    if edges.is_empty() {
+        // What is left about a model without a lamp is the course of the day, not noise.
+        return none;
+    }
     let mut noise_degc = none.noise_degc;
     for c in &last.curves {
         if let Some(slot) = noise_degc.get_mut(c.channel) {
             *slot = Some(c.sd_degc);
         }
     }
-    let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
     LampFit {
-        method: if edges.is_empty() {
-            Method::NoEdge
-        } else {
-            Method::Whole
-        },
+        method: Method::Whole,
         edges,
         lag_share,
         noise_degc,
@@ -241,6 +242,9 @@ impl<'a> Choice<'a> {
             let misfit = cost(&trial.residuals_degc, &trial.curves);
             return beats_polynomials(&trial.curves, misfit, trial.fit.parameters);
         }
+        // A ramp behind other lags than the bench's is no better than a polynomial when the data
+        // are clean: the lags that the fit itself came to are tried beside the usual ones.
+        let lags_s = [self.lags_s.as_slice(), &trial.fit.lags_s];
         let mut kind = trial.fit.first;
         at_s.iter().enumerate().all(|(j, &at)| {
             let before = j
@@ -249,7 +253,9 @@ impl<'a> Choice<'a> {
                 .copied()
                 .unwrap_or(from);
             let after = at_s.get(j + 1).copied().unwrap_or(to);
-            let sharp = is_sharp(&trial.curves, at, kind, (before, after), &self.lags_s);
+            let sharp = lags_s
+                .iter()
+                .any(|lags| is_sharp(&trial.curves, at, kind, (before, after), lags));
             kind = kind.other();
             sharp
         })

@@ -3,13 +3,18 @@
 use nalgebra::DMatrix;
 
 use super::clean::Curve;
+use super::fitted::Fitted;
 use super::noise::student_975;
-use super::refine::{Fitted, Problem};
+use super::refine::Problem;
 use super::search::{Start, limits};
 use super::{Edge, LEVEL, LampOptions};
 
 /// Fits of fewer values than this get their interval from the profile of the misfit.
 const FEW: usize = 150;
+
+/// Standard deviation of the difference between a lamp's warming up and its afterglow, in seconds,
+/// where its lag is not declared; see [`LampOptions`].
+const LAMP_UNLIKE_S: f64 = 0.7;
 
 /// Degrees of freedom that the record leaves, correlation counted.
 pub(super) fn freedom(fit: &Fitted, curves: &[Curve]) -> f64 {
@@ -58,21 +63,38 @@ pub(super) fn edges(
         } else {
             (at_s - quantile * u_s, at_s + quantile * u_s)
         };
+        let unlike_s = match options.declared_lamp_lag_s() {
+            Some(_) => 0.0,
+            None => quantile * LAMP_UNLIKE_S,
+        };
+        let wider = |arm_s: f64| arm_s.max(0.0).hypot(unlike_s);
         out.push(Edge {
             edge: kind,
             at_s,
-            low_s: low_s.min(at_s),
-            high_s: high_s.max(at_s),
+            low_s: at_s - wider(at_s - low_s),
+            high_s: at_s + wider(high_s - at_s),
             level: LEVEL,
         });
-        shares.push(lag_share(fit, j));
+        shares.push(lag_share(fit, j, unlike_s / quantile));
         kind = kind.other();
     }
     (out, shares)
 }
 
-/// One minus the variance with all lags known over the variance as it is.
-fn lag_share(fit: &Fitted, j: usize) -> f64 {
+/// One minus the variance with all lags known over the variance as it is; `unlike_s` is the
+/// standard uncertainty that the lamp's two lags add.
+fn lag_share(fit: &Fitted, j: usize, unlike_s: f64) -> f64 {
+    let own = fit.u_s(j).powi(2);
+    let unlike = unlike_s.powi(2);
+    if own > 0.0 {
+        (fitted_share(fit, j) * own + unlike) / (own + unlike)
+    } else {
+        0.0
+    }
+}
+
+/// The share of the fit's own variance that its lag parameters cause.
+fn fitted_share(fit: &Fitted, j: usize) -> f64 {
     let n = fit.values.len();
     let at =
         |row: usize, column: usize| fit.covariance.get(row * n + column).copied().unwrap_or(0.0);

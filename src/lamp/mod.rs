@@ -22,6 +22,7 @@
 
 mod choose;
 mod clean;
+mod fitted;
 mod hinge;
 mod interval;
 mod long;
@@ -93,6 +94,9 @@ pub struct Edge {
 ///
 /// Unset lags get a log-normal prior: a probe's lag has mean 6 s and standard deviation 3 s (most
 /// of it common to all probes of the bench), the lamp's has mean 2 s and standard deviation 1.5 s.
+/// The model gives the lamp one lag for warming up and for its afterglow. A real lamp has two, which
+/// differ by a standard deviation of some 0.7 s (a filament's do; the size is common practice, no
+/// source): where the lamp's lag is not declared, each edge's interval carries that too.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LampOptions {
     /// First-order lag of the probes in seconds, at least 0: one for all or one per channel.

@@ -3,6 +3,7 @@
 use rmpfit::{MPConfig, MPError, MPFitter, MPMaxFev, MPPar, MPResult, MPSide};
 
 use super::clean::Curve;
+use super::fitted::Fitted;
 use super::project::{dot, fit};
 use super::response::Chain;
 use super::search::{Start, limits};
@@ -65,41 +66,6 @@ pub(super) struct Problem<'a> {
     config: MPConfig,
     /// Each curve's root weights.
     weights: Vec<Vec<f64>>,
-}
-
-/// What a fit came to.
-#[derive(Debug, Clone)]
-pub(super) struct Fitted {
-    pub(super) first: Kind,
-    pub(super) terms: Terms,
-    pub(super) values: Vec<f64>,
-    pub(super) edges: usize,
-    /// Misfit including the priors, in units of the noise.
-    pub(super) cost: f64,
-    /// Parameters of the model, linear ones included, priors' parameters not counted.
-    pub(super) parameters: usize,
-    /// Covariance of all nonlinear parameters, row by row.
-    pub(super) covariance: Vec<f64>,
-    /// Index of the first lag parameter: all from here on are lags.
-    pub(super) first_lag: usize,
-}
-
-impl Fitted {
-    /// The edges, in seconds.
-    pub(super) fn at_s(&self) -> &[f64] {
-        self.values.get(..self.edges).unwrap_or_default()
-    }
-
-    /// Standard uncertainty of edge `j` in seconds; NaN if the fit left it undetermined.
-    pub(super) fn u_s(&self, j: usize) -> f64 {
-        let n = self.values.len();
-        let variance = self.covariance.get(j * n + j).copied().unwrap_or(f64::NAN);
-        if variance > 0.0 {
-            variance.sqrt()
-        } else {
-            f64::NAN
-        }
-    }
 }
 
 impl<'a> Problem<'a> {
@@ -322,6 +288,10 @@ impl<'a> Problem<'a> {
         let parameters = first_lag + per_curve * self.curves.len();
         let edges = values.get(..self.edges).unwrap_or_default();
         let ordered = edges.iter().zip(edges.iter().skip(1)).all(|(a, b)| a < b);
+        let places = self.places.iter();
+        let lags_s = places
+            .map(|place| self.channel_lags(place, &values))
+            .collect();
         let finite = status.best_norm.is_finite() && values.iter().all(|v| v.is_finite());
         (finite && ordered).then_some(Fitted {
             first: self.first,
@@ -332,6 +302,7 @@ impl<'a> Problem<'a> {
             covariance: status.covar,
             values,
             first_lag,
+            lags_s,
         })
     }
 }
