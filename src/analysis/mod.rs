@@ -32,7 +32,7 @@ pub use line::{Line, fit_line};
 pub use marks::marks_csv;
 pub use names::{slug, slugs};
 pub use rounding::rounded;
-pub use series::{Channel, Series};
+pub use series::{Channel, Series, printed_step_degc};
 pub use summary::{
     Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary, phase_at,
 };

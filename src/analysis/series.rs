@@ -22,3 +22,49 @@ pub struct Series {
     /// The samples; every column is as long as `t_s`.
     pub channels: Vec<Channel>,
 }
+
+/// Decimals that are looked for at most: no thermometer of a lesson shows more.
+const MOST_DECIMALS: i32 = 4;
+
+/// The step of the last decimal in which these temperatures are written, in °C; none if there is
+/// no value, or if they have more decimals than a thermometer shows (converted from another unit).
+///
+/// A printed step is the least that a reading's resolution can be: the rectangular distribution
+/// of JCGM 100:2008, F.2.2.1, has the standard uncertainty step/√12.
+#[must_use]
+pub fn printed_step_degc(degc: &[f64]) -> Option<f64> {
+    let mut decimals = None;
+    for value in degc.iter().filter(|v| v.is_finite()) {
+        let mut d = decimals.unwrap_or(0);
+        while !is_whole(value * 10_f64.powi(d)) {
+            d += 1;
+            if d > MOST_DECIMALS {
+                return None;
+            }
+        }
+        decimals = Some(d);
+    }
+    decimals.map(|d| 10_f64.powi(-d))
+}
+
+/// Whether a scaled decimal is a whole number, to the rounding of its product.
+fn is_whole(scaled: f64) -> bool {
+    (scaled - scaled.round()).abs() <= 1e-9 * scaled.abs().max(1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_step_is_that_of_the_finest_value_written() {
+        let step = |values: &[f64]| printed_step_degc(values).map(|s| (1.0 / s).round());
+        assert_eq!(step(&[23.0, 24.0]), Some(1.0));
+        assert_eq!(step(&[23.0, 23.4, f64::NAN]), Some(10.0));
+        assert_eq!(step(&[23.0625, 23.125]), Some(10_000.0));
+        assert_eq!(step(&[22.821, 22.817, 22.82]), Some(1000.0));
+        assert_eq!(step(&[(73.0 - 32.0) / 1.8]), None);
+        assert_eq!(step(&[f64::NAN]), None);
+        assert_eq!(step(&[]), None);
+    }
+}

@@ -2,6 +2,7 @@
 
 use super::Channel;
 use super::number::Cell;
+use super::series::printed_step_degc;
 use super::table_head::Scale;
 
 /// A temperature column while it is read.
@@ -51,8 +52,8 @@ impl Column {
     pub(super) fn channel(self) -> Channel {
         Channel {
             name: self.name,
+            resolution_degc: printed_step_degc(&self.degc),
             degc: self.degc,
-            resolution_degc: None,
             u_common_degc: None,
         }
     }
