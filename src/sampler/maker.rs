@@ -1,0 +1,271 @@
+//! Makes rows out of understood samples: stamps them, converts them, and says what is in doubt.
+
+use arrayvec::ArrayVec;
+
+use super::assemble::{Assembler, Gathered};
+use super::ledger::Ledger;
+use super::row::{Doubts, Event, EventKind, Product, Row};
+use crate::probe::{Converter, ProbeFault, Reading};
+use crate::timebase::TimeBase;
+use crate::wire::{MAX_CHANNELS, Sample};
+
+/// A pause this many times the usual interval is a gap.
+const GAP_FACTOR: f64 = 2.5;
+
+/// Rows are at least so far apart, for the file shows milliseconds.
+const LEAST_STEP_NS: i64 = 1_000_000;
+
+/// Intervals that the usual one is the median of.
+const REMEMBERED: usize = 9;
+
+#[derive(Debug, Default)]
+pub(super) struct Maker {
+    timebase: TimeBase,
+    assembler: Assembler,
+    ledger: Ledger,
+    channels: Option<usize>,
+    opened_ns: i64,
+    last_ns: Option<i64>,
+    last_seq: Option<u32>,
+    period_ns: Option<i64>,
+    intervals: ArrayVec<i64, REMEMBERED>,
+    probe_faults: ArrayVec<Option<ProbeFault>, MAX_CHANNELS>,
+    /// Another board than the first one answers: its readings are not this bench's.
+    pub(super) other_board: bool,
+}
+
+impl Maker {
+    pub(super) fn opened(&mut self, t_ns: i64) {
+        self.opened_ns = t_ns;
+        self.timebase.forget();
+    }
+
+    pub(super) fn lost(&mut self) {
+        self.assembler.drop_half();
+        self.timebase.forget();
+    }
+
+    /// The board states its period.
+    pub(super) fn period_ms(&mut self, period_ms: Option<u32>) {
+        self.period_ns = period_ms.map(|ms| i64::from(ms) * 1_000_000);
+    }
+
+    /// The board states how many channels it has.
+    pub(super) fn expect_channels(&mut self, channels: usize) {
+        self.channels.get_or_insert(channels);
+    }
+
+    pub(super) fn channels(&self) -> Option<usize> {
+        self.channels
+    }
+
+    pub(super) fn names(&self, given: &[String]) -> Vec<String> {
+        let labels = self.assembler.labels().unwrap_or_default();
+        (0..self.channels.unwrap_or(given.len()))
+            .map(|channel| {
+                let label = labels.get(channel).map(ToString::to_string);
+                given.get(channel).cloned().or(label)
+            })
+            .enumerate()
+            .map(|(channel, name)| name.unwrap_or_else(|| format!("probe {}", channel + 1)))
+            .collect()
+    }
+
+    /// Tells an event, unless its kind was told a moment ago.
+    pub(super) fn tell(
+        &mut self,
+        t_ns: i64,
+        kind: EventKind,
+        channel: Option<usize>,
+        detail: String,
+        out: &mut Vec<Product>,
+    ) {
+        let event = Event {
+            t_ns,
+            kind,
+            channel,
+            detail,
+        };
+        out.extend(self.ledger.admit(event).map(Product::Event));
+    }
+
+    pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Product>) {
+        for ((kind, channel, state), since) in self.ledger.rest() {
+            let what = if state.is_empty() {
+                "of this kind"
+            } else {
+                &state
+            };
+            out.push(Product::Event(Event {
+                t_ns,
+                kind,
+                channel,
+                detail: format!("{since} more since the last one told: {what}"),
+            }));
+        }
+    }
+
+    /// One sample line, from the converter that its board's numbers go through.
+    pub(super) fn sample(
+        &mut self,
+        sample: &Sample,
+        arrival_ns: i64,
+        wire_ns: i64,
+        named: &[String],
+        converter: &Converter,
+        out: &mut Vec<Product>,
+    ) {
+        let stamp = self
+            .timebase
+            .stamp(arrival_ns, wire_ns, sample.board_ms, sample.seq);
+        let doubts = self.doubts(sample.seq, stamp.restarted);
+        if doubts.reset {
+            let detail = "the board started anew: its sequence and clock went back".into();
+            self.tell(stamp.sampled_ns, EventKind::Reset, None, detail, out);
+        }
+        if sample.labels.is_empty() {
+            let gathered = Gathered {
+                t_ns: stamp.sampled_ns,
+                fields: sample.fields.clone(),
+                unit: sample.unit,
+                merged: false,
+            };
+            self.row(&gathered, doubts, converter, out);
+            return;
+        }
+        let (rows, stranger) = self.assembler.take(sample, stamp.sampled_ns, named);
+        for gathered in rows {
+            self.row(&gathered, doubts, converter, out);
+        }
+        if let Some(label) = stranger {
+            let detail = format!(
+                "the label '{}' is new; it is left out",
+                label.escape_debug()
+            );
+            self.tell(
+                stamp.sampled_ns,
+                EventKind::WrongChannels,
+                None,
+                detail,
+                out,
+            );
+        }
+    }
+
+    /// What sequence and clock say of the lines before this one.
+    fn doubts(&mut self, seq: Option<u32>, restarted: bool) -> Doubts {
+        let step = seq
+            .zip(self.last_seq)
+            .map(|(now, last)| now.wrapping_sub(last).cast_signed());
+        self.last_seq = seq.or(self.last_seq);
+        let reset = restarted || step.is_some_and(|step| step < 0);
+        let lost = match step {
+            Some(step) if step > 1 && !reset => step.unsigned_abs() - 1,
+            _ => 0,
+        };
+        Doubts {
+            lost,
+            reset,
+            ..Doubts::default()
+        }
+    }
+
+    fn row(
+        &mut self,
+        gathered: &Gathered,
+        mut doubts: Doubts,
+        converter: &Converter,
+        out: &mut Vec<Product>,
+    ) {
+        let channels = *self.channels.get_or_insert(gathered.fields.len());
+        if gathered.fields.len() != channels {
+            let detail = format!(
+                "a line with {} fields where the bench has {channels} channels",
+                gathered.fields.len()
+            );
+            self.tell(gathered.t_ns, EventKind::WrongChannels, None, detail, out);
+            return;
+        }
+        // Lines that were waiting when the port was opened, or that came in one burst from a
+        // board that states no clock: nothing tells when they were sampled.
+        let last_ns = self.last_ns.map_or(self.opened_ns, |t| t + LEAST_STEP_NS);
+        let earliest_ns = last_ns.max(self.opened_ns);
+        doubts.late = gathered.t_ns < earliest_ns;
+        let t_ns = gathered.t_ns.max(earliest_ns);
+        if let Some(last_ns) = self.last_ns {
+            doubts.gap = self.is_gap(t_ns - last_ns);
+            if doubts.gap {
+                let seconds = (t_ns - last_ns) as f64 / 1e9;
+                let detail = match doubts.lost {
+                    0 => format!("{seconds:.3} s without a row"),
+                    n => format!("{seconds:.3} s without a row, {n} lines lost"),
+                };
+                self.tell(last_ns, EventKind::Gap, None, detail, out);
+            }
+        }
+        doubts.merged = gathered.merged;
+        self.last_ns = Some(t_ns);
+        let readings = gathered
+            .fields
+            .iter()
+            .enumerate()
+            .map(|(channel, &field)| {
+                if self.other_board {
+                    Reading::Fault(ProbeFault::NoReading)
+                } else {
+                    converter.reading(channel, field, gathered.unit)
+                }
+            })
+            .collect();
+        self.probes(t_ns, &readings, out);
+        out.push(Product::Row(Row {
+            t_ns,
+            readings,
+            doubts,
+        }));
+    }
+
+    /// Whether an interval is a gap; an interval that is not becomes part of the usual ones.
+    fn is_gap(&mut self, interval_ns: i64) -> bool {
+        let usual = self.period_ns.or_else(|| {
+            let mut sorted = self.intervals.clone();
+            sorted.sort_unstable();
+            (sorted.len() >= 3)
+                .then(|| sorted.get(sorted.len() / 2).copied())
+                .flatten()
+        });
+        let gap = usual.is_some_and(|usual| interval_ns as f64 > usual as f64 * GAP_FACTOR);
+        if !gap {
+            if self.intervals.is_full() {
+                self.intervals.remove(0);
+            }
+            self.intervals.push(interval_ns);
+        }
+        gap
+    }
+
+    /// Tells when a probe's state changes.
+    fn probes(
+        &mut self,
+        t_ns: i64,
+        readings: &ArrayVec<Reading, MAX_CHANNELS>,
+        out: &mut Vec<Product>,
+    ) {
+        for (channel, reading) in readings.iter().enumerate() {
+            let now = match reading {
+                Reading::Degc { .. } => None,
+                Reading::Fault(fault) => Some(*fault),
+            };
+            if channel == self.probe_faults.len() {
+                self.probe_faults.push(None);
+            }
+            let Some(before) = self.probe_faults.get_mut(channel) else {
+                continue;
+            };
+            if std::mem::replace(before, now) != now {
+                let detail = now.map_or("reads again", ProbeFault::words).to_owned();
+                self.tell(t_ns, EventKind::Probe, Some(channel), detail, out);
+            }
+        }
+    }
+}

@@ -1,0 +1,249 @@
+//! Lines to frames: which way the board speaks, what it says of itself, and what waits until that
+//! is known.
+
+use super::SamplerSetup;
+use super::event;
+use super::maker::Maker;
+use super::row::{EventKind, Product};
+use crate::probe::{Converter, SetupFault};
+use crate::wire::{DialectKind, Finder, Frame, Hello, LineFault, RawLine, Sample, Unit, Verdict};
+
+/// Lines that wait at most until the board's way of speaking is known: at 10 Hz half a minute.
+const MOST_WAITING: usize = 300;
+
+/// Bits of a byte on the wire: start, eight of data, stop.
+const BITS_PER_BYTE: i64 = 10;
+
+/// Everything behind the framer.
+#[derive(Debug)]
+pub(super) struct Talk {
+    pub(super) setup: SamplerSetup,
+    pub(super) finder: Finder,
+    pub(super) dialect: Option<DialectKind>,
+    waiting: Vec<Waiting>,
+    overflow: u32,
+    pub(super) hello: Option<Hello>,
+    pub(super) converter: Option<Converter>,
+    pub(super) fault: Option<SetupFault>,
+    /// Id of the board that the run began with.
+    first_id: Option<String>,
+    pub(super) maker: Maker,
+}
+
+/// A line that cannot be understood yet, with its arrival and its time on the wire.
+#[derive(Debug)]
+struct Waiting {
+    arrival_ns: i64,
+    wire_ns: i64,
+    line: Vec<u8>,
+}
+
+impl Talk {
+    pub(super) fn new(setup: SamplerSetup) -> Self {
+        Self {
+            setup,
+            finder: Finder::new(),
+            dialect: None,
+            waiting: Vec::new(),
+            overflow: 0,
+            hello: None,
+            converter: None,
+            fault: None,
+            first_id: None,
+            maker: Maker::default(),
+        }
+    }
+
+    /// One line, as the framer found it.
+    pub(super) fn line(&mut self, arrival_ns: i64, raw: &RawLine<'_>, out: &mut Vec<Product>) {
+        let wire_ns = self.wire_ns(raw);
+        self.finder.look(raw);
+        if let Verdict::Decided(kind) = self.finder.verdict()
+            && self.dialect != Some(kind)
+        {
+            self.dialect = Some(kind);
+            out.push(event(arrival_ns, EventKind::Dialect, &self.finder.reason()));
+            self.catch_up(out);
+        }
+        match (self.dialect, raw.fault) {
+            (Some(kind), _) => match raw.parse(kind.dialect()) {
+                Ok(frame) => self.frame(arrival_ns, wire_ns, frame, raw.bytes, out),
+                // Half a line after opening is what one expects, no fault.
+                Err(_) if raw.maybe_fragment => {}
+                Err(fault) => self.bad_line(arrival_ns, &fault, raw.bytes, out),
+            },
+            (None, Some(fault)) if !raw.maybe_fragment => {
+                self.bad_line(arrival_ns, &fault.into(), raw.bytes, out);
+            }
+            (None, Some(_)) => {}
+            (None, None) => self.wait(arrival_ns, wire_ns, raw.bytes),
+        }
+    }
+
+    pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Product>) {
+        self.maker.finish(t_ns, out);
+        let left_out = self.overflow as usize + self.waiting.len();
+        if left_out > 0 {
+            let detail = format!("{left_out} lines came before the board was understood");
+            out.push(event(t_ns, EventKind::Dialect, &detail));
+        }
+    }
+
+    /// Whether the numbers of sample lines have no known meaning yet.
+    pub(super) fn wants_hello(&self) -> bool {
+        self.dialect == Some(DialectKind::Native)
+            && self.hello.is_none()
+            && self.setup.probes.unit.is_none()
+    }
+
+    /// How long the line's own bytes, and those that came with it after it, took on the wire.
+    fn wire_ns(&self, raw: &RawLine<'_>) -> i64 {
+        let bytes = i64::try_from(raw.bytes.len() + 1 + raw.bytes_after)
+            .unwrap_or(i64::MAX / 10_000_000_000);
+        self.setup.baud.filter(|&baud| baud > 0).map_or(0, |baud| {
+            bytes * BITS_PER_BYTE * 1_000_000_000 / i64::from(baud)
+        })
+    }
+
+    fn wait(&mut self, arrival_ns: i64, wire_ns: i64, line: &[u8]) {
+        if self.waiting.len() >= MOST_WAITING {
+            self.overflow += 1;
+            return;
+        }
+        self.waiting.push(Waiting {
+            arrival_ns,
+            wire_ns,
+            line: line.to_vec(),
+        });
+    }
+
+    /// The lines that waited are read now.
+    fn catch_up(&mut self, out: &mut Vec<Product>) {
+        let Some(kind) = self.dialect else { return };
+        for waiting in std::mem::take(&mut self.waiting) {
+            // A heading or boot text from before is not worth an event.
+            if let Ok(frame) = kind.dialect().parse(&waiting.line) {
+                let Waiting {
+                    arrival_ns,
+                    wire_ns,
+                    line,
+                } = waiting;
+                self.frame(arrival_ns, wire_ns, frame, &line, out);
+            }
+        }
+    }
+
+    fn frame(
+        &mut self,
+        arrival_ns: i64,
+        wire_ns: i64,
+        frame: Frame,
+        line: &[u8],
+        out: &mut Vec<Product>,
+    ) {
+        match frame {
+            Frame::Hello(hello) => self.hello(arrival_ns, hello, out),
+            Frame::Remark(text) => {
+                self.maker
+                    .tell(arrival_ns, EventKind::Remark, None, text, out);
+            }
+            Frame::Sample(_) if self.wants_hello() => self.wait(arrival_ns, wire_ns, line),
+            Frame::Sample(sample) => self.sample(arrival_ns, wire_ns, &sample, out),
+        }
+    }
+
+    fn hello(&mut self, arrival_ns: i64, hello: Hello, out: &mut Vec<Product>) {
+        let first_id = self.first_id.get_or_insert_with(|| hello.board_id.clone());
+        let other = *first_id != hello.board_id;
+        if other {
+            let detail = format!("{} answers instead of {first_id}", hello.board_id);
+            self.maker
+                .tell(arrival_ns, EventKind::OtherBoard, None, detail, out);
+        }
+        self.maker.other_board = other;
+        if self.hello.as_ref() != Some(&hello) {
+            out.push(event(arrival_ns, EventKind::Hello, &describe(&hello)));
+            self.maker.period_ms(hello.period_ms);
+            self.make_converter(arrival_ns, Some(&hello), usize::from(hello.channels), out);
+        }
+        self.maker.expect_channels(usize::from(hello.channels));
+        self.hello = Some(hello);
+        if self.dialect == Some(DialectKind::Native) {
+            self.catch_up(out);
+        }
+    }
+
+    fn sample(&mut self, arrival_ns: i64, wire_ns: i64, sample: &Sample, out: &mut Vec<Product>) {
+        if self.converter.is_none() && self.fault.is_none() {
+            // A board that states no number of channels may yet add labels: laws that are given
+            // one by one are then matched to the channels that are there.
+            let channels = self.channels_of(sample);
+            self.make_converter(arrival_ns, None, channels, out);
+        }
+        if let Some(converter) = &self.converter {
+            self.maker.sample(
+                sample,
+                arrival_ns,
+                wire_ns,
+                &self.setup.samples,
+                converter,
+                out,
+            );
+        }
+    }
+
+    fn channels_of(&self, sample: &Sample) -> usize {
+        if sample.labels.is_empty() {
+            sample.fields.len()
+        } else {
+            let laws = self.setup.probes.thermistors.len();
+            laws.max(crate::wire::MAX_CHANNELS.min(self.setup.samples.len()))
+                .max(sample.fields.len())
+        }
+    }
+
+    fn make_converter(
+        &mut self,
+        t_ns: i64,
+        hello: Option<&Hello>,
+        channels: usize,
+        out: &mut Vec<Product>,
+    ) {
+        match Converter::new(&self.setup.probes, hello, channels) {
+            Ok(converter) => {
+                self.converter = Some(converter);
+                self.fault = None;
+            }
+            Err(fault) => {
+                out.push(event(t_ns, EventKind::BadLine, &fault.to_string()));
+                self.fault = Some(fault);
+            }
+        }
+    }
+
+    fn bad_line(&mut self, t_ns: i64, fault: &LineFault, line: &[u8], out: &mut Vec<Product>) {
+        let shown: Vec<u8> = line.iter().copied().take(40).collect();
+        let detail = format!("{fault}: {}", shown.escape_ascii());
+        self.maker.tell(t_ns, EventKind::BadLine, None, detail, out);
+    }
+}
+
+/// A hello in words.
+#[must_use]
+pub fn describe(hello: &Hello) -> String {
+    let unit = match hello.unit {
+        Unit::Degc => "degrees Celsius",
+        Unit::Degf => "degrees Fahrenheit",
+        Unit::Kelvin => "kelvin",
+        Unit::Ohm => "ohms",
+        Unit::Adc => "converter counts",
+    };
+    let mut text = format!("{}: {} channels, {unit}", hello.board_id, hello.channels);
+    if let Some(full) = hello.full_scale {
+        text.push_str(&format!(" of {full}"));
+    }
+    if let Some(ms) = hello.period_ms {
+        text.push_str(&format!(", every {ms} ms"));
+    }
+    text
+}
