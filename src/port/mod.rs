@@ -5,10 +5,12 @@ mod keeper;
 mod link;
 mod list;
 mod open;
+mod pretend;
 mod serial;
 
 pub use keeper::{CHANNEL_DEPTH, Keeper, PortEvent, What};
 pub use link::{Link, Opener, READ_TIMEOUT_MS, is_gone};
 pub use list::{Again, Listed, UsbIdentity, find_again, list};
 pub use open::OpenError;
+pub use pretend::Pretender;
 pub use serial::SerialOpener;

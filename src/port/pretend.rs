@@ -1,0 +1,150 @@
+//! A virtual board in place of a port: the same events, from the simulated bench.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::mpsc;
+
+use super::clock::boot_ns;
+use super::keeper::{PortEvent, What};
+use crate::sim::{Happening, VirtualBoard};
+
+/// Longest sleep between looks at the stop flag.
+const NAP: Duration = Duration::from_millis(200);
+
+/// The hold on a virtual board's thread.
+#[derive(Debug)]
+pub struct Pretender {
+    stop: Arc<AtomicBool>,
+    requests: Sender<Vec<u8>>,
+    start_ns: i64,
+    speed: f64,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Pretender {
+    /// Runs `board` at `speed` times life; infinite: as fast as the run takes it. Arrival times
+    /// are those of the simulated bench, counted from now.
+    #[must_use]
+    pub fn start(
+        bench: usize,
+        board: VirtualBoard,
+        speed: f64,
+        events: mpsc::Sender<PortEvent>,
+    ) -> Self {
+        let (requests, wanted) = channel();
+        let start_ns = boot_ns();
+        let stop = Arc::new(AtomicBool::new(false));
+        let thread = Thread {
+            bench,
+            board,
+            speed,
+            start_ns,
+            events,
+            wanted,
+            stop: Arc::clone(&stop),
+        };
+        Self {
+            stop,
+            requests,
+            start_ns,
+            speed,
+            thread: Some(std::thread::spawn(move || thread.run())),
+        }
+    }
+
+    /// Sends bytes to the board.
+    pub fn send(&self, bytes: &[u8]) {
+        let _ = self.requests.send(bytes.to_vec());
+    }
+
+    /// Now on the simulated bench's clock, in ns; for an infinite speed, when it started.
+    #[must_use]
+    pub fn now_ns(&self) -> i64 {
+        if self.speed.is_finite() {
+            self.start_ns + ((boot_ns() - self.start_ns) as f64 * self.speed) as i64
+        } else {
+            self.start_ns
+        }
+    }
+}
+
+impl Drop for Pretender {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+struct Thread {
+    bench: usize,
+    board: VirtualBoard,
+    speed: f64,
+    start_ns: i64,
+    events: mpsc::Sender<PortEvent>,
+    wanted: Receiver<Vec<u8>>,
+    stop: Arc<AtomicBool>,
+}
+
+impl Thread {
+    fn run(mut self) {
+        let mut last_s = 0.0;
+        self.tell(last_s, What::Opened("virtual".into()));
+        while let Some(wake_s) = self.board.wake_s() {
+            if !self.wait_until(wake_s) {
+                break;
+            }
+            while let Some(happening) = self.board.next_before(wake_s) {
+                last_s = happening.at_s();
+                let what = match happening {
+                    Happening::Bytes(burst) => What::Bytes(burst.bytes),
+                    Happening::Unplugged { .. } => What::Lost("the port hung up".into()),
+                    Happening::Replugged { .. } => What::Opened("virtual".into()),
+                };
+                self.tell(last_s, what);
+            }
+        }
+        self.tell(last_s, What::Ended);
+    }
+
+    /// Waits until the bench's clock shows `due_s`; false when the run is over. Requests are
+    /// handed to the board as they come, which may bring its next words forward: then it returns.
+    fn wait_until(&mut self, due_s: f64) -> bool {
+        loop {
+            if self.stop.load(Ordering::Relaxed) || self.events.is_closed() {
+                return false;
+            }
+            let real_s = (boot_ns() - self.start_ns) as f64 / 1e9;
+            let left_s = due_s / self.speed - real_s;
+            let nap = Duration::from_secs_f64(left_s.clamp(0.0, NAP.as_secs_f64()));
+            match self.wanted.recv_timeout(nap) {
+                Ok(bytes) => {
+                    let now_s = if self.speed.is_finite() {
+                        real_s * self.speed
+                    } else {
+                        due_s
+                    };
+                    self.board.receive(&bytes, now_s);
+                    return true;
+                }
+                Err(RecvTimeoutError::Timeout) if left_s <= 0.0 => return true,
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => return false,
+            }
+        }
+    }
+
+    fn tell(&self, at_s: f64, what: What) {
+        let event = PortEvent {
+            bench: self.bench,
+            t_ns: self.start_ns + (at_s * 1e9).round() as i64,
+            what,
+        };
+        let _ = self.events.blocking_send(event);
+    }
+}
