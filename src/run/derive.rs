@@ -1,0 +1,366 @@
+//! Everything that follows from a journal: rows, events, edges, marks, summary.
+
+use std::fs::File;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+
+use super::error::RunError;
+use super::feed::{EventLine, Feed, Output};
+use super::files::{self, name};
+use super::folder::replace;
+use super::setup::{Lags, RunSetup};
+use super::table::Table;
+use crate::analysis::{self, Channel, Request, Series, Summary};
+use crate::journal::{Damage, FILE_NAME, Item, Kind, Reader, Record};
+use crate::lamp::{self, LampOptions};
+
+/// What a journal holds, derived.
+#[derive(Debug)]
+pub struct Derived {
+    /// What the run was asked to do.
+    pub setup: RunSetup,
+    /// Names of the samples.
+    pub names: Vec<String>,
+    /// The analysis.
+    pub summary: Summary,
+    /// The rows as the analysis saw them.
+    pub series: Series,
+    /// All events in order.
+    pub events: Vec<EventLine>,
+    /// Places in the journal that could not be read.
+    pub damage: Vec<Damage>,
+    /// Whether the run was ended in order.
+    pub ended: bool,
+    /// What the board said and how it was understood.
+    pub found: Found,
+    feed: Feed,
+    table: Table,
+    slugs: Vec<String>,
+}
+
+/// Settings as found.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+pub struct Found {
+    /// The port's name when it was first opened.
+    pub port: String,
+    /// The board's id, where it states one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub board_id: Option<String>,
+    /// How the board speaks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dialect: Option<String>,
+    /// Wall-clock time of the run's start.
+    pub began_utc: String,
+    /// Rows made.
+    pub rows: usize,
+    /// Whether the run was ended in order.
+    pub ended: bool,
+}
+
+impl Derived {
+    /// Derives everything from the journal in `folder`. Changes nothing. `lags` declared now stand
+    /// over those that were declared when the run was logged.
+    ///
+    /// # Errors
+    /// [`RunError`] if the journal cannot be read or does not say how to read it. Damage inside
+    /// is no error: it is skipped and listed.
+    pub fn from_folder(folder: &Path, lags: Option<Lags>) -> Result<Self, RunError> {
+        let path = folder.join(FILE_NAME);
+        let file = File::open(&path).map_err(|source| RunError::Read {
+            path: path.clone(),
+            source,
+        })?;
+        let mut gather = Gather::open(BufReader::with_capacity(1 << 16, file), path)?;
+        if let Some(lags) = lags {
+            gather.setup.lags = lags;
+        }
+        gather.read()
+    }
+
+    /// Whether data are missing: gaps, a lost board, damage in the journal.
+    #[must_use]
+    pub fn incomplete(&self) -> bool {
+        let missing = ["gap", "port-lost", "other-board"];
+        !self.damage.is_empty()
+            || self.table.elapsed_ms.is_empty()
+            || self
+                .events
+                .iter()
+                .any(|e| missing.contains(&e.kind.as_str()))
+    }
+
+    /// Writes all derived files into `folder`, each whole or not at all, and gives their names.
+    ///
+    /// # Errors
+    /// [`RunError::Write`]; files written before it are whole.
+    pub fn write(&self, folder: &Path) -> Result<Vec<&'static str>, RunError> {
+        let edges = &self.summary.lamp;
+        let phase = |t_s: f64| {
+            if edges.is_empty() {
+                ""
+            } else {
+                analysis::phase_at(t_s, edges).word()
+            }
+        };
+        let start_ns = self.feed.time.start_ns;
+        let readings = files::readings(&self.table, &self.slugs, start_ns, phase);
+        let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();
+        summary.push('\n');
+        let written = [
+            (name::READINGS, readings),
+            (
+                name::METADATA,
+                files::metadata(&self.setup, &self.names, &self.slugs, &self.found.began_utc),
+            ),
+            (name::EVENTS, self.events_csv()),
+            (name::MARKS, analysis::marks_csv(&self.summary)),
+            (name::SUMMARY, summary),
+            (
+                name::SETTINGS,
+                settings_toml(&self.setup, &self.found, &self.names),
+            ),
+        ];
+        for (name, text) in &written {
+            replace(folder, name, text.as_bytes())?;
+        }
+        Ok(written.iter().map(|(name, _)| *name).collect())
+    }
+
+    fn events_csv(&self) -> String {
+        let mut out = String::from(files::EVENTS_HEAD);
+        for event in &self.events {
+            let channel = event.channel.and_then(|c| self.names.get(c));
+            files::events_line(
+                &mut out,
+                self.feed.time.elapsed_s(event.t_ns),
+                &self.feed.time.wall.rfc3339(event.t_ns),
+                &event.kind,
+                channel.map_or("", String::as_str),
+                &event.detail,
+            );
+        }
+        out
+    }
+}
+
+/// `run.toml`.
+pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -> String {
+    #[derive(serde::Serialize)]
+    struct Settings<'a> {
+        program: &'a str,
+        name: &'a str,
+        samples: &'a [String],
+        found: &'a Found,
+        plan: super::plan::Plan,
+        lags: &'a Lags,
+        probes: &'a crate::probe::ProbeSetup,
+    }
+    let settings = Settings {
+        program: &setup.program,
+        name: &setup.name,
+        samples: names,
+        found,
+        plan: setup.plan,
+        lags: &setup.lags,
+        probes: &setup.sampler.probes,
+    };
+    let head = "# Settings of this run, as asked and as found. The journal is the record; this file is\n\
+                # for people, and `duskmark rebuild` writes it anew.\n";
+    format!("{head}{}", toml::to_string(&settings).unwrap_or_default())
+}
+
+/// Reads a journal record by record into columns.
+struct Gather<R> {
+    reader: Reader<R>,
+    path: PathBuf,
+    setup: RunSetup,
+    feed: Feed,
+    table: Option<Table>,
+    slugs: Vec<String>,
+    events: Vec<EventLine>,
+    damage: Vec<Damage>,
+    found: Found,
+    early: u64,
+    last_ns: i64,
+}
+
+impl<R: std::io::BufRead> Gather<R> {
+    fn open(input: R, path: PathBuf) -> Result<Self, RunError> {
+        let mut reader = Reader::new(input).map_err(|source| RunError::Journal {
+            path: path.clone(),
+            source,
+        })?;
+        let no_setup = |reason: String| RunError::Setup {
+            path: path.clone(),
+            reason,
+        };
+        let first = reader.next_item().map_err(|source| RunError::Journal {
+            path: path.clone(),
+            source,
+        })?;
+        let record = match first {
+            Some(Item::Record(record)) if record.kind == Kind::Setup => record,
+            Some(Item::Record(_)) => return Err(no_setup("another record comes first".into())),
+            Some(Item::Damage(d) | Item::TornTail(d)) => return Err(no_setup(d.reason.into())),
+            None => return Err(no_setup("it is empty".into())),
+        };
+        let setup: RunSetup =
+            serde_json::from_slice(&record.payload).map_err(|e| no_setup(e.to_string()))?;
+        Ok(Self {
+            feed: Feed::new(&setup, record.t_ns),
+            last_ns: record.t_ns,
+            reader,
+            path,
+            setup,
+            table: None,
+            slugs: Vec::new(),
+            events: Vec::new(),
+            damage: Vec::new(),
+            found: Found::default(),
+            early: 0,
+        })
+    }
+
+    fn read(mut self) -> Result<Derived, RunError> {
+        let mut outputs = Vec::new();
+        while let Some(item) = self
+            .reader
+            .next_item()
+            .map_err(|source| RunError::Journal {
+                path: self.path.clone(),
+                source,
+            })?
+        {
+            match item {
+                Item::Record(record) => self.record(&record, &mut outputs),
+                Item::Damage(damage) | Item::TornTail(damage) => self.damage.push(damage),
+            }
+        }
+        if !self.feed.ended {
+            self.feed.finish(self.last_ns, &mut outputs);
+            self.outputs(&mut outputs);
+        }
+        Ok(self.derive())
+    }
+
+    fn record(&mut self, record: &Record, outputs: &mut Vec<Output>) {
+        self.last_ns = record.t_ns;
+        match record.kind {
+            Kind::Open if self.found.port.is_empty() => self.found.port = record.text(),
+            Kind::Clock if self.found.began_utc.is_empty() => self.found.began_utc = record.text(),
+            _ => {}
+        }
+        self.feed.take(record, outputs);
+        self.outputs(outputs);
+    }
+
+    fn outputs(&mut self, outputs: &mut Vec<Output>) {
+        for output in outputs.drain(..) {
+            match output {
+                Output::Event(event) => self.events.push(event),
+                Output::Row(row) => {
+                    let table = self.table.get_or_insert_with(|| {
+                        self.slugs = analysis::slugs(&self.feed.sampler.names());
+                        Table::with_channels(row.readings.len())
+                    });
+                    if !table.push(&row, &self.feed.time, &self.slugs) {
+                        self.early += 1;
+                    }
+                }
+            }
+        }
+    }
+
+    fn derive(mut self) -> Derived {
+        if self.early > 0 {
+            self.events.push(EventLine {
+                t_ns: self.feed.time.start_ns,
+                kind: "early-lines".into(),
+                channel: None,
+                detail: format!("{} lines older than the run were left out", self.early),
+            });
+        }
+        let names = self.feed.sampler.names();
+        let table = self.table.take().unwrap_or_else(|| {
+            self.slugs = analysis::slugs(&names);
+            Table::with_channels(names.len())
+        });
+        let series = series(&table, &names);
+        let summary = analysis::analyse(&series, &request(&self.setup));
+        self.edge_events(&summary.lamp);
+        self.events.sort_by_key(|event| event.t_ns);
+        let sampler = &self.feed.sampler;
+        let found = Found {
+            board_id: sampler.hello().map(|hello| hello.board_id.clone()),
+            dialect: sampler.dialect().map(|d| d.name().to_owned()),
+            rows: table.elapsed_ms.len(),
+            ended: self.feed.ended,
+            ..self.found
+        };
+        Derived {
+            setup: self.setup,
+            names,
+            summary,
+            series,
+            events: self.events,
+            damage: self.damage,
+            ended: self.feed.ended,
+            found,
+            feed: self.feed,
+            table,
+            slugs: self.slugs,
+        }
+    }
+
+    fn edge_events(&mut self, edges: &[lamp::Edge]) {
+        for edge in edges {
+            self.events.push(EventLine {
+                t_ns: self.feed.time.start_ns + (edge.at_s * 1e9) as i64,
+                kind: match edge.edge {
+                    lamp::Kind::On => "lamp-on".into(),
+                    lamp::Kind::Off => "lamp-off".into(),
+                },
+                channel: None,
+                detail: format!(
+                    "{:.1} s to {:.1} s at level {}",
+                    edge.low_s, edge.high_s, edge.level
+                ),
+            });
+        }
+    }
+}
+
+/// The rows as the analysis takes them: what the file prints, no more.
+fn series(table: &Table, names: &[String]) -> Series {
+    Series {
+        t_s: table
+            .elapsed_ms
+            .iter()
+            .map(|&ms| ms as f64 / 1000.0)
+            .collect(),
+        channels: names
+            .iter()
+            .zip(&table.columns)
+            .map(|(name, column)| Channel {
+                name: name.clone(),
+                degc: column.degc.clone(),
+                resolution_degc: analysis::printed_step_degc(&column.degc),
+                u_common_degc: None,
+            })
+            .collect(),
+    }
+}
+
+/// What is asked of the analysis for a run.
+#[must_use]
+pub fn request(setup: &RunSetup) -> Request {
+    Request {
+        source: name::READINGS.into(),
+        marks_s: setup.plan.marks_s,
+        lamp: LampOptions {
+            probe_lag_s: setup.lags.probe_s.clone(),
+            lamp_lag_s: setup.lags.lamp_s,
+        },
+        ..Request::default()
+    }
+}

@@ -1,0 +1,31 @@
+//! What a run must know to be derived again from its journal.
+
+use super::plan::Plan;
+use crate::sampler::SamplerSetup;
+
+/// Everything beside the bytes. The journal's first record holds it as JSON.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+pub struct RunSetup {
+    /// Version of the program that made the run.
+    pub program: String,
+    /// The run's name, as people gave it.
+    pub name: String,
+    /// Samples, probes and line speed.
+    pub sampler: SamplerSetup,
+    /// What was planned.
+    pub plan: Plan,
+    /// Lags that were declared.
+    pub lags: Lags,
+}
+
+/// First-order lags that people declared, in seconds.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(default)]
+pub struct Lags {
+    /// Of the probes: one for all, or one for each channel.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probe_s: Option<Vec<f64>>,
+    /// Of the lamp.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lamp_s: Option<f64>,
+}

@@ -1,0 +1,75 @@
+//! A run's rows in columns, as its file shows them.
+
+use super::files::RunTime;
+use crate::probe::Reading;
+use crate::sampler::Row;
+
+/// The rows of a run, each value exactly as `readings.csv` prints it, so that whoever reads the
+/// file computes with the same numbers as the run itself.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Table {
+    pub(super) elapsed_ms: Vec<i64>,
+    pub(super) columns: Vec<Column>,
+    /// Flags of the few rows that have any: (row, text).
+    pub(super) flags: Vec<(usize, String)>,
+    /// From which row on the wall clock was how far ahead of the boot clock: (row, ns).
+    pub(super) wall: Vec<(usize, i64)>,
+}
+
+/// One channel's cells.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Column {
+    /// Temperature in °C as printed; NaN for an empty cell.
+    pub(super) degc: Vec<f64>,
+    pub(super) decimals: Vec<u8>,
+}
+
+impl Table {
+    pub(super) fn with_channels(channels: usize) -> Self {
+        Self {
+            columns: vec![Column::default(); channels],
+            ..Self::default()
+        }
+    }
+
+    /// Adds a row. False if the row is not later than the one before by a millisecond, or earlier
+    /// than the run.
+    pub(super) fn push(&mut self, row: &Row, time: &RunTime, slugs: &[String]) -> bool {
+        let last_ms = self.elapsed_ms.last().copied();
+        let Some(elapsed_ms) = elapsed_ms(row, time.start_ns, last_ms) else {
+            return false;
+        };
+        let wall_ns = time.wall.ahead_ns();
+        if self.wall.last().map(|&(_, ns)| ns) != wall_ns {
+            self.wall
+                .extend(wall_ns.map(|ns| (self.elapsed_ms.len(), ns)));
+        }
+        let flags = row.flags(slugs);
+        if !flags.is_empty() {
+            self.flags.push((self.elapsed_ms.len(), flags));
+        }
+        self.elapsed_ms.push(elapsed_ms);
+        for (channel, column) in self.columns.iter_mut().enumerate() {
+            let (value, decimals) = match row.readings.get(channel) {
+                Some(&Reading::Degc { value, decimals }) => (as_printed(value, decimals), decimals),
+                _ => (f64::NAN, 0),
+            };
+            column.degc.push(value);
+            column.decimals.push(decimals);
+        }
+        true
+    }
+}
+
+/// A row's run time in ms, if it may follow a row at `last_ms`.
+pub(super) fn elapsed_ms(row: &Row, start_ns: i64, last_ms: Option<i64>) -> Option<i64> {
+    let ms = (row.t_ns - start_ns + 500_000).div_euclid(1_000_000);
+    (ms >= 0 && last_ms.is_none_or(|last| ms > last)).then_some(ms)
+}
+
+/// The number that the printed text of `value` stands for.
+fn as_printed(value: f64, decimals: u8) -> f64 {
+    format!("{value:.*}", usize::from(decimals))
+        .parse()
+        .unwrap_or(f64::NAN)
+}
