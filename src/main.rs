@@ -1,2 +1,7 @@
 //! The `duskmark` program.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    duskmark::cli::main(std::env::args_os())
+}

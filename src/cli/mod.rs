@@ -1,1 +1,100 @@
-//! (room being built)
+//! The command line: the only room that knows clap, words for people, and exit codes.
+
+mod advice;
+mod analyse;
+mod args;
+mod boards;
+mod demo;
+mod duration;
+mod exit;
+mod log;
+mod parse;
+mod rebuild;
+mod results;
+mod session;
+mod target;
+mod text;
+mod view;
+
+use std::ffi::OsString;
+use std::io::{self, IsTerminal as _, Write as _};
+use std::process::ExitCode;
+
+use clap::Parser as _;
+use tracing_subscriber::EnvFilter;
+
+use args::{Cli, Command};
+use exit::Failure;
+
+/// Runs the program with the words of a command line, the first being its own name.
+///
+/// Exit codes: 0 done; 1 failed; 2 usage; 3 no board found, or its port is busy or denied;
+/// 4 finished, but data are missing.
+#[must_use]
+pub fn main<I>(words: I) -> ExitCode
+where
+    I: IntoIterator,
+    I::Item: Into<OsString> + Clone,
+{
+    let cli = match Cli::try_parse_from(words) {
+        Ok(cli) => cli,
+        Err(error) => {
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
+        }
+    };
+    start_tracing(cli.verbose, cli.quiet);
+    let result = match cli.command {
+        Command::Demo(args) => demo::run(&args, cli.quiet),
+        Command::Boards(args) => boards::run(&args, cli.quiet),
+        Command::Log(args) => log::run(&args, cli.quiet),
+        Command::Rebuild(args) => rebuild::run(&args, cli.quiet),
+        Command::Analyse(args) => analyse::run(&args, cli.quiet),
+    };
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            print_failure(&failure);
+            failure.code.into()
+        }
+    }
+}
+
+fn start_tracing(verbose: u8, quiet: bool) {
+    let level = match (quiet, verbose) {
+        (true, _) => "error",
+        (false, 0) => "warn",
+        (false, 1) => "info",
+        (false, 2) => "debug",
+        (false, _) => "trace",
+    };
+    let filter = EnvFilter::try_from_env("DUSKMARK_LOG").unwrap_or_else(|_| EnvFilter::new(level));
+    let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
+    // A second start in one process (tests) keeps the first.
+    let _ = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr)
+        .with_ansi(colour)
+        .try_init();
+}
+
+/// Results, to standard output. A closed pipe is no error: who reads has read enough.
+fn out(text: &str) {
+    let _ = io::stdout().write_all(text.as_bytes());
+}
+
+/// Progress and messages, to standard error.
+fn say(text: &str) {
+    let _ = writeln!(io::stderr(), "{text}");
+}
+
+/// What failed, and what to do next.
+fn print_failure(failure: &Failure) {
+    if failure.message.is_empty() {
+        return;
+    }
+    say(&format!("duskmark: {}", failure.message));
+    if let Some(advice) = &failure.advice {
+        say(&format!("  {advice}"));
+    }
+}

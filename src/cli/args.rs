@@ -1,0 +1,261 @@
+//! The words of the command line. What was typed, no more: looking at the world comes after.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use super::duration::{parse_duration_s, parse_positive_s};
+use super::parse::{parse_fixed_ohm, parse_settle, parse_thermistor, split_names};
+use crate::probe::ThermistorLaw;
+use crate::wire::{NtcSide, Unit};
+
+/// Logs DIY temperature probes: both samples at one timestamp, lamp edges found, clean CSV.
+#[derive(Debug, Parser)]
+#[command(
+    name = "duskmark",
+    version,
+    max_term_width = 80,
+    arg_required_else_help = true
+)]
+#[command(after_help = "\
+Examples:
+  duskmark demo                  the whole lesson on a virtual bench, no hardware
+  duskmark boards                what is plugged in, and what it says
+  duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
+
+The lamp gets hot and hangs beside water: use a guard, keep paper, cloth and
+the mains lead away, use an RCD/GFCI outlet, never leave a lit lamp alone.
+Follow your school's and local rules; electrical work is for licensed people.")]
+pub(super) struct Cli {
+    #[command(subcommand)]
+    pub(super) command: Command,
+    /// Say less (only errors)
+    #[arg(short, long, global = true, display_order = 900)]
+    pub(super) quiet: bool,
+    /// Say more (repeat for still more)
+    #[arg(short, long, global = true, display_order = 901, action = clap::ArgAction::Count)]
+    pub(super) verbose: u8,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// The whole lesson on a virtual bench, no hardware, in seconds
+    #[command(after_help = "Example:\n  duskmark demo")]
+    Demo(DemoArgs),
+    /// What is plugged in, what it says, what is wrong with it
+    #[command(after_help = "Examples:\n  duskmark boards\n  duskmark boards --board virtual")]
+    Boards(BoardsArgs),
+    /// Run a plan, or log unattended
+    #[command(after_help = "\
+Examples:
+  duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
+  duskmark log --board /dev/ttyACM0 --for 14d
+  duskmark log --board virtual --heat 20s --cool 20s --settle off
+
+Ctrl-C ends a run cleanly. Cautions: hot lamp, use a guard; mains lead away from
+water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
+    Log(Box<LogArgs>),
+    /// Derive everything again from the journal; mends a run that was cut off
+    #[command(after_help = "Example:\n  duskmark rebuild runs/*")]
+    Rebuild(RebuildArgs),
+    /// Edges, marks, fits, comparison of a run or any CSV with a time column
+    #[command(after_help = "\
+Examples:
+  duskmark analyse demo-data/lesson/readings.csv
+  duskmark analyse --marks 2m demo-data/hand-timed.csv")]
+    Analyse(AnalyseArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct DemoArgs {
+    /// Folder for the run's folder
+    #[arg(long, value_name = "DIR", default_value = "runs", env = "DUSKMARK_OUT")]
+    pub(super) out: PathBuf,
+    /// Seed of the virtual bench: same seed, same data
+    #[arg(long, default_value_t = 1)]
+    pub(super) seed: u64,
+    /// A fortnight by a window at one row a minute, instead of the lesson
+    #[arg(long)]
+    pub(super) fortnight: bool,
+    /// Date and time that the run pretends to begin at (RFC 3339; default now)
+    #[arg(long, value_name = "TIME")]
+    pub(super) began: Option<String>,
+    /// Print the result as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct BoardsArgs {
+    /// Print one JSON object per board
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) board: BoardArgs,
+}
+
+/// Which boards, and what the user knows of them.
+#[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "Board and probes")]
+pub(super) struct BoardArgs {
+    /// Port, 'auto', 'all' or 'virtual' (repeat for several benches)
+    ///
+    /// Linux /dev/ttyACM0 or /dev/ttyUSB0, macOS /dev/cu.usbserial-…, Windows COM3. `auto` takes
+    /// the one USB port that is there; `all` takes each. `virtual:seed=7,speed=10` sets the virtual
+    /// board's seed and how many times faster than life it runs.
+    #[arg(
+        long = "board",
+        value_name = "PORT",
+        default_value = "auto",
+        env = "DUSKMARK_BOARD"
+    )]
+    pub(super) boards: Vec<String>,
+    /// Speed of the serial line
+    #[arg(long, default_value_t = 115_200, value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
+    pub(super) baud: u32,
+    /// Longest wait for a board's first readable line
+    #[arg(long, value_name = "TIME", default_value = "5s", value_parser = parse_positive_s)]
+    pub(super) wait: f64,
+    /// What the numbers are, for boards that do not say it
+    #[arg(long, value_enum)]
+    pub(super) unit: Option<UnitArg>,
+    /// Converter counts that stand for the reference voltage
+    #[arg(long, value_name = "COUNTS", value_parser = clap::value_parser!(u32).range(1..))]
+    pub(super) full_scale: Option<u32>,
+    /// The divider's fixed resistor, like 10k or 4700
+    #[arg(long, value_name = "OHM", value_parser = parse_fixed_ohm)]
+    pub(super) fixed: Option<f64>,
+    /// Where the thermistor sits: to ground (low) or to the reference (high)
+    #[arg(long, value_enum)]
+    pub(super) ntc: Option<NtcArg>,
+    /// Thermistor: 'R25,B' like 10k,3950, or three Steinhart–Hart constants a,b,c
+    ///
+    /// Once for all channels, or once for each in their order.
+    #[arg(long, value_name = "CONSTANTS", value_parser = parse_thermistor)]
+    pub(super) thermistor: Vec<ThermistorLaw>,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum UnitArg {
+    Degc,
+    Degf,
+    Kelvin,
+    Ohm,
+    Adc,
+}
+
+impl From<UnitArg> for Unit {
+    fn from(unit: UnitArg) -> Self {
+        match unit {
+            UnitArg::Degc => Self::Degc,
+            UnitArg::Degf => Self::Degf,
+            UnitArg::Kelvin => Self::Kelvin,
+            UnitArg::Ohm => Self::Ohm,
+            UnitArg::Adc => Self::Adc,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum NtcArg {
+    Low,
+    High,
+}
+
+impl From<NtcArg> for NtcSide {
+    fn from(side: NtcArg) -> Self {
+        match side {
+            NtcArg::Low => Self::Low,
+            NtcArg::High => Self::High,
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+pub(super) struct LogArgs {
+    /// Names of the samples in the order of the channels
+    #[arg(long, value_name = "NAMES", value_parser = split_names)]
+    pub(super) samples: Option<super::parse::Names>,
+    /// Lamp-on time
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s, conflicts_with = "for_s")]
+    pub(super) heat: Option<f64>,
+    /// Lamp-off time (default: as long as the lamp-on time)
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s, requires = "heat")]
+    pub(super) cool: Option<f64>,
+    /// Interval of the marks, the rows of the table
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
+    pub(super) marks: Option<f64>,
+    /// Log unattended for so long
+    #[arg(long = "for", value_name = "TIME", id = "for_s", value_parser = parse_positive_s)]
+    pub(super) for_s: Option<f64>,
+    /// Before the lamp, wait until all samples drift less than this, or 'off'
+    #[arg(long, value_name = "DRIFT", default_value = "0.1/min", value_parser = parse_settle)]
+    pub(super) settle: super::parse::Settle,
+    /// Name of the run
+    #[arg(long)]
+    pub(super) name: Option<String>,
+    /// Folder for the run's folder
+    #[arg(long, value_name = "DIR", default_value = "runs", env = "DUSKMARK_OUT")]
+    pub(super) out: PathBuf,
+    /// Longest time that a power cut may cost
+    #[arg(long, value_name = "TIME", default_value = "1s", value_parser = parse_positive_s)]
+    pub(super) sync: f64,
+    /// What to show while it runs: a live line on a terminal, a line per mark, nothing
+    #[arg(long, value_enum, default_value = "auto")]
+    pub(super) view: ViewArg,
+    /// Print the summary as JSON at the end
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) board: BoardArgs,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum ViewArg {
+    Auto,
+    Plain,
+    Off,
+}
+
+/// Lags that are known; the ones that are not get a stated prior.
+#[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "Lags")]
+pub(super) struct LagArgs {
+    /// First-order lag of the probes, one for all or one each like 6s,4s (0s: none)
+    #[arg(long, value_name = "TIMES", value_delimiter = ',', value_parser = parse_duration_s)]
+    pub(super) probe_lag: Option<Vec<f64>>,
+    /// First-order lag of the lamp's own warm-up (0s: none)
+    #[arg(long, value_name = "TIME", value_parser = parse_duration_s)]
+    pub(super) lamp_lag: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RebuildArgs {
+    /// Folders of runs
+    #[arg(required = true, value_name = "RUN")]
+    pub(super) runs: Vec<PathBuf>,
+    /// Print one JSON object per run
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct AnalyseArgs {
+    /// Run folders, or CSV files with a time column
+    #[arg(required = true, value_name = "FILE|RUN")]
+    pub(super) inputs: Vec<PathBuf>,
+    /// Interval of the marks
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
+    pub(super) marks: Option<f64>,
+    /// Print one JSON object per input
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}

@@ -1,0 +1,238 @@
+//! `boards`: what is plugged in, what it says, what is wrong with it.
+
+use std::time::Duration;
+
+use serde_json::json;
+use tokio::sync::mpsc;
+use tokio::time::{Instant, timeout_at};
+
+use super::args::BoardsArgs;
+use super::exit::{Code, Failure};
+use super::target::{Source, Target, probe_setup, targets};
+use super::text::printable;
+use super::{advice, log, out};
+use crate::port::{CHANNEL_DEPTH, Listed, PortEvent, list};
+use crate::probe::Reading;
+use crate::run::{Greeting, Plan};
+use crate::sampler::SamplerSetup;
+use crate::wire::DialectKind;
+
+/// After the board is understood, a row is waited for so long, to show what the probes read.
+const ROW_WAIT: Duration = Duration::from_secs(2);
+
+/// How often a silent board is asked for its hello.
+const ASK_EVERY: Duration = Duration::from_millis(1500);
+
+/// One board's answer.
+struct Answer {
+    port: String,
+    greeting: Greeting,
+    failure: Option<Failure>,
+}
+
+pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
+    let mut board = args.board.clone();
+    // Looking takes every board that is there; logging wants one to be named.
+    for name in &mut board.boards {
+        if name == "auto" {
+            "all".clone_into(name);
+        }
+    }
+    let targets = targets(&board, &Plan::default())?;
+    let wait = Duration::from_secs_f64(board.wait);
+    let setups: Vec<SamplerSetup> = targets
+        .iter()
+        .map(|target| SamplerSetup {
+            samples: Vec::new(),
+            probes: probe_setup(&board),
+            baud: target.baud(),
+        })
+        .collect();
+    let answers = log::runtime()?.block_on(listen(targets, &setups, wait));
+    let listed = list().unwrap_or_default();
+    let sound = answers.iter().filter(|a| a.failure.is_none()).count();
+    for answer in answers {
+        let usb = listed.iter().find(|port| port.path == answer.port);
+        if args.json {
+            out(&format!("{}\n", as_json(&answer, usb)));
+        } else if !quiet {
+            out(&as_text(&answer, usb));
+        }
+        if let Some(failure) = &answer.failure {
+            super::print_failure(failure);
+        }
+    }
+    if sound == 0 {
+        return Err(Failure::new(Code::NoBoard, "no board could be understood"));
+    }
+    Ok(())
+}
+
+/// Listens to all boards at once until each is understood and has shown a row, or time is over.
+async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -> Vec<Answer> {
+    let (sender, mut events) = mpsc::channel::<PortEvent>(CHANNEL_DEPTH);
+    let names: Vec<String> = targets.iter().map(|t| t.name().to_owned()).collect();
+    let sources: Vec<Source> = targets
+        .into_iter()
+        .enumerate()
+        .map(|(index, target)| target.start(index, sender.clone()))
+        .collect();
+    drop(sender);
+    let mut answers: Vec<Answer> = names
+        .into_iter()
+        .zip(setups)
+        .map(|(port, setup)| Answer {
+            port,
+            greeting: Greeting::new(setup),
+            failure: None,
+        })
+        .collect();
+    let mut deadline = Instant::now() + wait;
+    let mut understood = vec![false; answers.len()];
+    let mut ask = Instant::now() + ASK_EVERY;
+    loop {
+        match timeout_at(deadline.min(ask), events.recv()).await {
+            Ok(Some(event)) => {
+                let index = event.bench;
+                if let Some(answer) = answers.get_mut(index)
+                    && answer.failure.is_none()
+                {
+                    match answer.greeting.port(event.t_ns, event.what) {
+                        Ok(ready) => {
+                            if let Some(known) = understood.get_mut(index) {
+                                *known |= ready;
+                            }
+                        }
+                        Err(fault) => {
+                            answer.failure = Some(advice::of_greeting(&answer.port, &fault));
+                        }
+                    }
+                }
+                let all_known = answers
+                    .iter()
+                    .zip(&understood)
+                    .all(|(answer, known)| *known || answer.failure.is_some());
+                if all_known {
+                    deadline = deadline.min(Instant::now() + ROW_WAIT);
+                }
+                if answers
+                    .iter()
+                    .all(|a| a.failure.is_some() || a.greeting.last_row().is_some())
+                {
+                    break;
+                }
+            }
+            Ok(None) => break,
+            Err(_) if Instant::now() >= deadline => break,
+            Err(_) => {
+                ask = Instant::now() + ASK_EVERY;
+                for (answer, source) in answers.iter().zip(&sources) {
+                    if answer.failure.is_none() && answer.greeting.wants_hello() {
+                        source.send(crate::wire::request_hello());
+                    }
+                }
+            }
+        }
+    }
+    events.close();
+    while events.try_recv().is_ok() {}
+    for (answer, known) in answers.iter_mut().zip(understood) {
+        if !known && answer.failure.is_none() {
+            answer.failure = Some(advice::of_greeting(
+                &answer.port,
+                &answer.greeting.give_up(),
+            ));
+        }
+    }
+    answers
+}
+
+fn usb_text(port: Option<&Listed>) -> String {
+    let Some(usb) = port.and_then(|p| p.usb.as_ref()) else {
+        return String::new();
+    };
+    let serial = usb
+        .serial
+        .as_deref()
+        .map_or(String::new(), |s| format!(" serial {s}"));
+    let name = usb
+        .name
+        .as_deref()
+        .map_or(String::new(), |n| format!(" {n}"));
+    printable(&format!(
+        "  USB {:04x}:{:04x}{name}{serial}",
+        usb.vendor, usb.product
+    ))
+}
+
+fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
+    let mut text = format!("{}{}\n", printable(&answer.port), usb_text(port));
+    let sampler = answer.greeting.sampler();
+    if sampler.dialect().is_none() {
+        return text;
+    }
+    text.push_str(&format!(
+        "  speaks {}\n",
+        printable(&sampler.finding().reason())
+    ));
+    if let Some(hello) = sampler.hello() {
+        let detail = crate::sampler::describe(hello);
+        text.push_str(&format!("  board {}\n", printable(&detail)));
+    }
+    if let Some(step) = sampler.converter().and_then(|c| c.resolution_degc(0)) {
+        text.push_str(&format!("  one count is {step:.4} °C at 25 °C\n"));
+    }
+    let Some(row) = answer.greeting.last_row() else {
+        return text;
+    };
+    for (name, reading) in sampler.names().iter().zip(&row.readings) {
+        let value = match reading {
+            Reading::Degc { value, decimals } => {
+                let odd = if looks_like_counts(*value, sampler.converter()) {
+                    "  (looks like raw converter counts: say --unit adc --full-scale 1024)"
+                } else {
+                    ""
+                };
+                format!("{value:.*} °C{odd}", usize::from(*decimals))
+            }
+            Reading::Fault(fault) => fault.words().to_owned(),
+        };
+        text.push_str(&format!("  {}: {value}\n", printable(name)));
+    }
+    text
+}
+
+/// A plain number that no classroom is at, from a board that does not say what its numbers are.
+fn looks_like_counts(value: f64, converter: Option<&crate::probe::Converter>) -> bool {
+    let degc = converter.is_some_and(|c| c.unit() == crate::wire::Unit::Degc);
+    degc && value >= 150.0
+}
+
+fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
+    let sampler = answer.greeting.sampler();
+    let usb = port.and_then(|p| p.usb.as_ref());
+    let readings: Option<Vec<serde_json::Value>> = answer.greeting.last_row().map(|row| {
+        let names = sampler.names();
+        names
+            .iter()
+            .zip(&row.readings)
+            .map(|(name, reading)| match reading {
+                Reading::Degc { value, .. } => json!({"name": name, "degc": value}),
+                Reading::Fault(fault) => {
+                    json!({"name": name, "degc": null, "fault": fault.code()})
+                }
+            })
+            .collect()
+    });
+    json!({
+        "port": answer.port,
+        "usb": usb,
+        "dialect": sampler.dialect().map(DialectKind::name),
+        "reason": sampler.finding().reason(),
+        "board_id": sampler.hello().map(|h| &h.board_id),
+        "channels": sampler.channels(),
+        "resolution_degc": sampler.converter().and_then(|c| c.resolution_degc(0)),
+        "readings": readings,
+        "fault": answer.failure.as_ref().map(|f| &f.message),
+    })
+}

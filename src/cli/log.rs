@@ -1,0 +1,102 @@
+//! `log`: runs a plan, or logs unattended.
+
+use std::time::Duration;
+
+use super::args::LogArgs;
+use super::exit::{Code, Failure};
+use super::results;
+use super::session::Session;
+use super::target::{Target, probe_setup, targets};
+use super::view::View;
+use crate::run::{Lags, Plan, RunSetup};
+use crate::sampler::SamplerSetup;
+
+pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
+    let plan = plan(args)?;
+    let targets = targets(&args.board, &plan)?;
+    let several = targets.len() > 1;
+    let benches: Vec<(Target, RunSetup)> = targets
+        .into_iter()
+        .enumerate()
+        .map(|(index, target)| {
+            let setup = setup(args, &plan, &target, several.then_some(index));
+            (target, setup)
+        })
+        .collect();
+    let session = Session {
+        out: args.out.clone(),
+        wait: Duration::from_secs_f64(args.board.wait),
+        sync: Duration::from_secs_f64(args.sync),
+        began_ns: None,
+    };
+    let mut view = View::new(args.view, quiet);
+    let ends = runtime()?.block_on(session.run(benches, &mut view));
+    view.close();
+    let mut incomplete = false;
+    for (folder, derived) in &ends.finished {
+        results::show_run(folder, derived, args.json, quiet);
+        incomplete |= derived.incomplete();
+    }
+    match ends.failure() {
+        Some(failure) => Err(failure),
+        None if incomplete => Err(results::incomplete()),
+        None => Ok(()),
+    }
+}
+
+/// One thread for the runs: the ports have their own.
+pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::new(Code::Failed, format!("cannot start: {error}")))
+}
+
+fn plan(args: &LogArgs) -> Result<Plan, Failure> {
+    let plan = Plan {
+        settle_degc_per_min: args.heat.and(args.settle.0),
+        heat_s: args.heat,
+        cool_s: args.cool.or(args.heat),
+        marks_s: args.marks,
+        for_s: args.for_s,
+    };
+    let length_s = plan
+        .for_s
+        .or(plan.heat_s.zip(plan.cool_s).map(|(h, c)| h + c));
+    if let (Some(marks_s), Some(length_s)) = (plan.marks_s, length_s)
+        && marks_s > length_s
+    {
+        return Err(Failure::new(
+            Code::Usage,
+            "the interval of the marks is longer than the plan",
+        )
+        .advise("Choose a shorter --marks."));
+    }
+    Ok(plan)
+}
+
+fn setup(args: &LogArgs, plan: &Plan, target: &Target, index: Option<usize>) -> RunSetup {
+    let name = match (&args.name, index) {
+        (Some(name), None) => name.clone(),
+        (Some(name), Some(index)) => format!("{name} {}", index + 1),
+        (None, index) => format!("bench {}", index.unwrap_or(0) + 1),
+    };
+    RunSetup {
+        program: env!("CARGO_PKG_VERSION").into(),
+        name,
+        sampler: SamplerSetup {
+            samples: match (&args.samples, target) {
+                (Some(names), _) => names.0.clone(),
+                (None, Target::Virtual { .. }) => vec!["slate".into(), "moss".into()],
+                (None, _) => Vec::new(),
+            },
+            probes: probe_setup(&args.board),
+            baud: target.baud(),
+        },
+        plan: *plan,
+        lags: Lags {
+            probe_s: args.lags.probe_lag.clone(),
+            lamp_s: args.lags.lamp_lag,
+        },
+    }
+}

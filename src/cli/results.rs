@@ -1,0 +1,269 @@
+//! What follows from a run or a table, for people and as JSON.
+
+use std::path::Path;
+
+use super::duration::clock;
+use super::exit::{Code, Failure};
+use super::text::{aligned, printable};
+use super::{out, say};
+use crate::analysis::{self, Sample, Series, Summary};
+use crate::graph;
+use crate::lamp::{Edge, Kind};
+use crate::run::Derived;
+
+/// Marks shown on a terminal at most; the file has them all.
+const MOST_MARKS_SHOWN: usize = 40;
+
+/// A pause this many times the usual interval is drawn as a gap.
+const GAP_FACTOR: f64 = 4.0;
+
+/// Shows a finished run: its results on standard output, its folder.
+pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool) {
+    let picture = write_graph(folder, &derived.series, &derived.summary);
+    if json {
+        show_json(&derived.summary);
+        return;
+    }
+    if quiet {
+        return;
+    }
+    out(&summary_text(&derived.summary));
+    out(&format!("\n{}\n", folder.display()));
+    out(&contents(folder));
+    if let Err(failure) = picture {
+        super::print_failure(&failure);
+    }
+    if !derived.damage.is_empty() {
+        let n = derived.damage.len();
+        say(&format!(
+            "The journal is damaged in {n} place(s); all that could be read is used."
+        ));
+    }
+}
+
+/// One JSON object on a line of its own.
+pub(super) fn show_json(summary: &Summary) {
+    out(&format!(
+        "{}\n",
+        serde_json::to_string(summary).unwrap_or_default()
+    ));
+}
+
+/// Exit 4: finished, but data are missing.
+pub(super) fn incomplete() -> Failure {
+    Failure::new(
+        Code::Incomplete,
+        "the run is finished, but data are missing in it",
+    )
+    .advise("events.csv tells when and why; the rows that are there are sound.")
+}
+
+/// Draws the run's graph into its folder.
+fn write_graph(folder: &Path, series: &Series, summary: &Summary) -> Result<(), Failure> {
+    let path = folder.join("graph.svg");
+    let svg = graph::svg(&picture(series, summary), &graph::Style::default());
+    std::fs::write(&path, svg).map_err(|error| {
+        let message = format!("{} cannot be written: {error}", path.display());
+        Failure::new(Code::Failed, message)
+    })
+}
+
+/// The double line graph of a series.
+fn picture<'a>(series: &'a Series, summary: &Summary) -> graph::Picture<'a> {
+    graph::Picture {
+        title: "Temperature of the samples".into(),
+        curves: series
+            .channels
+            .iter()
+            .map(|channel| graph::Curve {
+                name: channel.name.as_str().into(),
+                t_s: series.t_s.as_slice().into(),
+                degc: channel.degc.as_slice().into(),
+            })
+            .collect(),
+        edges: summary
+            .lamp
+            .iter()
+            .map(|edge| graph::LampEdge {
+                kind: match edge.edge {
+                    Kind::On => graph::EdgeKind::On,
+                    Kind::Off => graph::EdgeKind::Off,
+                },
+                at_s: edge.at_s,
+                low_s: edge.low_s,
+                high_s: edge.high_s,
+            })
+            .collect(),
+        marks_s: summary
+            .marks
+            .iter()
+            .map(|mark| mark.at_s)
+            .collect::<Vec<_>>()
+            .into(),
+        zero_s: summary.zero_s,
+        gap_s: summary.interval_s.map(|interval_s| interval_s * GAP_FACTOR),
+    }
+}
+
+/// All that a summary says, in words and tables.
+pub(super) fn summary_text(summary: &Summary) -> String {
+    let mut text = format!("{} rows", summary.rows);
+    if let Some(interval_s) = summary.interval_s {
+        text.push_str(&format!(", one every {}", seconds(interval_s)));
+    }
+    text.push_str(".\n\n");
+    text.push_str(&lamp_text(&summary.lamp));
+    text.push_str(&samples_text(summary));
+    text.push_str(&marks_text(summary));
+    text.push_str(&comparison_text(summary));
+    for warning in &summary.warnings {
+        text.push_str(&format!("Note: {}\n", printable(&warning.to_string())));
+    }
+    text
+}
+
+fn seconds(s: f64) -> String {
+    if s < 1.0 {
+        format!("{:.0} ms", s * 1000.0)
+    } else if s < 60.0 {
+        format!("{} s", analysis::rounded(s, s / 100.0).0)
+    } else {
+        clock(s)
+    }
+}
+
+fn lamp_text(edges: &[Edge]) -> String {
+    if edges.is_empty() {
+        return "Lamp: no switching seen.\n\n".into();
+    }
+    let mut rows = Vec::new();
+    for edge in edges {
+        let word = match edge.edge {
+            Kind::On => "Lamp on",
+            Kind::Off => "Lamp off",
+        };
+        rows.push(vec![
+            word.to_owned(),
+            format!("{:.1} s", edge.at_s),
+            format!("({})", clock(edge.at_s)),
+            format!("{:.1} s to {:.1} s", edge.low_s, edge.high_s),
+            format!("at {:.0} %", edge.level * 100.0),
+        ]);
+    }
+    format!("{}\n", aligned(&rows))
+}
+
+/// One value with its standard uncertainty, rounded to two digits of the latter.
+fn value(value: Option<f64>, u: Option<f64>) -> String {
+    match (value, u) {
+        (Some(value), Some(u)) if u > 0.0 => {
+            let (value, u) = analysis::rounded(value, u);
+            format!("{value} ± {u}")
+        }
+        (Some(value), _) => format!("{value:.2}"),
+        (None, _) => "-".into(),
+    }
+}
+
+/// One of a sample's values.
+type Pick = fn(&analysis::SampleValues) -> Option<f64>;
+
+fn samples_text(summary: &Summary) -> String {
+    if summary.samples.is_empty() {
+        return String::new();
+    }
+    let lines: [(&str, Pick); 9] = [
+        ("start / °C", |v| v.start_degc),
+        ("peak / °C", |v| v.peak_degc),
+        ("end / °C", |v| v.end_degc),
+        ("rise / °C", |v| v.rise_degc),
+        ("fall / °C", |v| v.fall_degc),
+        ("first heating / (°C/min)", |v| v.heating_rate_degc_per_min),
+        ("first cooling / (°C/min)", |v| v.cooling_rate_degc_per_min),
+        ("time constant / s", |v| v.time_constant_s),
+        ("cools towards / °C", |v| v.air_degc),
+    ];
+    let names = summary.samples.iter().map(|s: &Sample| printable(&s.name));
+    let mut rows = vec![
+        std::iter::once(String::new())
+            .chain(names)
+            .collect::<Vec<_>>(),
+    ];
+    for (title, pick) in lines {
+        let cells = summary
+            .samples
+            .iter()
+            .map(|s| value(pick(&s.values), pick(&s.u)));
+        rows.push(std::iter::once(title.to_owned()).chain(cells).collect());
+    }
+    format!("{}  (± is one standard uncertainty)\n\n", aligned(&rows))
+}
+
+fn marks_text(summary: &Summary) -> String {
+    if summary.marks.is_empty() {
+        return String::new();
+    }
+    let names = summary
+        .samples
+        .iter()
+        .map(|s| format!("{} / °C", printable(&s.name)));
+    let mut rows = vec![
+        ["mark / min".to_owned(), "phase".to_owned()]
+            .into_iter()
+            .chain(names)
+            .collect::<Vec<_>>(),
+    ];
+    for mark in summary.marks.iter().take(MOST_MARKS_SHOWN) {
+        let minutes = (mark.at_s - summary.zero_s) / 60.0;
+        let mut row = vec![format!("{minutes:.1}"), mark.phase.word().to_owned()];
+        row.extend(
+            mark.degc
+                .iter()
+                .zip(&mark.u_degc)
+                .map(|(&v, &u)| value(v, u)),
+        );
+        rows.push(row);
+    }
+    let left = summary.marks.len().saturating_sub(MOST_MARKS_SHOWN);
+    let more = match left {
+        0 => String::new(),
+        n => format!("  … {n} more in marks.csv\n"),
+    };
+    format!("{}{more}\n", aligned(&rows))
+}
+
+fn comparison_text(summary: &Summary) -> String {
+    let Some(comparison) = &summary.comparison else {
+        return String::new();
+    };
+    let order: Vec<String> = comparison.order.iter().map(|n| printable(n)).collect();
+    let mut text = format!("Warmed most to least: {}.", order.join(", "));
+    if let Some(ratio) = comparison.rise_ratio {
+        text.push_str(&format!("\nLargest rise over smallest: {ratio:.2}"));
+        if let Some(ratio) = comparison.initial_rate_ratio {
+            text.push_str(&format!("; their first heating rates: {ratio:.2}"));
+        }
+        text.push('.');
+    }
+    text.push_str("\n\n");
+    text
+}
+
+/// The files of a folder with their sizes.
+fn contents(folder: &Path) -> String {
+    let mut names: Vec<(String, u64)> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter_map(|entry| {
+            let size = entry.metadata().ok()?.len();
+            Some((entry.file_name().into_string().ok()?, size))
+        })
+        .collect();
+    names.sort();
+    let rows: Vec<Vec<String>> = names
+        .into_iter()
+        .map(|(name, bytes)| vec![printable(&name), format!("{bytes} bytes")])
+        .collect();
+    aligned(&rows)
+}
