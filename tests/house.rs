@@ -1,0 +1,231 @@
+//! Holds the house to its plan: imports run one way, and pure rooms stay pure.
+//!
+//! Reads the source as text: a `use` or a path that names a room (`crate::room`, `super::super`)
+//! is an import of it. Coarse, but it cannot be forgotten.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// What each room may import. The order is that of the picture in `src/lib.rs`.
+const MAY_IMPORT: [(&str, &[&str]); 12] = [
+    ("wire", &[]),
+    ("probe", &["wire"]),
+    ("timebase", &["wire"]),
+    ("sampler", &["wire", "probe", "timebase"]),
+    ("sim", &["wire", "probe"]),
+    ("port", &["wire", "sim"]),
+    ("journal", &[]),
+    ("lamp", &[]),
+    ("analysis", &["lamp"]),
+    ("graph", &["lamp", "analysis"]),
+    (
+        "run",
+        &[
+            "wire", "probe", "sampler", "port", "journal", "lamp", "analysis",
+        ],
+    ),
+    (
+        "cli",
+        &[
+            "wire", "probe", "sampler", "sim", "port", "lamp", "analysis", "graph", "run",
+        ],
+    ),
+];
+
+/// Rooms that do no I/O, read no clock and print nothing.
+const PURE: [&str; 8] = [
+    "wire", "probe", "timebase", "sampler", "sim", "lamp", "analysis", "graph",
+];
+
+/// What a pure room must not name.
+const IMPURE: [&str; 16] = [
+    "std::fs",
+    "std::net",
+    "std::process",
+    "std::env",
+    "std::thread",
+    "std::io::std",
+    "io::stdout",
+    "io::stderr",
+    "std::time",
+    "Instant::",
+    "tokio",
+    "clap",
+    "serialport",
+    "rustix",
+    "tracing",
+    "jiff::Timestamp::now",
+];
+
+/// Whose work printing, clocks and arguments are.
+const PRINTING: [&str; 4] = ["println!", "eprintln!", "print!(", "eprint!("];
+
+/// A file's room, path and text without comments and without what only tests see.
+struct Source {
+    room: String,
+    path: PathBuf,
+    code: String,
+}
+
+fn sources() -> Vec<Source> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    let mut folders = vec![root.clone()];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|e| e == "rs") {
+                files.push(path);
+            }
+        }
+    }
+    files
+        .into_iter()
+        .filter_map(|path| {
+            let inside = path.strip_prefix(&root).unwrap();
+            let mut parts = inside.components();
+            let room = parts
+                .next()
+                .unwrap()
+                .as_os_str()
+                .to_str()
+                .unwrap()
+                .to_owned();
+            parts.next()?;
+            let name = path.file_stem().unwrap().to_str().unwrap();
+            if name == "tests"
+                || name.ends_with("_tests")
+                || inside.starts_with("lamp/bench_model.rs")
+            {
+                return None;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            Some(Source {
+                room,
+                code: product_code(&text),
+                path,
+            })
+        })
+        .collect()
+}
+
+/// The part of a file that is built into the product: no comments, no inline test module.
+fn product_code(text: &str) -> String {
+    let end = text.find("#[cfg(test)]\nmod tests {").unwrap_or(text.len());
+    text[..end]
+        .lines()
+        .map(|line| line.split("//").next().unwrap_or(""))
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+/// Rooms that a text names by `crate::room`, also in groups like `crate::{a, b::C}`.
+fn named_rooms(code: &str) -> Vec<String> {
+    let mut rooms = Vec::new();
+    for (at, _) in code.match_indices("crate::") {
+        let rest = &code[at + "crate::".len()..];
+        if let Some(group) = rest.strip_prefix('{') {
+            let end = group.find('}').unwrap_or(group.len());
+            rooms.extend(group[..end].split(',').map(|item| first_word(item.trim())));
+        } else {
+            rooms.push(first_word(rest));
+        }
+    }
+    rooms
+}
+
+fn first_word(text: &str) -> String {
+    text.chars()
+        .take_while(|c| c.is_alphanumeric() || *c == '_')
+        .collect()
+}
+
+#[test]
+fn imports_run_one_way() {
+    let allowed: BTreeMap<&str, &[&str]> = MAY_IMPORT.into();
+    let mut wrong = Vec::new();
+    for source in sources() {
+        let may = allowed
+            .get(source.room.as_str())
+            .unwrap_or_else(|| panic!("{} is in no known room", source.path.display()));
+        for room in named_rooms(&source.code) {
+            if room != source.room
+                && allowed.contains_key(room.as_str())
+                && !may.contains(&room.as_str())
+            {
+                wrong.push(format!("{} imports {room}", source.path.display()));
+            }
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "against the picture in src/lib.rs:\n{}",
+        wrong.join("\n")
+    );
+}
+
+#[test]
+fn pure_rooms_do_no_io_and_read_no_clock() {
+    let mut wrong = Vec::new();
+    for source in sources().iter().filter(|s| PURE.contains(&s.room.as_str())) {
+        for word in IMPURE.iter().chain(&PRINTING) {
+            if source.code.contains(word) {
+                wrong.push(format!("{} names {word}", source.path.display()));
+            }
+        }
+    }
+    assert!(
+        wrong.is_empty(),
+        "pure rooms touch the world:\n{}",
+        wrong.join("\n")
+    );
+}
+
+#[test]
+fn only_the_front_end_knows_arguments_and_prints() {
+    let mut wrong = Vec::new();
+    for source in sources().iter().filter(|s| s.room != "cli") {
+        for word in PRINTING
+            .iter()
+            .chain(&["clap", "ExitCode", "process::exit"])
+        {
+            if source.code.contains(word) {
+                wrong.push(format!("{} names {word}", source.path.display()));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn files_are_short_and_say_what_they_are_for() {
+    let mut wrong = Vec::new();
+    for source in sources() {
+        let text = std::fs::read_to_string(&source.path).unwrap();
+        if !text.starts_with("//!") {
+            wrong.push(format!("{} has no module doc", source.path.display()));
+        }
+        let lines = text.lines().count();
+        if lines > 400 {
+            wrong.push(format!("{} has {lines} lines", source.path.display()));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn this_test_sees_what_it_looks_for() {
+    let code =
+        product_code("use crate::{lamp::Edge, run};\nlet x = crate::cli::main; // crate::wire\n");
+    assert_eq!(named_rooms(&code), ["lamp", "run", "cli"]);
+    let cut = product_code("a\n#[cfg(test)]\nmod tests {\n    use std::fs;\n}\n");
+    assert_eq!(cut.trim(), "a");
+    assert!(sources().len() > 60);
+}

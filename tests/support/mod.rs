@@ -1,0 +1,15 @@
+//! What the tests share: the built program, and boards on pseudo-terminals.
+
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    clippy::missing_panics_doc,
+    unreachable_pub,
+    missing_debug_implementations,
+    reason = "one file for many test binaries: each uses the part that it needs"
+)]
+
+pub mod bench;
+pub mod csv;
+pub mod program;

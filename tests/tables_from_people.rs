@@ -1,0 +1,215 @@
+//! Tables that `analyse` is given: as people and other programs write them, good and bad.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
+
+mod support;
+
+use support::program::{Said, run};
+
+fn analyse(text: &[u8]) -> Said {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("table.csv"), text).unwrap();
+    run(
+        folder.path(),
+        &["analyse", "--json", "--marks", "3m", "table.csv"],
+    )
+}
+
+/// The summary of a table that can be read, and its warnings as one text.
+#[track_caller]
+fn summary(text: &[u8]) -> (serde_json::Value, String) {
+    let said = analyse(text);
+    let summary: serde_json::Value = serde_json::from_str(&said.done().out).unwrap();
+    let warnings: Vec<&str> = summary["warnings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|w| w.as_str().unwrap())
+        .collect();
+    let warnings = warnings.join("\n");
+    (summary, warnings)
+}
+
+/// Nine rows, three minutes apart: 12 min lamp on and 12 min off (common practice, no source).
+/// Slate and moss under a work lamp; the numbers are invented.
+const NINE: [(f64, f64, f64); 9] = [
+    (0.0, 22.8, 21.9),
+    (3.0, 28.3, 24.4),
+    (6.0, 31.6, 25.8),
+    (9.0, 33.6, 26.6),
+    (12.0, 34.9, 27.1),
+    (15.0, 30.3, 24.7),
+    (18.0, 27.5, 23.4),
+    (21.0, 25.8, 22.7),
+    (24.0, 24.8, 22.3),
+];
+
+fn nine(head: &str, line: impl Fn(f64, f64, f64) -> String) -> String {
+    let rows: Vec<String> = NINE.iter().map(|&(t, a, b)| line(t, a, b)).collect();
+    format!("{head}\n{}\n", rows.join("\n"))
+}
+
+#[test]
+fn the_same_table_reads_the_same_however_it_is_written() {
+    let plain = nine("time_min,slate_degc,moss_degc", |t, a, b| {
+        format!("{t:.0},{a:.1},{b:.1}")
+    });
+    let (reference, _) = summary(plain.as_bytes());
+    assert_eq!(reference["rows"], 9);
+    assert_eq!(reference["samples"][0]["name"], "slate");
+    let comma = |v: f64| format!("{v:.1}").replace('.', ",");
+    let german = nine("Zeit / min;slate / °C;moss / °C", |t, a, b| {
+        format!("{t:.0};{};{}", comma(a), comma(b))
+    });
+    let mut crlf = Vec::from(b"\xef\xbb\xbf".as_slice());
+    for (index, line) in plain.lines().enumerate() {
+        crlf.extend_from_slice(line.as_bytes());
+        crlf.extend_from_slice(if index % 2 == 0 { b"\r\n" } else { b"\n" });
+    }
+    let tabs = plain.replace(',', "\t");
+    let seconds = nine("elapsed_s,slate_degc,moss_degc", |t, a, b| {
+        format!("{:.0},{a:.1},{b:.1}", t * 60.0)
+    });
+    let writings: [(&str, &[u8]); 4] = [
+        ("decimal commas", german.as_bytes()),
+        ("a byte order mark and mixed line ends", &crlf),
+        ("tabs", tabs.as_bytes()),
+        ("seconds", seconds.as_bytes()),
+    ];
+    for (what, text) in writings {
+        let (found, _) = summary(text);
+        for key in ["rows", "lamp", "marks", "comparison"] {
+            assert_eq!(found[key], reference[key], "{what}: {key}");
+        }
+    }
+}
+
+#[test]
+fn a_hand_timed_table_gets_an_honest_interval() {
+    let table = nine("time_min,slate_degc,moss_degc", |t, a, b| {
+        format!("{t},{a},{b}")
+    });
+    let (found, _) = summary(table.as_bytes());
+    let off = found["lamp"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|edge| edge["edge"] == "off")
+        .unwrap_or_else(|| panic!("no lamp-off in {found:#}"));
+    let at = |key: &str| off[key].as_f64().unwrap();
+    // The lamp went off at the twelfth minute; rows are three minutes apart.
+    assert!((at("at_s") - 720.0).abs() < 60.0, "{off}");
+    assert!(at("low_s") <= 720.0 && 720.0 <= at("high_s"), "{off}");
+    assert!(at("high_s") - at("low_s") > 4.0, "a false precision: {off}");
+}
+
+#[test]
+fn no_time_column_names_the_columns_that_are_there() {
+    analyse(b"slate_degc,moss_degc\n22.1,21.9\n22.2,21.9\n")
+        .failed_with(1, &["table.csv", "slate_degc", "moss_degc", "time"]);
+}
+
+#[test]
+fn times_out_of_order_are_sorted_and_said() {
+    let mut rows: Vec<String> = NINE
+        .iter()
+        .map(|(t, a, b)| format!("{t},{a},{b}"))
+        .collect();
+    rows.swap(2, 5);
+    let (found, warnings) =
+        summary(format!("time_min,slate,moss\n{}\n", rows.join("\n")).as_bytes());
+    assert_eq!(found["rows"], 9);
+    assert!(warnings.contains("not in order of time"), "{warnings}");
+}
+
+#[test]
+fn repeated_times_are_said() {
+    let table = nine("time_min,slate,moss", |t, a, b| format!("{t},{a},{b}")) + "24,99,99\n";
+    let (found, warnings) = summary(table.as_bytes());
+    assert_eq!(found["rows"], 9);
+    assert!(
+        warnings.contains("repeat the time of another row"),
+        "{warnings}"
+    );
+}
+
+#[test]
+fn grouped_digits_are_not_guessed_at() {
+    let table = "elapsed_s;slate;moss\n0;22,1;21,9\n1.000;22,2;21,8\n2.000;22,3;21,8\n";
+    let said = analyse(table.as_bytes());
+    assert!(
+        said.code == 1 || said.out.contains("not numbers") || said.out.contains("no usable time"),
+        "{said:#?}"
+    );
+    let quoted = "elapsed_s,slate,moss\n0,22.1,21.9\n\"1,000\",22.2,21.8\n\"2,000\",22.3,21.8\n";
+    let said = analyse(quoted.as_bytes());
+    assert!(
+        said.code == 1 || said.out.contains("not numbers") || said.out.contains("no usable time"),
+        "{said:#?}"
+    );
+}
+
+#[test]
+fn cells_that_are_no_numbers_count_as_missing() {
+    let table = nine("time_min,slate,moss", |t, a, b| match t as u32 {
+        6 => format!("{t},n/a,{b}"),
+        9 => format!("{t},,{b}"),
+        15 => format!("{t},nan,{b}"),
+        18 => format!("{t},1e999,{b}"),
+        _ => format!("{t},{a},{b}"),
+    });
+    let (found, warnings) = summary(table.as_bytes());
+    assert_eq!(found["rows"], 9);
+    assert!(warnings.contains("not numbers"), "{warnings}");
+}
+
+#[test]
+fn two_rows_and_no_rows_say_what_is_missing() {
+    let (two, warnings) = summary(b"time_min,slate,moss\n0,22.1,21.9\n3,28.3,24.4\n");
+    assert_eq!(two["rows"], 2);
+    assert_eq!(two["lamp"].as_array().unwrap().len(), 0);
+    assert_eq!(
+        two["samples"][0]["time_constant_s"],
+        serde_json::Value::Null
+    );
+    assert!(warnings.contains("2 rows"), "{warnings}");
+    for nothing in [&b"time_min,slate,moss\n"[..], b""] {
+        let said = analyse(nothing);
+        assert_eq!(said.code, 1, "{said:#?}");
+        assert!(said.err.contains("table.csv"), "{}", said.err);
+    }
+}
+
+#[test]
+fn binary_files_and_missing_files_are_refused_in_words() {
+    let noise: Vec<u8> = (0..4000_u32)
+        .map(|k| (k.wrapping_mul(2_654_435_761) >> 24) as u8)
+        .collect();
+    let said = analyse(&noise);
+    assert_eq!(said.code, 1, "{said:#?}");
+    assert!(
+        !said.err.chars().any(|c| c.is_control() && c != '\n'),
+        "{:?}",
+        said.err
+    );
+    let folder = tempfile::tempdir().unwrap();
+    run(folder.path(), &["analyse", "nowhere.csv"]).failed_with(1, &["nowhere.csv"]);
+}
+
+#[test]
+fn several_inputs_are_each_answered() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = nine("time_min,slate,moss", |t, a, b| format!("{t},{a},{b}"));
+    std::fs::write(folder.path().join("a.csv"), &table).unwrap();
+    std::fs::write(folder.path().join("b.csv"), &table).unwrap();
+    let said = run(
+        folder.path(),
+        &["analyse", "--json", "a.csv", "missing.csv", "b.csv"],
+    );
+    assert_eq!(said.code, 1);
+    assert_eq!(said.out.lines().count(), 2);
+    assert!(said.err.contains("missing.csv"), "{}", said.err);
+}
