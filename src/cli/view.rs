@@ -28,7 +28,7 @@ enum Style {
     Line,
     /// A line per mark.
     Plain,
-    /// Nothing but failures and cues.
+    /// Nothing but failures.
     Off,
 }
 
@@ -190,6 +190,9 @@ impl View {
     }
 
     fn cue(&mut self, bench: usize, cue: Cue) {
+        if self.style == Style::Off {
+            return;
+        }
         let prefix = self.prefix(bench);
         match cue {
             Cue::LampOn => {
