@@ -136,3 +136,6 @@ fn event(t_ns: i64, kind: EventKind, detail: &str) -> Product {
         detail: detail.to_owned(),
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,246 @@
+//! The whole path of a bench, against the virtual board that knows the truth.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::sim::{BoardConfig, Fault, FaultKind, Happening, Speech, VirtualBoard, lesson};
+
+/// What the host saw, and what was true: (sampled, tip temperatures).
+struct Story {
+    happenings: Vec<Happening>,
+    truth: Vec<(f64, Vec<f64>)>,
+    offsets: Vec<f64>,
+    baud: Option<u32>,
+}
+
+fn story(config: BoardConfig) -> Story {
+    let offsets = config.samples.iter().map(|s| s.probe.offset_degc).collect();
+    let baud = config.link.baud;
+    let happenings: Vec<Happening> = VirtualBoard::new(config).unwrap().collect();
+    let truth = happenings
+        .iter()
+        .filter_map(|happening| match happening {
+            Happening::Bytes(burst) => {
+                let sampled_s = burst.sampled_s?;
+                Some((sampled_s, burst.tip_degc.to_vec()))
+            }
+            _ => None,
+        })
+        .collect();
+    Story {
+        happenings,
+        truth,
+        offsets,
+        baud,
+    }
+}
+
+fn ns(t_s: f64) -> i64 {
+    (t_s * 1e9).round() as i64
+}
+
+fn products(story: &Story) -> (Vec<Row>, Vec<Event>) {
+    let mut sampler = Sampler::new(SamplerSetup {
+        baud: story.baud,
+        ..SamplerSetup::default()
+    });
+    let mut out = Vec::new();
+    sampler.opened(0, "virtual", &mut out);
+    let mut last_ns = 0;
+    for happening in &story.happenings {
+        last_ns = ns(happening.at_s());
+        match happening {
+            Happening::Bytes(burst) => sampler.bytes(last_ns, &burst.bytes, &mut out),
+            Happening::Unplugged { .. } => sampler.lost(last_ns, "pulled", &mut out),
+            Happening::Replugged { .. } => sampler.opened(last_ns, "virtual", &mut out),
+        }
+    }
+    sampler.finish(last_ns, &mut out);
+    let mut rows = Vec::new();
+    let mut events = Vec::new();
+    for product in out {
+        match product {
+            Product::Row(row) => rows.push(row),
+            Product::Event(event) => events.push(event),
+        }
+    }
+    (rows, events)
+}
+
+/// The largest errors of time in seconds and of temperature in °C of rows that are not marked late.
+fn worst(story: &Story, rows: &[Row]) -> (f64, f64) {
+    let (mut time, mut degc) = (0.0_f64, 0.0_f64);
+    for row in rows {
+        let t_s = row.t_ns as f64 / 1e9;
+        let after = story
+            .truth
+            .partition_point(|(sampled_s, _)| *sampled_s < t_s);
+        let near = [after.wrapping_sub(1), after]
+            .into_iter()
+            .filter_map(|i| story.truth.get(i))
+            .min_by(|a, b| (a.0 - t_s).abs().total_cmp(&(b.0 - t_s).abs()))
+            .unwrap();
+        if !row.doubts.late {
+            time = time.max((near.0 - t_s).abs());
+        }
+        for (channel, (tip, offset)) in near.1.iter().zip(&story.offsets).enumerate() {
+            let read = row.degc(channel);
+            if read.is_finite() {
+                degc = degc.max((read - tip - offset).abs());
+            }
+        }
+    }
+    (time, degc)
+}
+
+fn short_lesson(seed: u64) -> BoardConfig {
+    let mut config = lesson(seed);
+    config.end_s = Some(300.0);
+    config
+}
+
+#[test]
+fn every_row_of_a_sound_board_is_the_truth_at_its_time() {
+    let story = story(short_lesson(11));
+    let (rows, events) = products(&story);
+    assert_eq!(rows.len(), story.truth.len());
+    let (time_s, degc) = worst(&story, &rows);
+    // The cable's delay of up to 16 ms is taken out but for its smallest; noise is 8 mK.
+    assert!(time_s < 0.02, "{time_s} s");
+    assert!(degc < 0.06, "{degc} °C");
+    let kinds: Vec<EventKind> = events.iter().map(|e| e.kind).collect();
+    assert_eq!(
+        kinds,
+        [EventKind::PortOpen, EventKind::Dialect, EventKind::Hello]
+    );
+}
+
+#[test]
+fn faults_cost_rows_and_never_make_a_wrong_one() {
+    for seed in 0..20 {
+        let mut config = short_lesson(seed);
+        let at = |k: u64| 5.0 + ((k * 7 + seed * 13) % 280) as f64;
+        let kinds = [
+            FaultKind::Garbage { bytes: 200 },
+            FaultKind::FlippedBit,
+            FaultKind::LostLine,
+            FaultKind::OpenThermistor {
+                channel: 0,
+                for_s: 4.0,
+            },
+            FaultKind::ShortedThermistor {
+                channel: 1,
+                for_s: 4.0,
+            },
+            FaultKind::Reset,
+            FaultKind::Silence { for_s: 5.0 },
+            FaultKind::Hold { for_s: 3.0 },
+            FaultKind::Unplug { for_s: 6.0 },
+            FaultKind::FlippedBit,
+            FaultKind::Garbage { bytes: 1 },
+        ];
+        config.faults = (0..)
+            .zip(kinds)
+            .map(|(k, kind)| Fault { at_s: at(k), kind })
+            .collect();
+        let story = story(config);
+        let (rows, events) = products(&story);
+        assert!(
+            rows.len() > story.truth.len() * 3 / 4,
+            "seed {seed}: {} rows",
+            rows.len()
+        );
+        assert!(rows.windows(2).all(|pair| pair[0].t_ns < pair[1].t_ns));
+        let (_, degc) = worst(&story, &rows);
+        assert!(degc < 0.25, "seed {seed}: {degc} °C");
+        assert!(
+            events.iter().any(|e| e.kind == EventKind::BadLine),
+            "seed {seed}"
+        );
+        assert!(
+            events.iter().any(|e| e.kind == EventKind::PortLost),
+            "seed {seed}"
+        );
+    }
+}
+
+#[test]
+fn every_way_of_speaking_gives_the_same_temperatures() {
+    for speech in [Speech::Plain, Speech::Labelled, Speech::Json] {
+        let mut config = short_lesson(3);
+        config.speech = speech;
+        let story = story(config);
+        let (rows, _) = products(&story);
+        assert!(
+            rows.len() + 3 > story.truth.len(),
+            "{speech:?}: {} rows",
+            rows.len()
+        );
+        let (_, degc) = worst(&story, &rows);
+        assert!(degc < 0.06, "{speech:?}: {degc} °C");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Cut anywhere, the same bytes at the same arrival give the same rows.
+    #[test]
+    fn cuts_of_the_stream_change_nothing(cuts in proptest::collection::vec(1..40usize, 1..60)) {
+        let mut config = short_lesson(5);
+        config.end_s = Some(8.0);
+        config.faults = vec![
+            Fault { at_s: 3.0, kind: FaultKind::Garbage { bytes: 64 } },
+            Fault { at_s: 5.0, kind: FaultKind::Reset },
+        ];
+        let bytes: Vec<u8> = VirtualBoard::new(config)
+            .unwrap()
+            .filter_map(|happening| match happening {
+                Happening::Bytes(burst) => Some(burst.bytes),
+                _ => None,
+            })
+            .flatten()
+            .collect();
+        let fed = |cuts: &[usize]| {
+            let mut sampler = Sampler::new(SamplerSetup::default());
+            let mut out = Vec::new();
+            sampler.opened(0, "p", &mut out);
+            let mut rest = bytes.as_slice();
+            for &cut in cuts.iter().cycle() {
+                if rest.is_empty() {
+                    break;
+                }
+                let (piece, tail) = rest.split_at(cut.min(rest.len()));
+                sampler.bytes(1_000_000_000, piece, &mut out);
+                rest = tail;
+            }
+            out
+        };
+        prop_assert_eq!(fed(&cuts), fed(&[bytes.len()]));
+    }
+
+    /// Nothing that a board can send makes the sampler panic or its times fall.
+    #[test]
+    fn no_bytes_make_it_panic(
+        pieces in proptest::collection::vec(
+            (0..2_000_000_000_i64, proptest::collection::vec(any::<u8>(), 0..80)), 0..40),
+    ) {
+        let mut sampler = Sampler::new(SamplerSetup::default());
+        let mut out = Vec::new();
+        sampler.opened(0, "p", &mut out);
+        let mut t_ns = 0;
+        for (step_ns, bytes) in pieces {
+            t_ns += step_ns;
+            sampler.bytes(t_ns, &bytes, &mut out);
+        }
+        sampler.finish(t_ns, &mut out);
+        let times: Vec<i64> = out
+            .iter()
+            .filter_map(|p| match p {
+                Product::Row(row) => Some(row.t_ns),
+                Product::Event(_) => None,
+            })
+            .collect();
+        prop_assert!(times.windows(2).all(|pair| pair[0] < pair[1]));
+    }
+}
