@@ -195,6 +195,21 @@ fn a_rebuild_gives_every_derived_file_byte_for_byte() {
 }
 
 #[test]
+fn the_demo_data_are_what_the_program_makes_of_their_journal() {
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/lesson");
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::copy(kept.join("journal.dmj"), folder.path().join("journal.dmj")).unwrap();
+    run(folder.path(), &["rebuild", "."]).done();
+    for name in DERIVED.iter().chain(&["graph.svg", "run.toml"]) {
+        let (made, kept) = (folder.path().join(name), kept.join(name));
+        assert!(
+            std::fs::read(made).unwrap() == std::fs::read(kept).unwrap(),
+            "{name} differs: run demo-data/make and look at the difference"
+        );
+    }
+}
+
+#[test]
 fn the_same_seed_gives_the_same_lesson() {
     let folder = tempfile::tempdir().unwrap();
     let words = |out| {

@@ -12,6 +12,7 @@ mod parse;
 mod rebuild;
 mod results;
 mod session;
+mod signals;
 mod target;
 mod text;
 mod view;

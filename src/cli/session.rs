@@ -8,6 +8,7 @@ use tokio::time::{Instant, interval};
 
 use super::advice;
 use super::exit::{Code, Failure};
+use super::signals::Signals;
 use super::target::{Source, Target};
 use super::view::View;
 use crate::port::clock::wall_ns;
@@ -280,50 +281,5 @@ impl Bench {
     fn fail(&mut self, failure: &Failure, ends: &mut Ends) {
         self.stage = Stage::Failed;
         ends.fail(failure);
-    }
-}
-
-/// The signals that end a run in order.
-struct Signals {
-    #[cfg(unix)]
-    terminate: Option<tokio::signal::unix::Signal>,
-    #[cfg(unix)]
-    hang_up: Option<tokio::signal::unix::Signal>,
-}
-
-impl Signals {
-    fn new() -> Self {
-        #[cfg(unix)]
-        {
-            use tokio::signal::unix::{SignalKind, signal};
-            Self {
-                terminate: signal(SignalKind::terminate()).ok(),
-                hang_up: signal(SignalKind::hangup()).ok(),
-            }
-        }
-        #[cfg(not(unix))]
-        Self {}
-    }
-
-    async fn next(&mut self) -> &'static str {
-        #[cfg(unix)]
-        {
-            async fn of(signal: &mut Option<tokio::signal::unix::Signal>) {
-                match signal {
-                    Some(signal) => drop(signal.recv().await),
-                    None => std::future::pending().await,
-                }
-            }
-            tokio::select! {
-                _ = tokio::signal::ctrl_c() => "ended by Ctrl-C",
-                () = of(&mut self.terminate) => "ended by SIGTERM",
-                () = of(&mut self.hang_up) => "ended by SIGHUP",
-            }
-        }
-        #[cfg(not(unix))]
-        {
-            let _ = tokio::signal::ctrl_c().await;
-            "ended by Ctrl-C"
-        }
     }
 }
