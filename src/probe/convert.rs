@@ -72,6 +72,8 @@ pub enum ProbeFault {
     Short,
     /// Below absolute zero, outside the converter's scale, or hotter than any probe survives.
     OutOfRange,
+    /// Another board than this bench's sent it.
+    OtherBoard,
 }
 
 impl ProbeFault {
@@ -84,6 +86,7 @@ impl ProbeFault {
             Self::Open => "open",
             Self::Short => "short",
             Self::OutOfRange => "out-of-range",
+            Self::OtherBoard => "other-board",
         }
     }
 
@@ -96,6 +99,7 @@ impl ProbeFault {
             Self::Open => "open: broken lead or loose plug",
             Self::Short => "short: the leads touch",
             Self::OutOfRange => "out of range: no probe can be at this temperature",
+            Self::OtherBoard => "another board answers at this port",
         }
     }
 }
@@ -236,7 +240,7 @@ impl Converter {
             Field::Empty => return Reading::Fault(ProbeFault::NoReading),
         };
         let printed = printed.min(MOST_DECIMALS);
-        // A fifth of a Fahrenheit step needs one decimal more in Celsius.
+        // A step of 0.1 °F is 0.06 °C: one decimal more.
         let finer = (printed + 1).min(MOST_DECIMALS);
         match line_unit.unwrap_or(self.unit) {
             Unit::Degc => in_range(value, printed),

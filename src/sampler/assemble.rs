@@ -1,8 +1,9 @@
 //! Brings channels that come on lines of their own onto one row.
 //!
 //! Boards that label their numbers may print all of them on one line or each on its own. The
-//! labels are learnt until one repeats (or as many as samples were named are known); from then on
-//! a row is whole when every label has come, and is let go unfinished when one comes again first.
+//! labels are learnt until one repeats, or until they are just those that the samples were named
+//! after; from then on a row is whole when every label has come, and is let go unfinished when one
+//! comes again first.
 
 use arrayvec::ArrayVec;
 
@@ -12,20 +13,28 @@ use crate::wire::{Field, MAX_CHANNELS, Sample, Unit};
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Gathered {
     pub(super) t_ns: i64,
-    pub(super) fields: ArrayVec<Field, MAX_CHANNELS>,
-    pub(super) unit: Option<Unit>,
+    /// Each field with the unit that its line stated.
+    pub(super) fields: ArrayVec<(Field, Option<Unit>), MAX_CHANNELS>,
     pub(super) merged: bool,
+}
+
+/// What one line completes.
+#[derive(Debug, Default)]
+pub(super) struct Completed {
+    /// A row that was let go unfinished, and one that this line made whole.
+    pub(super) rows: ArrayVec<Gathered, 2>,
+    /// A label that does not belong to this bench.
+    pub(super) stranger: Option<Box<str>>,
 }
 
 #[derive(Debug, Default)]
 pub(super) struct Assembler {
     labels: Vec<Box<str>>,
     complete: bool,
-    slots: ArrayVec<Option<Field>, MAX_CHANNELS>,
+    slots: ArrayVec<Option<(Field, Option<Unit>)>, MAX_CHANNELS>,
     first_ns: i64,
     last_ns: i64,
     lines: u32,
-    unit: Option<Unit>,
 }
 
 impl Assembler {
@@ -40,49 +49,57 @@ impl Assembler {
         self.lines = 0;
     }
 
-    /// Takes one labelled line and gives the rows that it completes; `named` are the samples'
-    /// names as people gave them. `Err` names a label that does not belong to this bench.
+    /// Takes one labelled line; `named` are the samples' names as people gave them. A half row
+    /// older than `stale_ns` does not wait for its other half.
     pub(super) fn take(
         &mut self,
         sample: &Sample,
         t_ns: i64,
         named: &[String],
-    ) -> (ArrayVec<Gathered, 2>, Option<Box<str>>) {
-        let mut rows = ArrayVec::new();
-        let mut stranger = None;
-        self.unit = sample.unit.or(self.unit);
+        stale_ns: i64,
+    ) -> Completed {
+        let mut done = Completed::default();
+        if self.complete && self.lines > 0 && t_ns - self.first_ns > stale_ns {
+            let _ = done.rows.try_push(self.let_go());
+        }
         let mut counted = false;
         for (label, &field) in sample.labels.iter().zip(&sample.fields) {
-            let known = self.labels.iter().position(|l| l == label);
-            if let Some(place) = known
-                && matches!(self.slots.get(place), Some(Some(_)))
-            {
+            if self.is_filled(label) {
                 self.learnt(named);
-                let _ = rows.try_push(self.let_go());
+                let _ = done.rows.try_push(self.let_go());
                 counted = false;
             }
             let Some(place) = self.place_of(label) else {
-                stranger = Some(label.clone());
+                done.stranger = Some(label.clone());
                 continue;
             };
             if !std::mem::replace(&mut counted, true) {
-                if self.lines == 0 {
-                    self.first_ns = t_ns;
-                }
-                self.last_ns = t_ns;
-                self.lines += 1;
+                self.count_line(t_ns);
             }
             if let Some(slot) = self.slots.get_mut(place) {
-                *slot = Some(field);
+                *slot = Some((field, sample.unit));
             }
         }
-        if !named.is_empty() && self.labels.len() == named.len() {
+        if self.order_by(named).is_some() {
             self.learnt(named);
         }
         if self.complete && self.slots.iter().all(Option::is_some) && !self.slots.is_empty() {
-            let _ = rows.try_push(self.let_go());
+            let _ = done.rows.try_push(self.let_go());
         }
-        (rows, stranger)
+        done
+    }
+
+    fn is_filled(&self, label: &str) -> bool {
+        let place = self.labels.iter().position(|l| &**l == label);
+        place.is_some_and(|place| matches!(self.slots.get(place), Some(Some(_))))
+    }
+
+    fn count_line(&mut self, t_ns: i64) {
+        if self.lines == 0 {
+            self.first_ns = t_ns;
+        }
+        self.last_ns = t_ns;
+        self.lines += 1;
     }
 
     fn place_of(&mut self, label: &str) -> Option<usize> {
@@ -95,46 +112,57 @@ impl Assembler {
         Some(self.labels.len() - 1)
     }
 
-    /// Ends the learning; where people named the samples as the board labels them, their order
-    /// becomes that of the channels.
+    /// The places of the labels in the order of the samples' names, where these are the labels.
+    fn order_by(&self, named: &[String]) -> Option<Vec<usize>> {
+        if named.len() != self.labels.len() {
+            return None;
+        }
+        let places = named.iter().map(|name| {
+            let mut labels = self.labels.iter();
+            labels.position(|l| l.eq_ignore_ascii_case(name))
+        });
+        places.collect()
+    }
+
+    /// Ends the learning and sets the order of the channels: that of the samples' names where they
+    /// are the labels; that of one line that holds them all; else by the labels themselves (T1
+    /// before T2), for which line came first depends on when the port was opened.
     fn learnt(&mut self, named: &[String]) {
         if std::mem::replace(&mut self.complete, true) {
             return;
         }
-        let order: Option<Vec<usize>> = named
-            .iter()
-            .map(|name| {
-                self.labels
-                    .iter()
-                    .position(|l| l.eq_ignore_ascii_case(name))
-            })
-            .collect();
-        if let Some(order) = order
-            && order.len() == self.labels.len()
-        {
-            let labels = std::mem::take(&mut self.labels);
-            let slots = std::mem::take(&mut self.slots);
-            for from in order {
-                self.labels.extend(labels.get(from).cloned());
-                self.slots.extend(slots.get(from).copied());
+        let order = self.order_by(named).unwrap_or_else(|| {
+            let mut order: Vec<usize> = (0..self.labels.len()).collect();
+            if self.lines > 1 {
+                order.sort_by_key(|&place| self.labels.get(place).map(|l| natural(l)));
             }
+            order
+        });
+        let labels = std::mem::take(&mut self.labels);
+        let slots = std::mem::take(&mut self.slots);
+        for from in order {
+            self.labels.extend(labels.get(from).cloned());
+            self.slots.extend(slots.get(from).copied());
         }
     }
 
     fn let_go(&mut self) -> Gathered {
-        let fields = self
-            .slots
-            .iter_mut()
-            .map(|slot| slot.take().unwrap_or(Field::Empty))
-            .collect();
+        let slots = self.slots.iter_mut();
+        let fields = slots.map(|slot| slot.take().unwrap_or((Field::Empty, None)));
         Gathered {
+            fields: fields.collect(),
             // All channels get one timestamp: the middle of the lines that brought them.
             t_ns: self.first_ns + (self.last_ns - self.first_ns) / 2,
-            fields,
-            unit: self.unit,
             merged: std::mem::take(&mut self.lines) > 1,
         }
     }
+}
+
+/// A key that puts T2 before T10: the label without the digits at its end, and their number.
+fn natural(label: &str) -> (String, u64) {
+    let stem = label.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = label.get(stem.len()..).unwrap_or_default();
+    (stem.to_lowercase(), number.parse().unwrap_or(0))
 }
 
 #[cfg(test)]
@@ -155,7 +183,7 @@ mod tests {
     fn values(row: &Gathered) -> Vec<f64> {
         row.fields
             .iter()
-            .map(|field| match field {
+            .map(|(field, _)| match field {
                 Field::Number { value, .. } => *value,
                 _ => f64::NAN,
             })
@@ -166,7 +194,7 @@ mod tests {
         let mut assembler = Assembler::default();
         lines
             .iter()
-            .flat_map(|(t_ns, sample)| assembler.take(sample, *t_ns, named).0)
+            .flat_map(|(t_ns, sample)| assembler.take(sample, *t_ns, named, 5000).rows)
             .collect()
     }
 
@@ -209,7 +237,7 @@ mod tests {
         ];
         let rows = feed(&lines, &[]);
         assert_eq!(rows.len(), 2);
-        assert_eq!(rows[1].fields[1], Field::Empty);
+        assert_eq!(rows[1].fields[1].0, Field::Empty);
     }
 
     #[test]
@@ -217,5 +245,53 @@ mod tests {
         let lines = [(0, line(&[("slate", 24.9), ("moss", 23.3)]))];
         let rows = feed(&lines, &["Moss".into(), "Slate".into()]);
         assert_eq!(values(&rows[0]), [23.3, 24.9]);
+    }
+
+    #[test]
+    fn the_order_does_not_depend_on_when_the_port_was_opened() {
+        let lines = [
+            (0, line(&[("T10", 10.0)])),
+            (1, line(&[("T1", 1.0)])),
+            (2, line(&[("T2", 2.0)])),
+            (10, line(&[("T10", 10.0)])),
+        ];
+        let rows = feed(&lines, &["slate".into(), "moss".into(), "air".into()]);
+        assert_eq!(values(&rows[0]), [1.0, 2.0, 10.0]);
+    }
+
+    #[test]
+    fn a_label_that_no_sample_is_named_after_does_not_take_a_samples_place() {
+        let lines = [
+            (0, line(&[("air", 20.0)])),
+            (1, line(&[("slate", 24.0)])),
+            (2, line(&[("moss", 23.0)])),
+            (10, line(&[("air", 20.0)])),
+        ];
+        let rows = feed(&lines, &["slate".into(), "moss".into()]);
+        // Three channels: whoever named two samples is asked again, and nothing is mixed up.
+        assert_eq!(rows[0].fields.len(), 3);
+    }
+
+    #[test]
+    fn each_line_keeps_its_own_unit_and_an_old_half_does_not_wait() {
+        let mut celsius = line(&[("T1", 23.4)]);
+        celsius.unit = Some(Unit::Degc);
+        let mut fahrenheit = line(&[("T2", 75.0)]);
+        fahrenheit.unit = Some(Unit::Degf);
+        let lines = [
+            (0, celsius.clone()),
+            (100, fahrenheit.clone()),
+            (1000, celsius),
+            (900_000, fahrenheit),
+        ];
+        let rows = feed(&lines, &[]);
+        assert_eq!(rows[0].fields[0].1, Some(Unit::Degc));
+        assert_eq!(rows[0].fields[1].1, Some(Unit::Degf));
+        assert_eq!(
+            rows.len(),
+            2,
+            "the half of a quarter of an hour ago is a row of its own"
+        );
+        assert_eq!(rows[1].fields[1].0, Field::Empty);
     }
 }

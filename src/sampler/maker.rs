@@ -12,6 +12,9 @@ use crate::wire::{MAX_CHANNELS, Sample};
 /// A pause this many times the usual interval is a gap.
 const GAP_FACTOR: f64 = 2.5;
 
+/// While no usual interval is known, a half row waits so long for its other half.
+const STALE_NS: i64 = 5_000_000_000;
+
 /// Rows are at least so far apart, for the file shows milliseconds.
 const LEAST_STEP_NS: i64 = 1_000_000;
 
@@ -90,6 +93,11 @@ impl Maker {
     }
 
     pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Product>) {
+        if let Some(last_ns) = self.last_ns
+            && self.is_gap(t_ns - last_ns)
+        {
+            self.tell_gap(last_ns, t_ns, 0, out);
+        }
         for ((kind, channel, state), since) in self.ledger.rest() {
             let what = if state.is_empty() {
                 "of this kind"
@@ -124,20 +132,25 @@ impl Maker {
             self.tell(stamp.sampled_ns, EventKind::Reset, None, detail, out);
         }
         if sample.labels.is_empty() {
+            let fields = sample.fields.iter().map(|&field| (field, sample.unit));
             let gathered = Gathered {
                 t_ns: stamp.sampled_ns,
-                fields: sample.fields.clone(),
-                unit: sample.unit,
+                fields: fields.collect(),
                 merged: false,
             };
             self.row(&gathered, doubts, converter, out);
             return;
         }
-        let (rows, stranger) = self.assembler.take(sample, stamp.sampled_ns, named);
-        for gathered in rows {
+        let stale_ns = self
+            .usual_ns()
+            .map_or(STALE_NS, |ns| (ns as f64 * GAP_FACTOR) as i64);
+        let done = self
+            .assembler
+            .take(sample, stamp.sampled_ns, named, stale_ns);
+        for gathered in done.rows {
             self.row(&gathered, doubts, converter, out);
         }
-        if let Some(label) = stranger {
+        if let Some(label) = done.stranger {
             let detail = format!(
                 "the label '{}' is new; it is left out",
                 label.escape_debug()
@@ -195,12 +208,10 @@ impl Maker {
         if let Some(last_ns) = self.last_ns {
             doubts.gap = self.is_gap(t_ns - last_ns);
             if doubts.gap {
-                let seconds = (t_ns - last_ns) as f64 / 1e9;
-                let detail = match doubts.lost {
-                    0 => format!("{seconds:.3} s without a row"),
-                    n => format!("{seconds:.3} s without a row, {n} lines lost"),
-                };
-                self.tell(last_ns, EventKind::Gap, None, detail, out);
+                self.tell_gap(last_ns, t_ns, doubts.lost, out);
+            }
+            if !doubts.late {
+                self.remember(t_ns - last_ns);
             }
         }
         doubts.merged = gathered.merged;
@@ -209,11 +220,11 @@ impl Maker {
             .fields
             .iter()
             .enumerate()
-            .map(|(channel, &field)| {
+            .map(|(channel, &(field, unit))| {
                 if self.other_board {
-                    Reading::Fault(ProbeFault::NoReading)
+                    Reading::Fault(ProbeFault::OtherBoard)
                 } else {
-                    converter.reading(channel, field, gathered.unit)
+                    converter.reading(channel, field, unit)
                 }
             })
             .collect();
@@ -225,23 +236,37 @@ impl Maker {
         }));
     }
 
-    /// Whether an interval is a gap; an interval that is not becomes part of the usual ones.
-    fn is_gap(&mut self, interval_ns: i64) -> bool {
-        let usual = self.period_ns.or_else(|| {
+    /// The usual interval of rows: as the board states it, else the median of the last ones.
+    fn usual_ns(&self) -> Option<i64> {
+        self.period_ns.or_else(|| {
             let mut sorted = self.intervals.clone();
             sorted.sort_unstable();
-            (sorted.len() >= 3)
-                .then(|| sorted.get(sorted.len() / 2).copied())
-                .flatten()
-        });
-        let gap = usual.is_some_and(|usual| interval_ns as f64 > usual as f64 * GAP_FACTOR);
-        if !gap {
-            if self.intervals.is_full() {
-                self.intervals.remove(0);
-            }
-            self.intervals.push(interval_ns);
+            let middle = sorted.get(sorted.len() / 2).copied();
+            middle.filter(|_| sorted.len() >= 3)
+        })
+    }
+
+    fn is_gap(&self, interval_ns: i64) -> bool {
+        self.usual_ns()
+            .is_some_and(|usual_ns| interval_ns as f64 > usual_ns as f64 * GAP_FACTOR)
+    }
+
+    /// Remembers an interval, a gap as well as any: the median bears some, and a board that was
+    /// told another rate must not be in a gap for ever.
+    fn remember(&mut self, interval_ns: i64) {
+        if self.intervals.is_full() {
+            self.intervals.remove(0);
         }
-        gap
+        self.intervals.push(interval_ns);
+    }
+
+    fn tell_gap(&mut self, from_ns: i64, to_ns: i64, lost: u32, out: &mut Vec<Product>) {
+        let seconds = (to_ns - from_ns) as f64 / 1e9;
+        let detail = match lost {
+            0 => format!("{seconds:.3} s without a row"),
+            n => format!("{seconds:.3} s without a row, {n} lines lost"),
+        };
+        self.tell(from_ns, EventKind::Gap, None, detail, out);
     }
 
     /// Tells when a probe's state changes.

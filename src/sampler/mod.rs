@@ -20,7 +20,7 @@ pub use talk::describe;
 /// What the sampler must be told beside the bytes.
 #[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 pub struct SamplerSetup {
-    /// Names of the samples, in the order of the channels; the board may have more channels.
+    /// Names of the samples, in the order of the channels; empty: as the board labels them.
     pub samples: Vec<String>,
     /// What the user says of board and probes.
     pub probes: ProbeSetup,
@@ -49,7 +49,7 @@ impl Sampler {
     /// The port was opened: what comes first may be half a line, and the board may have restarted.
     pub fn opened(&mut self, t_ns: i64, port: &str, out: &mut Vec<Product>) {
         self.framer.after_open();
-        self.talk.maker.opened(t_ns);
+        self.talk.opened(t_ns);
         out.push(event(t_ns, EventKind::PortOpen, port));
     }
 

@@ -6,7 +6,9 @@ use super::event;
 use super::maker::Maker;
 use super::row::{EventKind, Product};
 use crate::probe::{Converter, SetupFault};
-use crate::wire::{DialectKind, Finder, Frame, Hello, LineFault, RawLine, Sample, Unit, Verdict};
+use crate::wire::{
+    DialectKind, Finder, Frame, Hello, LineFault, MAX_CHANNELS, RawLine, Sample, Unit, Verdict,
+};
 
 /// Lines that wait at most until the board's way of speaking is known: at 10 Hz half a minute.
 const MOST_WAITING: usize = 300;
@@ -25,6 +27,8 @@ pub(super) struct Talk {
     pub(super) hello: Option<Hello>,
     pub(super) converter: Option<Converter>,
     pub(super) fault: Option<SetupFault>,
+    /// The board has said hello since the port was last opened.
+    introduced: bool,
     /// Id of the board that the run began with.
     first_id: Option<String>,
     pub(super) maker: Maker,
@@ -49,6 +53,7 @@ impl Talk {
             hello: None,
             converter: None,
             fault: None,
+            introduced: false,
             first_id: None,
             maker: Maker::default(),
         }
@@ -58,6 +63,11 @@ impl Talk {
     pub(super) fn line(&mut self, arrival_ns: i64, raw: &RawLine<'_>, out: &mut Vec<Product>) {
         let wire_ns = self.wire_ns(raw);
         self.finder.look(raw);
+        // What comes first after opening may be half a line, and half of "23.4" is "3.4": only a
+        // checksum can vouch for it. Its bytes are in the journal.
+        if raw.maybe_fragment && raw.parse(DialectKind::Native.dialect()).is_err() {
+            return;
+        }
         if let Verdict::Decided(kind) = self.finder.verdict()
             && self.dialect != Some(kind)
         {
@@ -68,14 +78,9 @@ impl Talk {
         match (self.dialect, raw.fault) {
             (Some(kind), _) => match raw.parse(kind.dialect()) {
                 Ok(frame) => self.frame(arrival_ns, wire_ns, frame, raw.bytes, out),
-                // Half a line after opening is what one expects, no fault.
-                Err(_) if raw.maybe_fragment => {}
                 Err(fault) => self.bad_line(arrival_ns, &fault, raw.bytes, out),
             },
-            (None, Some(fault)) if !raw.maybe_fragment => {
-                self.bad_line(arrival_ns, &fault.into(), raw.bytes, out);
-            }
-            (None, Some(_)) => {}
+            (None, Some(fault)) => self.bad_line(arrival_ns, &fault.into(), raw.bytes, out),
             (None, None) => self.wait(arrival_ns, wire_ns, raw.bytes),
         }
     }
@@ -89,11 +94,17 @@ impl Talk {
         }
     }
 
-    /// Whether the numbers of sample lines have no known meaning yet.
+    /// The port was opened: whoever answers now has to say who it is.
+    pub(super) fn opened(&mut self, t_ns: i64) {
+        self.introduced = false;
+        self.maker.opened(t_ns);
+    }
+
+    /// Whether sample lines wait for a hello: their numbers have no known meaning yet, or after a
+    /// replug another board may be speaking.
     pub(super) fn wants_hello(&self) -> bool {
-        self.dialect == Some(DialectKind::Native)
-            && self.hello.is_none()
-            && self.setup.probes.unit.is_none()
+        let hello_matters = self.hello.is_some() || self.setup.probes.unit.is_none();
+        self.dialect == Some(DialectKind::Native) && !self.introduced && hello_matters
     }
 
     /// How long the line's own bytes, and those that came with it after it, took on the wire.
@@ -168,6 +179,7 @@ impl Talk {
         }
         self.maker.expect_channels(usize::from(hello.channels));
         self.hello = Some(hello);
+        self.introduced = true;
         if self.dialect == Some(DialectKind::Native) {
             self.catch_up(out);
         }
@@ -175,8 +187,6 @@ impl Talk {
 
     fn sample(&mut self, arrival_ns: i64, wire_ns: i64, sample: &Sample, out: &mut Vec<Product>) {
         if self.converter.is_none() && self.fault.is_none() {
-            // A board that states no number of channels may yet add labels: laws that are given
-            // one by one are then matched to the channels that are there.
             let channels = self.channels_of(sample);
             self.make_converter(arrival_ns, None, channels, out);
         }
@@ -193,12 +203,11 @@ impl Talk {
     }
 
     fn channels_of(&self, sample: &Sample) -> usize {
-        if sample.labels.is_empty() {
-            sample.fields.len()
-        } else {
-            let laws = self.setup.probes.thermistors.len();
-            laws.max(crate::wire::MAX_CHANNELS.min(self.setup.samples.len()))
-                .max(sample.fields.len())
+        match self.setup.probes.thermistors.len() {
+            _ if sample.labels.is_empty() => sample.fields.len(),
+            // Labels may come on lines of their own: nobody knows yet how many there are.
+            0 | 1 => MAX_CHANNELS,
+            laws => laws,
         }
     }
 
