@@ -12,20 +12,12 @@ use support::bench::{Port, hello, native, sample};
 use support::csv::{Table, assert_times_rise};
 use support::program::{Running, duskmark, only_run};
 
-/// Logs what `lines` hold, and gives the run's folder.
-fn logged(extra: &[&str], lines: &[String]) -> (tempfile::TempDir, Table, Table) {
+/// Logs what `lines` hold, checks the exit code, and gives the run's folder, rows and events.
+fn logged(code: i32, lines: &[String]) -> (tempfile::TempDir, Table, Table) {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let mut words = vec![
-        "log",
-        "--board",
-        port.name(),
-        "--view",
-        "plain",
-        "--out",
-        "runs",
-    ];
-    words.extend(extra);
+    let mut words = vec!["log", "--board", port.name(), "--view", "plain"];
+    words.extend(["--samples", "slate,moss"]);
     let mut log = Running::start(duskmark(folder.path(), &words));
     // The first line is the hello: the samples come once the run is begun.
     port.say(&lines[0]);
@@ -38,7 +30,7 @@ fn logged(extra: &[&str], lines: &[String]) -> (tempfile::TempDir, Table, Table)
     });
     log.signal("INT");
     let said = log.end();
-    assert!(said.code == 0 || said.code == 4, "{said:#?}");
+    assert_eq!(said.code, code, "{said:#?}");
     let rows = Table::read(&run.join("readings.csv"));
     assert_times_rise(&rows);
     let events = Table::read(&run.join("events.csv"));
@@ -141,7 +133,7 @@ fn fields_that_are_no_numbers_leave_their_cells_empty() {
     for (seq, field) in odd.iter().enumerate() {
         lines.push(sample(seq as u32, &format!("23.{seq},{field}")));
     }
-    let (_folder, rows, events) = logged(&["--samples", "slate,moss"], &lines);
+    let (_folder, rows, events) = logged(4, &lines);
     let slate = rows.column("slate_degc");
     assert_eq!(slate.first(), Some(&"23.0"));
     assert!(rows.column("moss_degc").iter().all(|cell| cell.is_empty()));
@@ -174,7 +166,7 @@ fn an_open_and_a_shorted_thermistor_are_told_apart() {
         sample(2, "65472,12"),
         sample(3, "34000,35000"),
     ];
-    let (_folder, rows, events) = logged(&["--samples", "slate,moss"], &lines);
+    let (_folder, rows, events) = logged(0, &lines);
     assert_eq!(
         rows.column("flags"),
         ["", "slate:open", "slate:open moss:short", ""]
@@ -200,7 +192,7 @@ fn a_wrong_checksum_makes_no_row_and_is_told() {
     let good = sample(1, "23.1,23.2");
     let bad = good.replace("23.1", "93.1");
     let lines = [hello(), sample(0, "23.0,23.2"), bad, sample(2, "23.2,23.2")];
-    let (folder, rows, events) = logged(&["--samples", "slate,moss"], &lines);
+    let (folder, rows, events) = logged(4, &lines);
     assert_eq!(rows.column("slate_degc"), ["23.0", "23.2"]);
     assert_eq!(rows.column("flags"), ["", "lost:1"]);
     let told = events.of_kind("bad-line");
@@ -218,7 +210,7 @@ fn a_sequence_jump_and_a_reset_are_told_and_flagged() {
     // The board is reset in the middle of a line: half a line and the boot line run together.
     lines.push(format!(">14,2400,23.1{}", hello()));
     lines.extend((0..2).map(|seq| sample(seq, "23.2,24.2")));
-    let (_folder, rows, events) = logged(&["--samples", "slate,moss"], &lines);
+    let (_folder, rows, events) = logged(4, &lines);
     let flags = rows.column("flags");
     assert_eq!(flags[3], "lost:10 gap");
     assert!(flags[4].contains("reset"), "{flags:?}");
@@ -236,7 +228,7 @@ fn another_board_on_the_same_port_does_not_pass_for_the_first() {
         other,
         sample(1, "99.0,99.0"),
     ];
-    let (_folder, rows, events) = logged(&["--samples", "slate,moss"], &lines);
+    let (_folder, rows, events) = logged(4, &lines);
     assert_eq!(rows.column("slate_degc"), ["23.0", ""]);
     assert_eq!(
         events.of_kind("other-board")[0][4],
@@ -272,7 +264,7 @@ fn every_dialect_is_recognised_and_said() {
         assert!(said.contains(dialect), "{said}");
         log.wait_for("23.4 °C");
         log.signal("INT");
-        log.end();
+        log.end().done();
         let rows = Table::read(&only_run(folder.path()).join("readings.csv"));
         assert_eq!(rows.column("slate_degc")[0], first, "{line:?}");
         assert_eq!(rows.column("moss_degc")[0], "25.1", "{line:?}");

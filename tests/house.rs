@@ -1,7 +1,7 @@
 //! Holds the house to its plan: imports run one way, and pure rooms stay pure.
 //!
-//! Reads the source as text: a `use` or a path that names a room (`crate::room`, `super::super`)
-//! is an import of it. Coarse, but it cannot be forgotten.
+//! Reads the source as text: a path that names a room (`crate::room`, alone or in a group) is an
+//! import of it. Coarse, but it cannot be forgotten.
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
@@ -43,7 +43,7 @@ const PURE: [&str; 8] = [
 ];
 
 /// What a pure room must not name.
-const IMPURE: [&str; 16] = [
+const IMPURE: [&str; 17] = [
     "std::fs",
     "std::net",
     "std::process",
@@ -55,6 +55,7 @@ const IMPURE: [&str; 16] = [
     "std::time",
     "Instant::",
     "tokio",
+    "use std::{",
     "clap",
     "serialport",
     "rustix",
@@ -132,13 +133,32 @@ fn named_rooms(code: &str) -> Vec<String> {
     for (at, _) in code.match_indices("crate::") {
         let rest = &code[at + "crate::".len()..];
         if let Some(group) = rest.strip_prefix('{') {
-            let end = group.find('}').unwrap_or(group.len());
-            rooms.extend(group[..end].split(',').map(|item| first_word(item.trim())));
+            rooms.extend(top_items(group).into_iter().map(first_word));
         } else {
             rooms.push(first_word(rest));
         }
     }
     rooms
+}
+
+/// The items of a group, up to its closing brace; groups within are part of their item.
+fn top_items(group: &str) -> Vec<&str> {
+    let (mut depth, mut start, mut items) = (0, 0, Vec::new());
+    for (at, c) in group.char_indices() {
+        match c {
+            '{' => depth += 1,
+            ',' | '}' if depth == 0 => {
+                items.push(group[start..at].trim());
+                start = at + 1;
+                if c == '}' {
+                    break;
+                }
+            }
+            '}' => depth -= 1,
+            _ => {}
+        }
+    }
+    items
 }
 
 fn first_word(text: &str) -> String {
@@ -220,11 +240,58 @@ fn files_are_short_and_say_what_they_are_for() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Functions of more than `most` lines, from their first line to their closing brace, as rustfmt
+/// sets them.
+fn long_functions(code: &str, most: usize) -> Vec<(String, usize)> {
+    let lines: Vec<&str> = code.lines().collect();
+    let mut long = Vec::new();
+    for (start, line) in lines.iter().enumerate() {
+        let body = line.trim_start();
+        let indent = line.len() - body.len();
+        let head = [
+            "fn ",
+            "pub fn ",
+            "pub(super) fn ",
+            "async fn ",
+            "pub(super) async fn ",
+        ];
+        let Some(name) = head.iter().find_map(|h| body.strip_prefix(h)) else {
+            continue;
+        };
+        let close = format!("{}}}", " ".repeat(indent));
+        let length = lines[start..].iter().position(|l| *l == close);
+        if let Some(length) = length.filter(|length| length + 1 > most) {
+            long.push((first_word(name), length + 1));
+        }
+    }
+    long
+}
+
+#[test]
+fn functions_fit_a_screen() {
+    let mut wrong = Vec::new();
+    for source in sources() {
+        for (name, length) in long_functions(&source.code, 60) {
+            wrong.push(format!(
+                "{}: {name} has {length} lines",
+                source.path.display()
+            ));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 #[test]
 fn this_test_sees_what_it_looks_for() {
     let code =
         product_code("use crate::{lamp::Edge, run};\nlet x = crate::cli::main; // crate::wire\n");
     assert_eq!(named_rooms(&code), ["lamp", "run", "cli"]);
+    let nested = named_rooms("use crate::{lamp::{Edge, Kind}, wire::Field, run};");
+    assert_eq!(nested, ["lamp", "wire", "run"]);
+    assert_eq!(
+        long_functions("fn a() {\n    b();\n}\n", 2),
+        [("a".to_owned(), 3)]
+    );
     let cut = product_code("a\n#[cfg(test)]\nmod tests {\n    use std::fs;\n}\n");
     assert_eq!(cut.trim(), "a");
     assert!(sources().len() > 60);

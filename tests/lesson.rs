@@ -334,7 +334,7 @@ fn words_that_make_no_sense_are_refused_with_code_2() {
     let folder = tempfile::tempdir().unwrap();
     for (words, part) in [
         (&["log", "--heat", "10"][..], "write it like 90s, 10m"),
-        (&["log", "--heat", "0s"], "longer than nothing"),
+        (&["log", "--heat", "0s"], "the least is 10ms"),
         (&["log", "--samples", "slate,slate"], "stands there twice"),
         (&["log", "--settle", "0.1"], "0.1/min"),
         (&["log", "--board", "virtual:colour=red"], "colour=red"),

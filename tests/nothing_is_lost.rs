@@ -35,6 +35,7 @@ fn a_killed_run_is_rebuilt_with_every_row_older_than_a_second() {
     let live = run_folder.join("readings.csv");
     wait_until("three seconds of rows", || lines_of(&live) > 300);
     let before = std::fs::read_to_string(&live).unwrap();
+    let killed_ns = duskmark::port::clock::boot_ns();
     log.signal("KILL");
     let said = log.end();
     assert_eq!(said.code, -1, "killed, not ended: {said:#?}");
@@ -54,6 +55,13 @@ fn a_killed_run_is_rebuilt_with_every_row_older_than_a_second() {
     }
     assert_eq!(n, whole.lines().count() - 1, "rows are missing");
     assert!(n >= 300);
+    // And the last row is younger than a second at the kill: nothing was held back.
+    let journal = std::fs::read_to_string(run_folder.join("journal.dmj")).unwrap();
+    let first = journal.lines().nth(1).unwrap();
+    let start_ns: i64 = first.split(' ').nth(1).unwrap().parse().unwrap();
+    let last_s = rows.numbers("elapsed_s").last().copied().unwrap();
+    let age_s = (killed_ns - start_ns) as f64 / 1e9 - last_s;
+    assert!(age_s < 1.0, "the last row was {age_s} s old at the kill");
     println!(
         "{n} rows stood in the live file; {} were rebuilt",
         rows.rows.len()

@@ -115,7 +115,7 @@ fn a_board_that_says_nothing() {
         folder.path(),
         &["log", "--board", port.name(), "--wait", "2s"],
     )
-    .failed_with(3, &["the board says nothing", "--wait 90s"]);
+    .failed_with(3, &["the board says nothing", "--wait 5m"]);
 }
 
 #[test]

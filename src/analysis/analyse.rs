@@ -46,23 +46,17 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     let columns: Vec<&[f64]> = series.channels.iter().map(|c| c.degc.as_slice()).collect();
     let fit = lamp::find_edges(&series.t_s, &columns, &request.lamp);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
-    let curves: Vec<Curve> = columns
-        .iter()
-        .enumerate()
-        .map(|(i, degc)| lamp::curve(i, &series.t_s, degc))
-        .collect();
+    let curve = |(i, degc): (usize, &&[f64])| lamp::curve(i, &series.t_s, degc);
+    let curves: Vec<Curve> = columns.iter().enumerate().map(curve).collect();
     warn_of_gaps(series, &mut warnings);
     let instants = instants(series, &edges, &request.lamp);
     warn_of_edges(&fit, request, &mut warnings);
 
     let sd = |i: usize, curve: &Curve| {
         let fitted = fit.noise_degc.get(i).copied().flatten();
-        let step = series
-            .channels
-            .get(i)
-            .and_then(|c| c.resolution_degc)
-            .unwrap_or(0.0);
-        fitted.unwrap_or(curve.sd_degc).max(step / 12.0_f64.sqrt())
+        let step = series.channels.get(i).and_then(|c| c.resolution_degc);
+        let least = step.unwrap_or(0.0) / 12.0_f64.sqrt();
+        fitted.unwrap_or(curve.sd_degc).max(least)
     };
     let both = || series.channels.iter().zip(&curves).enumerate();
     let samples: Vec<_> = both()
@@ -79,12 +73,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         .collect();
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
-    let first_on = edges.iter().find(|e| e.edge == Kind::On).map(|e| e.at_s);
-    let zero_s = request
-        .zero_s
-        .filter(|z| z.is_finite())
-        .or(first_on)
-        .unwrap_or(first_s);
+    let zero_s = zero(request, &edges).unwrap_or(first_s);
     let interval_s = interval(&series.t_s);
     let marks = match (request.marks_s, interval_s) {
         (Some(every), Some(spacing)) => marks(
@@ -111,6 +100,13 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         warnings,
         zero_s,
     }
+}
+
+/// The instant that marks count from: as asked, else the first on-edge.
+fn zero(request: &Request, edges: &[Edge]) -> Option<f64> {
+    let on = edges.iter().find(|e| e.edge == Kind::On);
+    let asked = request.zero_s.filter(|z| z.is_finite());
+    asked.or(on.map(|e| e.at_s))
 }
 
 /// Milliseconds are finer than any edge is known.

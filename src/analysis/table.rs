@@ -106,6 +106,38 @@ struct Work {
     disorder: Option<u64>,
 }
 
+/// The first of the time columns that say most of themselves, with its place.
+fn best_time(heads: &[Head]) -> Option<(usize, &Head)> {
+    let rank = |head: &Head| match head {
+        Head::Time { rank, .. } => Some(*rank),
+        _ => None,
+    };
+    let best = heads.iter().filter_map(rank).max()?;
+    let mut placed = heads.iter().enumerate();
+    placed.find(|(_, head)| rank(head) == Some(best))
+}
+
+/// The columns of temperatures; those of other things are told.
+fn temperature_columns(
+    heads: &[Head],
+    texts: &[String],
+    warnings: &mut Vec<Warning>,
+) -> Vec<Column> {
+    let mut columns = Vec::new();
+    for (place, (head, text)) in heads.iter().zip(texts).enumerate() {
+        match head {
+            Head::Degrees { name, scale } => {
+                columns.push(Column::new(place, text, name, *scale));
+            }
+            Head::Other => warnings.push(Warning::ColumnLeftOut {
+                column: text.clone(),
+            }),
+            Head::Time { .. } | Head::Known => {}
+        }
+    }
+    columns
+}
+
 impl Work {
     fn new(
         record: &ByteRecord,
@@ -129,36 +161,13 @@ impl Work {
             })
             .collect();
         let heads: Vec<Head> = texts.iter().map(|t| head(t)).collect();
-        let rank = |h: &Head| {
-            if let Head::Time { rank, .. } = h {
-                Some(*rank)
-            } else {
-                None
-            }
-        };
-        // The first of the best time columns.
-        let best = heads.iter().filter_map(rank).max();
-        let time = heads.iter().position(|h| best.is_some() && rank(h) == best);
-        let Some((time_place, Head::Time { unit_s, hours, .. })) =
-            time.and_then(|i| Some((i, heads.get(i)?)))
-        else {
+        let Some((time_place, Head::Time { unit_s, hours, .. })) = best_time(&heads) else {
             return Err(TableError::NoTimeColumn {
                 line,
                 columns: texts,
             });
         };
-        let mut columns: Vec<Column> = Vec::new();
-        for (place, (head, text)) in heads.iter().zip(&texts).enumerate() {
-            match head {
-                Head::Degrees { name, scale } => {
-                    columns.push(Column::new(place, text, name, *scale));
-                }
-                Head::Other => warnings.push(Warning::ColumnLeftOut {
-                    column: text.clone(),
-                }),
-                Head::Time { .. } | Head::Known => {}
-            }
-        }
+        let columns = temperature_columns(&heads, &texts, warnings);
         if columns.is_empty() {
             return Err(TableError::NoTemperatures {
                 line,

@@ -16,7 +16,7 @@ pub(super) fn of_greeting(port: &str, fault: &GreetFault) -> Failure {
         }
         GreetFault::Silent => said(format!("{port}: {fault}")).advise(
             "Is it the right port ('duskmark boards')? Does the board's program run? \
-             A board that prints seldom needs a longer wait, like --wait 90s.",
+             A board that prints seldom needs a longer wait, like --wait 5m.",
         ),
         GreetFault::NotUnderstood { shown, .. } => {
             said(format!("{port}: {fault}\n  it said: {shown}")).advise(
@@ -83,7 +83,8 @@ pub(super) fn of_run(error: &RunError) -> Failure {
             rescued: Some(rescued),
             ..
         } => failure.advise(format!(
-            "Make room, append them with 'cat {} >> {}', then 'duskmark rebuild' the folder.",
+            "Make room, append that file to the journal (cat {} >> {}), \
+             then 'duskmark rebuild' the folder.",
             rescued.display(),
             journal.display()
         )),

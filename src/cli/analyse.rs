@@ -4,11 +4,10 @@ use std::path::Path;
 
 use super::args::AnalyseArgs;
 use super::exit::{Code, Failure};
-use super::rebuild::declared;
+use super::rebuild::{check_lags, declared};
 use super::{advice, out, results};
-use crate::analysis::{self, Request, Summary};
-use crate::lamp::LampOptions;
-use crate::run::{Derived, RunSetup, name, request};
+use crate::analysis::{self, Summary};
+use crate::run::{Derived, Plan, RunSetup, name, request};
 
 /// No table of a lesson is larger; a larger file was named by mistake.
 const LARGEST_BYTES: u64 = 4 << 30;
@@ -38,16 +37,19 @@ pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
 
 fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     if input.is_dir() {
-        let derived = Derived::from_folder(input, declared(&args.lags))
+        let derived = Derived::from_folder(input, &declared(&args.lags))
             .map_err(|error| advice::of_run(&error))?;
-        return Ok(match args.marks {
+        check_lags(&args.lags, derived.names.len())?;
+        let mut summary = match args.marks {
             None => derived.summary,
             Some(marks_s) => {
                 let mut wanted = request(&derived.setup);
                 wanted.marks_s = Some(marks_s);
                 analysis::analyse(&derived.series, &wanted)
             }
-        });
+        };
+        summary.source = input.display().to_string();
+        return Ok(summary);
     }
     let failed =
         |message: String| Failure::new(Code::Failed, format!("{}: {message}", input.display()));
@@ -62,26 +64,23 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
         failed(super::text::printable(&error.to_string()))
             .advise("A table has one time column and one column of temperatures per sample.")
     })?;
-    let mut wanted = settings_beside(input);
+    check_lags(&args.lags, series.channels.len())?;
+    let setup = settings_beside(input);
+    let lags = declared(&args.lags).over(&setup.lags);
+    let mut wanted = request(&RunSetup { lags, ..setup });
     wanted.source = input.display().to_string();
     wanted.marks_s = args.marks.or(wanted.marks_s);
-    if let Some(lags) = declared(&args.lags) {
-        wanted.lamp = LampOptions {
-            probe_lag_s: lags.probe_s,
-            lamp_lag_s: lags.lamp_s,
-        };
-    }
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);
     Ok(summary)
 }
 
 /// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.
-fn settings_beside(input: &Path) -> Request {
+fn settings_beside(input: &Path) -> RunSetup {
     #[derive(serde::Deserialize)]
     struct Settings {
         #[serde(default)]
-        plan: crate::run::Plan,
+        plan: Plan,
         #[serde(default)]
         lags: crate::run::Lags,
     }
@@ -90,11 +89,19 @@ fn settings_beside(input: &Path) -> Request {
         .then(|| std::fs::read_to_string(input.with_file_name(name::SETTINGS)).ok())
         .flatten()
         .and_then(|text| toml::from_str::<Settings>(&text).ok());
-    settings.map_or_else(Request::default, |settings| {
-        request(&RunSetup {
+    match settings {
+        Some(settings) => RunSetup {
             plan: settings.plan,
             lags: settings.lags,
             ..RunSetup::default()
-        })
-    })
+        },
+        // Of any other table nobody knows whether there was a lamp: it may have one.
+        None => RunSetup {
+            plan: Plan {
+                heat_s: Some(0.0),
+                ..Plan::default()
+            },
+            ..RunSetup::default()
+        },
+    }
 }

@@ -27,6 +27,7 @@ const ASK_EVERY: Duration = Duration::from_millis(1500);
 struct Answer {
     port: String,
     greeting: Greeting,
+    understood: bool,
     failure: Option<Failure>,
 }
 
@@ -71,55 +72,32 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
 /// Listens to all boards at once until each is understood and has shown a row, or time is over.
 async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -> Vec<Answer> {
     let (sender, mut events) = mpsc::channel::<PortEvent>(CHANNEL_DEPTH);
-    let names: Vec<String> = targets.iter().map(|t| t.name().to_owned()).collect();
+    let mut answers: Vec<Answer> = targets
+        .iter()
+        .zip(setups)
+        .map(|(target, setup)| Answer {
+            port: target.name().to_owned(),
+            greeting: Greeting::new(setup),
+            understood: false,
+            failure: None,
+        })
+        .collect();
     let sources: Vec<Source> = targets
         .into_iter()
         .enumerate()
         .map(|(index, target)| target.start(index, sender.clone()))
         .collect();
     drop(sender);
-    let mut answers: Vec<Answer> = names
-        .into_iter()
-        .zip(setups)
-        .map(|(port, setup)| Answer {
-            port,
-            greeting: Greeting::new(setup),
-            failure: None,
-        })
-        .collect();
     let mut deadline = Instant::now() + wait;
-    let mut understood = vec![false; answers.len()];
     let mut ask = Instant::now() + ASK_EVERY;
-    loop {
+    while !answers.iter().all(Answer::is_complete) {
         match timeout_at(deadline.min(ask), events.recv()).await {
             Ok(Some(event)) => {
-                let index = event.bench;
-                if let Some(answer) = answers.get_mut(index)
-                    && answer.failure.is_none()
-                {
-                    match answer.greeting.port(event.t_ns, event.what) {
-                        Ok(ready) => {
-                            if let Some(known) = understood.get_mut(index) {
-                                *known |= ready;
-                            }
-                        }
-                        Err(fault) => {
-                            answer.failure = Some(advice::of_greeting(&answer.port, &fault));
-                        }
-                    }
+                if let Some(answer) = answers.get_mut(event.bench) {
+                    answer.hear(event);
                 }
-                let all_known = answers
-                    .iter()
-                    .zip(&understood)
-                    .all(|(answer, known)| *known || answer.failure.is_some());
-                if all_known {
+                if answers.iter().all(|a| a.understood || a.failure.is_some()) {
                     deadline = deadline.min(Instant::now() + ROW_WAIT);
-                }
-                if answers
-                    .iter()
-                    .all(|a| a.failure.is_some() || a.greeting.last_row().is_some())
-                {
-                    break;
                 }
             }
             Ok(None) => break,
@@ -134,17 +112,34 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
             }
         }
     }
+    // Closed before the ports' threads are waited for: one may be waiting for room in it.
     events.close();
     while events.try_recv().is_ok() {}
-    for (answer, known) in answers.iter_mut().zip(understood) {
-        if !known && answer.failure.is_none() {
-            answer.failure = Some(advice::of_greeting(
-                &answer.port,
-                &answer.greeting.give_up(),
-            ));
+    answers.iter_mut().for_each(Answer::give_up);
+    answers
+}
+
+impl Answer {
+    /// A failed board says no more; an understood one has still to show a row.
+    fn is_complete(&self) -> bool {
+        self.failure.is_some() || self.greeting.last_row().is_some()
+    }
+
+    fn hear(&mut self, event: PortEvent) {
+        if self.failure.is_some() {
+            return;
+        }
+        match self.greeting.port(event.t_ns, event.what) {
+            Ok(ready) => self.understood |= ready,
+            Err(fault) => self.failure = Some(advice::of_greeting(&self.port, &fault)),
         }
     }
-    answers
+
+    fn give_up(&mut self) {
+        if !self.understood && self.failure.is_none() {
+            self.failure = Some(advice::of_greeting(&self.port, &self.greeting.give_up()));
+        }
+    }
 }
 
 fn usb_text(port: Option<&Listed>) -> String {

@@ -2,6 +2,7 @@
 //!
 //! The same session as `log`, on a board that runs as fast as the run takes it.
 
+use std::path::Path;
 use std::time::Duration;
 
 use super::args::{DemoArgs, ViewArg};
@@ -11,7 +12,7 @@ use super::session::Session;
 use super::target::Target;
 use super::view::View;
 use super::{out, results};
-use crate::run::{Lags, Plan, RunSetup, parse_rfc3339};
+use crate::run::{Derived, Lags, Plan, RunSetup, parse_rfc3339};
 use crate::sampler::SamplerSetup;
 use crate::sim::{VirtualBoard, fortnight, lesson};
 
@@ -83,9 +84,9 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
         });
     }
     let mut view = View::new(ViewArg::Off, true);
-    let ends = runtime()?.block_on(session.run(vec![(target, setup)], &mut view));
-    for (folder, derived) in &ends.finished {
+    let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
-    }
+    };
+    let ends = runtime()?.block_on(session.run(vec![(target, setup)], &mut view, show));
     ends.failure().map_or(Ok(()), Err)
 }

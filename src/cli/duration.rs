@@ -1,5 +1,8 @@
 //! Durations as people type them: `90s`, `10m`, `2h`, `14d`, `1m30s`.
 
+/// Shortest duration taken where one is needed: nothing here is faster.
+const LEAST_S: f64 = 0.01;
+
 /// Longest duration taken, ten years: beyond it a number was mistyped.
 const LONGEST_S: f64 = 10.0 * 365.25 * 86_400.0;
 
@@ -48,7 +51,7 @@ pub(super) fn parse_duration_s(text: &str) -> Result<f64, String> {
 /// A sentence that says what was expected.
 pub(super) fn parse_positive_s(text: &str) -> Result<f64, String> {
     match parse_duration_s(text)? {
-        zero if zero <= 0.0 => Err(format!("'{text}' must be longer than nothing")),
+        least if least < LEAST_S => Err(format!("'{text}' is too short; the least is 10ms")),
         s => Ok(s),
     }
 }

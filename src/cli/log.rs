@@ -1,5 +1,6 @@
 //! `log`: runs a plan, or logs unattended.
 
+use std::path::Path;
 use std::time::Duration;
 
 use super::args::LogArgs;
@@ -8,7 +9,7 @@ use super::results;
 use super::session::Session;
 use super::target::{Target, probe_setup, targets};
 use super::view::View;
-use crate::run::{Lags, Plan, RunSetup};
+use crate::run::{Derived, Lags, Plan, RunSetup};
 use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
@@ -30,18 +31,11 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         began_ns: None,
     };
     let mut view = View::new(args.view, quiet);
-    let ends = runtime()?.block_on(session.run(benches, &mut view));
-    view.close();
-    let mut incomplete = false;
-    for (folder, derived) in &ends.finished {
+    let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
-        incomplete |= derived.incomplete();
-    }
-    match ends.failure() {
-        Some(failure) => Err(failure),
-        None if incomplete => Err(results::incomplete()),
-        None => Ok(()),
-    }
+    };
+    let ends = runtime()?.block_on(session.run(benches, &mut view, show));
+    ends.failure().map_or(Ok(()), Err)
 }
 
 /// One thread for the runs: the ports have their own.

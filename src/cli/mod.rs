@@ -86,7 +86,10 @@ fn out(text: &str) {
 
 /// Progress and messages, to standard error.
 fn say(text: &str) {
-    let _ = writeln!(io::stderr(), "{text}");
+    // Whatever a file or a board put into a message, no control character reaches the terminal.
+    for line in text.lines() {
+        let _ = writeln!(io::stderr(), "{}", text::printable(line));
+    }
 }
 
 /// What failed, and what to do next.

@@ -1,15 +1,22 @@
 //! `rebuild`: derives everything again from the journal.
 
 use super::args::{LagArgs, RebuildArgs};
-use super::exit::Failure;
+use super::exit::{Code, Failure};
 use super::{advice, results};
 use crate::run::{Derived, Lags};
 
 pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for folder in &args.runs {
-        let rebuilt = Derived::from_folder(folder, declared(&args.lags))
-            .and_then(|derived| derived.write(folder).map(|_| derived));
+        let rebuilt = Derived::from_folder(folder, &declared(&args.lags));
+        let rebuilt = rebuilt
+            .map_err(|error| advice::of_run(&error))
+            .and_then(|derived| {
+                check_lags(&args.lags, derived.names.len())?;
+                let written = derived.write(folder);
+                written.map_err(|error| advice::of_run(&error))?;
+                Ok(derived)
+            });
         match rebuilt {
             Ok(derived) => {
                 if !derived.ended && !args.json && !quiet {
@@ -24,8 +31,8 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
                     worst.get_or_insert_with(results::incomplete);
                 }
             }
-            Err(error) => {
-                if let Some(before) = worst.replace(advice::of_run(&error)) {
+            Err(failure) => {
+                if let Some(before) = worst.replace(failure) {
                     super::print_failure(&before);
                 }
             }
@@ -35,9 +42,21 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 /// Lags that are declared now stand over those that were declared when the run was logged.
-pub(super) fn declared(lags: &LagArgs) -> Option<Lags> {
-    (lags.probe_lag.is_some() || lags.lamp_lag.is_some()).then(|| Lags {
+pub(super) fn declared(lags: &LagArgs) -> Lags {
+    Lags {
         probe_s: lags.probe_lag.clone(),
         lamp_s: lags.lamp_lag,
-    })
+    }
+}
+
+/// Refuses lags for another number of probes than there are.
+pub(super) fn check_lags(lags: &LagArgs, channels: usize) -> Result<(), Failure> {
+    match lags.probe_lag.as_deref() {
+        Some(given) if given.len() > 1 && given.len() != channels => Err(Failure::new(
+            Code::Usage,
+            format!("{} probe lags for {channels} channels", given.len()),
+        )
+        .advise("Give --probe-lag one time for all, or one for each channel.")),
+        _ => Ok(()),
+    }
 }

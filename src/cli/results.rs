@@ -19,20 +19,23 @@ const GAP_FACTOR: f64 = 4.0;
 
 /// Shows a finished run: its results on standard output, its folder.
 pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool) {
-    let picture = write_graph(folder, &derived.series, &derived.summary);
+    if let Err(failure) = write_graph(folder, &derived.series, &derived.summary) {
+        super::print_failure(&failure);
+    }
     if json {
-        show_json(&derived.summary);
+        // In its folder the summary speaks of its readings; among others, of its folder.
+        show_json(&Summary {
+            source: folder.display().to_string(),
+            ..derived.summary.clone()
+        });
         return;
     }
     if quiet {
         return;
     }
     out(&summary_text(&derived.summary));
-    out(&format!("\n{}\n", folder.display()));
+    out(&format!("\n{}\n", printable(&folder.display().to_string())));
     out(&contents(folder));
-    if let Err(failure) = picture {
-        super::print_failure(&failure);
-    }
     if !derived.damage.is_empty() {
         let n = derived.damage.len();
         say(&format!(

@@ -1,6 +1,6 @@
 //! The loop of `log`: events from the ports, ticks, signals; one task owns every run.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
@@ -11,9 +11,9 @@ use super::exit::{Code, Failure};
 use super::signals::Signals;
 use super::target::{Source, Target};
 use super::view::View;
-use crate::port::clock::wall_ns;
+use crate::port::clock::{both_ns, wall_ns};
 use crate::port::{CHANNEL_DEPTH, PortEvent, What};
-use crate::run::{Derived, Greeting, News, Recorder, RunSetup, Step};
+use crate::run::{Derived, Greeting, Lags, News, Recorder, RunSetup, Step};
 
 /// How often the plan is looked at, and the line on the terminal is drawn.
 const TICK: Duration = Duration::from_millis(250);
@@ -39,6 +39,11 @@ struct Bench {
     source: Source,
     setup: RunSetup,
     stage: Stage,
+    /// The plan was through then: the run ends when all that came from the port before it is
+    /// recorded.
+    over_ns: Option<i64>,
+    /// People were told that the board is silent.
+    silence_told: bool,
     /// Longest wait for the first readable line; asked for its hello at `ask`.
     deadline: Instant,
     ask: Instant,
@@ -47,46 +52,72 @@ struct Bench {
 enum Stage {
     Greeting(Box<Greeting>),
     Logging(Box<Recorder>),
-    Ended,
+    /// The run is ended; its folder waits for what follows from it.
+    Ended(PathBuf),
     Failed,
 }
 
-/// A bench's end: its folder and what follows from it.
-pub(super) type Finished = (PathBuf, Derived);
-
 impl Session {
-    /// Logs all `benches` to their end.
+    /// Logs all `benches` to their end, then derives each run and shows it.
     ///
     /// A bench that fails is told at once; the others are logged and finished all the same.
-    pub(super) async fn run(&self, benches: Vec<(Target, RunSetup)>, view: &mut View) -> Ends {
+    pub(super) async fn run(
+        &self,
+        benches: Vec<(Target, RunSetup)>,
+        view: &mut View,
+        mut show: impl FnMut(&Path, &Derived),
+    ) -> Ends {
         let (sender, mut events) = mpsc::channel(CHANNEL_DEPTH);
         let mut benches: Vec<Bench> = benches
             .into_iter()
             .enumerate()
-            .map(|(index, (target, setup))| Bench {
-                name: target.name().to_owned(),
-                is_virtual: target.is_virtual(),
-                source: target.start(index, sender.clone()),
-                stage: Stage::Greeting(Box::new(Greeting::new(&setup.sampler))),
-                deadline: Instant::now() + self.wait,
-                ask: Instant::now() + ASK_EVERY,
-                setup,
-            })
+            .map(|(index, (target, setup))| self.start(index, target, setup, sender.clone()))
             .collect();
         drop(sender);
-        let mut ends = Ends {
-            finished: Vec::new(),
-            failed: None,
-        };
+        let mut ends = Ends::default();
         let why = self.turn(&mut benches, &mut events, view, &mut ends).await;
         for bench in &mut benches {
-            bench.finish(why, &mut ends);
+            bench.end(why, &mut ends);
         }
         // The channel is closed before the ports' threads are waited for, or one of them could
         // wait for room in it for ever.
         events.close();
         while events.try_recv().is_ok() {}
+        view.close();
+        // Every run is safe by now. Deriving takes a moment each, and is done one by one so that
+        // only one run's rows are in memory.
+        for bench in benches {
+            if let Stage::Ended(folder) = bench.stage {
+                ends.derive(&folder, &mut show);
+            }
+        }
         ends
+    }
+
+    fn start(
+        &self,
+        index: usize,
+        target: Target,
+        setup: RunSetup,
+        sender: mpsc::Sender<PortEvent>,
+    ) -> Bench {
+        Bench {
+            name: target.name().to_owned(),
+            is_virtual: target.is_virtual(),
+            stage: Stage::Greeting(Box::new(Greeting::new(&setup.sampler))),
+            over_ns: None,
+            silence_told: false,
+            deadline: Instant::now() + self.wait,
+            ask: Instant::now() + ASK_EVERY,
+            source: target.start(index, sender),
+            setup,
+        }
+    }
+
+    fn event(&self, benches: &mut [Bench], event: PortEvent, view: &mut View, ends: &mut Ends) {
+        if let Some(bench) = benches.get_mut(event.bench) {
+            bench.event(self, event, view, ends);
+        }
     }
 
     /// Runs until every bench is through, or a signal comes; says which.
@@ -103,13 +134,15 @@ impl Session {
         loop {
             tokio::select! {
                 biased;
-                name = signals.next() => return name,
-                event = events.recv() => match event {
-                    Some(event) => {
-                        if let Some(bench) = benches.get_mut(event.bench) {
-                            bench.event(self, event, view, ends);
-                        }
+                name = signals.next() => {
+                    // What was read from the ports before the signal belongs to the runs.
+                    while let Ok(event) = events.try_recv() {
+                        self.event(benches, event, view, ends);
                     }
+                    return name;
+                }
+                event = events.recv() => match event {
+                    Some(event) => self.event(benches, event, view, ends),
                     None => return "no port is left",
                 },
                 _ = tick.tick() => {
@@ -124,6 +157,11 @@ impl Session {
                     }
                 }
             }
+            if events.is_empty() {
+                for bench in benches.iter_mut().filter(|bench| bench.over_ns.is_some()) {
+                    bench.end("the plan is through", ends);
+                }
+            }
             if benches.iter().all(Bench::is_over) {
                 return "the plan is through";
             }
@@ -132,12 +170,14 @@ impl Session {
 }
 
 /// How a session ended.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Ends {
     /// Runs that were finished.
-    pub(super) finished: Vec<Finished>,
+    pub(super) finished: usize,
+    /// Data are missing in one of them.
+    pub(super) incomplete: bool,
     /// What the first bench that failed was told with.
-    pub(super) failed: Option<Code>,
+    failed: Option<Code>,
 }
 
 impl Ends {
@@ -146,14 +186,28 @@ impl Ends {
         self.failed.get_or_insert(failure.code);
     }
 
+    fn derive(&mut self, folder: &Path, show: &mut impl FnMut(&Path, &Derived)) {
+        let derived = Derived::from_folder(folder, &Lags::default())
+            .and_then(|derived| derived.write(folder).map(|_| derived));
+        match derived {
+            Ok(derived) => {
+                self.finished += 1;
+                self.incomplete |= derived.incomplete();
+                show(folder, &derived);
+            }
+            Err(error) => self.fail(&advice::of_run(&error)),
+        }
+    }
+
     /// What the session as a whole failed with, if it did.
     pub(super) fn failure(&self) -> Option<Failure> {
         match self.failed {
             Some(code) => Some(Failure::told(code)),
-            None if self.finished.is_empty() => Some(Failure::new(
+            None if self.finished == 0 => Some(Failure::new(
                 Code::Failed,
                 "ended before a board was understood; nothing was logged",
             )),
+            None if self.incomplete => Some(super::results::incomplete()),
             None => None,
         }
     }
@@ -161,10 +215,13 @@ impl Ends {
 
 impl Bench {
     fn is_over(&self) -> bool {
-        matches!(self.stage, Stage::Ended | Stage::Failed)
+        matches!(self.stage, Stage::Ended(_) | Stage::Failed)
     }
 
     fn event(&mut self, session: &Session, event: PortEvent, view: &mut View, ends: &mut Ends) {
+        if self.over_ns.is_some_and(|over_ns| event.t_ns > over_ns) {
+            self.end("the plan is through", ends);
+        }
         match &mut self.stage {
             Stage::Greeting(greeting) => match greeting.port(event.t_ns, event.what) {
                 Ok(false) => {}
@@ -181,14 +238,14 @@ impl Bench {
                 if self.is_virtual {
                     recorder.tick(event.t_ns, &mut news);
                 }
-                let over =
-                    recorder.conductor().step() == Step::Done || matches!(event.what, What::Ended);
-                view.news(event.bench, recorder, news);
-                if over {
-                    self.finish("the plan is through", ends);
+                self.silence_told &= !matches!(event.what, What::Bytes(_));
+                let done = recorder.conductor().step() == Step::Done;
+                if done || matches!(event.what, What::Ended) {
+                    self.over_ns.get_or_insert(event.t_ns);
                 }
+                view.news(event.bench, recorder, news);
             }
-            Stage::Ended | Stage::Failed => {}
+            Stage::Ended(_) | Stage::Failed => {}
         }
     }
 
@@ -241,40 +298,43 @@ impl Bench {
                     self.source.send(crate::wire::request_hello());
                     self.ask = now + ASK_EVERY;
                 }
-                let over = recorder.conductor().step() == Step::Done;
-                view.news(index, recorder, news);
-                if over {
-                    self.finish("the plan is through", ends);
+                if recorder.conductor().step() == Step::Done {
+                    self.over_ns.get_or_insert(self.source.now_ns());
                 }
+                if let Some(silent_s) = recorder.silent_s(self.source.now_ns())
+                    && !std::mem::replace(&mut self.silence_told, true)
+                {
+                    view.silent(index, silent_s);
+                }
+                view.news(index, recorder, news);
             }
-            Stage::Ended | Stage::Failed => {}
+            Stage::Ended(_) | Stage::Failed => {}
         }
     }
 
     fn sync(&mut self, index: usize, view: &mut View) {
         if let Stage::Logging(recorder) = &mut self.stage {
             let mut news = Vec::new();
-            if !self.is_virtual {
-                recorder.look_at_clock(self.source.now_ns(), wall_ns(), &mut news);
+            if !self.is_virtual
+                && let Some((boot_ns, wall_ns)) = both_ns()
+            {
+                recorder.look_at_clock(boot_ns, wall_ns, &mut news);
             }
             recorder.sync(&mut news);
             view.news(index, recorder, news);
         }
     }
 
-    fn finish(&mut self, why: &str, ends: &mut Ends) {
+    fn end(&mut self, why: &str, ends: &mut Ends) {
         let stage = std::mem::replace(&mut self.stage, Stage::Failed);
         let Stage::Logging(recorder) = stage else {
             self.stage = stage;
             return;
         };
-        let folder = recorder.folder().to_owned();
-        match recorder.finish(self.source.now_ns(), why) {
-            Ok(derived) => {
-                self.stage = Stage::Ended;
-                ends.finished.push((folder, derived));
-            }
-            Err(error) => self.fail(&advice::of_run(&error), ends),
+        let (folder, result) = recorder.end(self.source.now_ns(), why);
+        self.stage = Stage::Ended(folder);
+        if let Err(error) = result {
+            ends.fail(&advice::of_run(&error));
         }
     }
 

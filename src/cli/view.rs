@@ -39,6 +39,7 @@ pub(super) struct View {
     quiet: bool,
     benches: Vec<Shown>,
     drawn: bool,
+    cautioned: bool,
 }
 
 /// What is shown of one bench.
@@ -61,6 +62,7 @@ impl View {
             quiet,
             benches: Vec::new(),
             drawn: false,
+            cautioned: false,
         }
     }
 
@@ -78,17 +80,22 @@ impl View {
             Some(Unit::Degc) | None => "°C",
         };
         let channels = sampler.channels().unwrap_or(0);
+        let mapping = mapping(sampler);
         self.say(&format!(
             "Board{} on {}: {dialect} lines, {channels} channel{}, {unit}.",
             printable(&id),
             printable(port),
             if channels == 1 { "" } else { "s" }
         ));
+        if let Some(mapping) = mapping {
+            self.say(&format!("  {mapping}."));
+        }
     }
 
     /// A run was begun.
     pub(super) fn began(&mut self, recorder: &Recorder) {
-        self.say(&format!("Logging into {}", recorder.folder().display()));
+        let folder = recorder.folder().display().to_string();
+        self.say(&format!("Logging into {}", printable(&folder)));
     }
 
     /// What a run tells.
@@ -126,6 +133,14 @@ impl View {
                 News::Disk(text) => self.loud(&format!("DISK: {text}")),
             }
         }
+    }
+
+    /// Nothing has come from a board for too long.
+    pub(super) fn silent(&mut self, bench: usize, silent_s: f64) {
+        let prefix = self.prefix(bench);
+        self.say(&format!(
+            "{prefix}nothing from the board for {silent_s:.0} s"
+        ));
     }
 
     /// Draws the line.
@@ -197,7 +212,9 @@ impl View {
         match cue {
             Cue::LampOn => {
                 self.loud(&format!("{prefix}>>> Switch the lamp ON now."));
-                self.say(CAUTION);
+                if !std::mem::replace(&mut self.cautioned, true) {
+                    self.say(CAUTION);
+                }
             }
             Cue::LampOff => self.loud(&format!("{prefix}>>> Switch the lamp OFF now.")),
             Cue::Done => self.say(&format!("{prefix}The plan is through.")),
@@ -231,6 +248,19 @@ impl View {
     }
 }
 
+/// Which of the board's labels is which sample, where that needs to be said.
+fn mapping(sampler: &Sampler) -> Option<String> {
+    let names = sampler.names();
+    let pairs: Vec<String> = sampler
+        .labels()?
+        .iter()
+        .zip(&names)
+        .filter(|(label, name)| ***label != **name)
+        .map(|(label, name)| format!("{} is {}", printable(label), printable(name)))
+        .collect();
+    (!pairs.is_empty()).then(|| pairs.join(", "))
+}
+
 /// Events that people should see at once.
 fn matters(kind: &str) -> bool {
     !matches!(kind, "hello" | "dialect" | "remark" | "end") && !kind.starts_with("cue-")
@@ -256,7 +286,7 @@ fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
     }
     line.push_str(&match conductor.step() {
         Step::Settling => match recorder.drift_degc_per_min() {
-            Some(drift) => format!("  drift {drift:+.2} °C/min"),
+            Some((drift, expanded)) => format!("  drift {drift:+.2} ± {expanded:.2} °C/min"),
             None => "  waiting for steady samples".into(),
         },
         Step::AwaitOn { .. } => "  switch the lamp ON".into(),

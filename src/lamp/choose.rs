@@ -286,20 +286,11 @@ fn finish(
             ..c
         })
         .collect();
-    let tau_s: Vec<f64> = choice
-        .fit
-        .values
-        .iter()
-        .skip(at_s.len())
-        .step_by(1 + usize::from(choice.fit.terms.surface))
-        .take(curves.len())
-        .map(|tau| tau.exp())
-        .collect();
     let start = Start {
         first: choice.fit.first,
+        tau_s: choice.fit.tau_s(curves.len()),
         at_s,
         cost: 0.0,
-        tau_s,
     };
     if fine.iter().any(|c| c.t_s.len() < RICH) {
         // Few rows cannot rule out a surface node or a drift, and without them the intervals

@@ -28,6 +28,13 @@ impl Fitted {
         self.values.get(..self.edges).unwrap_or_default()
     }
 
+    /// The slow time constant of each of so many channels, in seconds.
+    pub(super) fn tau_s(&self, channels: usize) -> Vec<f64> {
+        let per_channel = 1 + usize::from(self.terms.surface);
+        let taus = self.values.iter().skip(self.edges).step_by(per_channel);
+        taus.take(channels).map(|tau| tau.exp()).collect()
+    }
+
     /// Standard uncertainty of edge `j` in seconds; NaN if the fit left it undetermined.
     pub(super) fn u_s(&self, j: usize) -> f64 {
         let n = self.values.len();

@@ -109,21 +109,8 @@ impl<'a> Problem<'a> {
         let shortest = (0.5 * spacing).max(1.0).min(0.1 * span);
         let range = (shortest.ln(), (30.0 * span).ln());
         for (curve, &tau) in curves.iter().zip(&start.tau_s) {
-            let tau = problem.add(&mut values, tau.ln(), range, 1e-4);
-            let fast = terms.surface.then(|| {
-                let mean = SURFACE_MEDIAN_S.ln();
-                // Also one far shorter than the rows' spacing shows: by what it adds at each edge.
-                let index = problem.add(&mut values, mean, (1.0, range.1), 1e-4);
-                problem.priors.push((index, mean, SURFACE_SIGMA));
-                index
-            });
             let declared = options.declared_probe_lag_s(curve.channel, channels);
-            problem.places.push(Place {
-                tau,
-                fast,
-                lag: declared.is_none().then_some(usize::MAX),
-                declared_lag_s: declared.unwrap_or(0.0),
-            });
+            problem.add_channel(&mut values, tau.ln(), range, declared);
         }
         if start.at_s.is_empty() {
             // Without an edge no lag shows: keep none free.
@@ -132,6 +119,30 @@ impl<'a> Problem<'a> {
             problem.add_lags(&mut values, options);
         }
         (problem, values)
+    }
+
+    /// Adds one channel's time constants, as logarithms.
+    fn add_channel(
+        &mut self,
+        values: &mut Vec<f64>,
+        ln_tau: f64,
+        range: (f64, f64),
+        declared_lag_s: Option<f64>,
+    ) {
+        let tau = self.add(values, ln_tau, range, 1e-4);
+        let fast = self.terms.surface.then(|| {
+            let mean = SURFACE_MEDIAN_S.ln();
+            // Also one far shorter than the rows' spacing shows: by what it adds at each edge.
+            let index = self.add(values, mean, (1.0, range.1), 1e-4);
+            self.priors.push((index, mean, SURFACE_SIGMA));
+            index
+        });
+        self.places.push(Place {
+            tau,
+            fast,
+            lag: declared_lag_s.is_none().then_some(usize::MAX),
+            declared_lag_s: declared_lag_s.unwrap_or(0.0),
+        });
     }
 
     fn add_lags(&mut self, values: &mut Vec<f64>, options: &LampOptions) {

@@ -20,6 +20,18 @@ pub fn boot_ns() -> i64 {
     }
 }
 
+/// Both clocks at one moment, boot and wall, in ns; none if the computer was too busy to read them
+/// together, which would look like a wall clock that was set.
+#[must_use]
+pub fn both_ns() -> Option<(i64, i64)> {
+    (0..3).find_map(|_| {
+        let before = boot_ns();
+        let wall = wall_ns();
+        let after = boot_ns();
+        (after - before < 5_000_000).then_some((before + (after - before) / 2, wall))
+    })
+}
+
 /// Now on the wall clock, in ns since 1970-01-01T00:00:00Z.
 #[must_use]
 pub fn wall_ns() -> i64 {

@@ -208,14 +208,6 @@ impl Converter {
         self.unit
     }
 
-    /// The law of a channel's thermistor (channel counted from 0).
-    #[must_use]
-    pub fn law(&self, channel: usize) -> Option<ThermistorLaw> {
-        matches!(self.unit, Unit::Adc | Unit::Ohm)
-            .then(|| self.laws.get(channel).copied())
-            .flatten()
-    }
-
     /// The temperature step of one converter count at 25 °C, in °C; `None` for boards that print
     /// temperatures or ohms, whose resolution is their last printed digit.
     #[must_use]

@@ -9,7 +9,7 @@ use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
 use super::folder::replace;
 use super::setup::{Lags, RunSetup};
-use super::table::Table;
+use super::table::{Column, Table};
 use crate::analysis::{self, Channel, Request, Series, Summary};
 use crate::journal::{Damage, FILE_NAME, Item, Kind, Reader, Record};
 use crate::lamp::{self, LampOptions};
@@ -58,31 +58,36 @@ pub struct Found {
 }
 
 impl Derived {
-    /// Derives everything from the journal in `folder`. Changes nothing. `lags` declared now stand
-    /// over those that were declared when the run was logged.
+    /// Derives everything from the journal in `folder`. Changes nothing. Each of the `lags` that is
+    /// declared now stands over the one that was declared when the run was logged.
     ///
     /// # Errors
     /// [`RunError`] if the journal cannot be read or does not say how to read it. Damage inside
     /// is no error: it is skipped and listed.
-    pub fn from_folder(folder: &Path, lags: Option<Lags>) -> Result<Self, RunError> {
+    pub fn from_folder(folder: &Path, lags: &Lags) -> Result<Self, RunError> {
         let path = folder.join(FILE_NAME);
         let file = File::open(&path).map_err(|source| RunError::Read {
             path: path.clone(),
             source,
         })?;
         let mut gather = Gather::open(BufReader::with_capacity(1 << 16, file), path)?;
-        if let Some(lags) = lags {
-            gather.setup.lags = lags;
-        }
+        gather.setup.lags = lags.over(&gather.setup.lags);
         gather.read()
     }
 
-    /// Whether data are missing: gaps, a lost board, damage in the journal.
+    /// Whether data are missing: gaps, lost lines, a lost board, a channel without any reading,
+    /// damage in the journal.
     #[must_use]
     pub fn incomplete(&self) -> bool {
         let missing = ["gap", "port-lost", "other-board"];
+        let empty = |column: &Column| column.degc.iter().all(|degc| degc.is_nan());
         !self.damage.is_empty()
-            || self.table.elapsed_ms.is_empty()
+            || self.table.columns.iter().any(empty)
+            || self
+                .table
+                .flags
+                .iter()
+                .any(|(_, text)| text.contains("lost:"))
             || self
                 .events
                 .iter()
@@ -94,14 +99,7 @@ impl Derived {
     /// # Errors
     /// [`RunError::Write`]; files written before it are whole.
     pub fn write(&self, folder: &Path) -> Result<Vec<&'static str>, RunError> {
-        let edges = &self.summary.lamp;
-        let phase = |t_s: f64| {
-            if edges.is_empty() {
-                ""
-            } else {
-                analysis::phase_at(t_s, edges).word()
-            }
-        };
+        let phase = |t_s: f64| analysis::phase_at(t_s, &self.summary.lamp).word();
         let start_ns = self.feed.time.start_ns;
         let readings = files::readings(&self.table, &self.slugs, start_ns, phase);
         let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();
@@ -280,6 +278,17 @@ impl<R: std::io::BufRead> Gather<R> {
                 detail: format!("{} lines older than the run were left out", self.early),
             });
         }
+        for damage in &self.damage {
+            self.events.push(EventLine {
+                t_ns: self.last_ns,
+                kind: "journal-damage".into(),
+                channel: None,
+                detail: format!(
+                    "line {} ({} bytes from byte {}): {}",
+                    damage.line, damage.bytes, damage.byte, damage.reason
+                ),
+            });
+        }
         let names = self.feed.sampler.names();
         let table = self.table.take().unwrap_or_else(|| {
             self.slugs = analysis::slugs(&names);
@@ -357,6 +366,8 @@ pub fn request(setup: &RunSetup) -> Request {
     Request {
         source: name::READINGS.into(),
         marks_s: setup.plan.marks_s,
+        // Without a lamp to wait for, marks count from the run's start.
+        zero_s: (!setup.plan.has_lamp()).then_some(0.0),
         lamp: LampOptions {
             probe_lag_s: setup.lags.probe_s.clone(),
             lamp_lag_s: setup.lags.lamp_s,

@@ -1,6 +1,7 @@
 //! Records to rows and events: the one way that a live run and its rebuild share.
 
 use super::files::RunTime;
+use super::plan::Cue;
 use super::setup::RunSetup;
 use super::wall::parse_rfc3339;
 use crate::journal::{Kind, Record};
@@ -82,7 +83,10 @@ impl Feed {
             Kind::Bytes => self
                 .sampler
                 .bytes(t_ns, &record.payload, &mut self.products),
-            Kind::Cue => out.push(tell(&record.text(), String::new())),
+            Kind::Cue => {
+                let cue = Cue::from_code(&record.text());
+                out.push(tell(cue.map_or("cue", Cue::code), String::new()));
+            }
             Kind::Note => out.push(tell("note", record.text())),
             Kind::End => {
                 self.ended = true;

@@ -196,6 +196,11 @@ pub(super) struct RunTime {
 }
 
 impl RunTime {
+    /// Wall-clock time at so many ms of the run.
+    pub(super) fn utc(&self, elapsed_ms: i64) -> String {
+        self.wall.rfc3339(self.start_ns + elapsed_ms * 1_000_000)
+    }
+
     pub(super) fn elapsed_s(&self, t_ns: i64) -> f64 {
         (t_ns - self.start_ns) as f64 / 1e9
     }

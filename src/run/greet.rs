@@ -62,6 +62,7 @@ pub struct Greeting {
     bytes: usize,
     shown: Vec<u8>,
     last_bad: Option<String>,
+    lost: Option<String>,
     last_row: Option<Row>,
 }
 
@@ -77,6 +78,7 @@ impl Greeting {
             bytes: 0,
             shown: Vec::new(),
             last_bad: None,
+            lost: None,
             last_row: None,
         }
     }
@@ -92,8 +94,15 @@ impl Greeting {
                 let reason = "it ended".into();
                 return Err(GreetFault::Lost { reason });
             }
-            What::Lost(reason) => return Err(GreetFault::Lost { reason }),
-            What::Opened(ref port) => self.sampler.opened(t_ns, port, &mut self.products),
+            // Some boards leave and come back when they restart: the time to wait decides.
+            What::Lost(ref reason) => {
+                self.lost = Some(reason.clone());
+                self.sampler.lost(t_ns, reason, &mut self.products);
+            }
+            What::Opened(ref port) => {
+                self.lost = None;
+                self.sampler.opened(t_ns, port, &mut self.products);
+            }
             What::Bytes(ref bytes) => {
                 self.bytes += bytes.len();
                 let room = SHOWN_BYTES.saturating_sub(self.shown.len());
@@ -131,6 +140,11 @@ impl Greeting {
     /// The time to wait is over: why the board is not understood.
     #[must_use]
     pub fn give_up(&self) -> GreetFault {
+        if let Some(reason) = &self.lost {
+            return GreetFault::Lost {
+                reason: reason.clone(),
+            };
+        }
         if self.bytes == 0 {
             return GreetFault::Silent;
         }

@@ -50,6 +50,8 @@ pub enum Step {
     Heating {
         /// Run time in seconds.
         since_s: f64,
+        /// It was not seen: the time is that of the cue.
+        presumed: bool,
     },
     /// The lamp was asked off and is not seen off yet.
     AwaitOff {
@@ -64,6 +66,8 @@ pub enum Step {
         on_s: f64,
         /// Run time in seconds.
         since_s: f64,
+        /// It was not seen: the time is that of the cue.
+        presumed: bool,
     },
     /// Logging without a lamp to switch.
     Open,
@@ -83,6 +87,12 @@ pub enum Cue {
 }
 
 impl Cue {
+    /// The cue of a word in the journal.
+    pub(super) fn from_code(code: &str) -> Option<Self> {
+        let all = [Self::LampOn, Self::LampOff, Self::Done];
+        all.into_iter().find(|cue| cue.code() == code)
+    }
+
     /// The word in journal and events.
     #[must_use]
     pub fn code(self) -> &'static str {
@@ -129,13 +139,27 @@ impl Conductor {
     pub fn seen(&mut self, edge: &EdgeSeen) {
         let at_s = edge.at_s;
         self.step = match (edge.edge, self.step) {
-            (Kind::On, Step::Settling | Step::AwaitOn { .. }) => Step::Heating { since_s: at_s },
-            (Kind::Off, Step::Heating { since_s: on_s } | Step::AwaitOff { on_s, .. }) => {
-                Step::Cooling {
+            (
+                Kind::On,
+                Step::Settling | Step::AwaitOn { .. } | Step::Heating { presumed: true, .. },
+            ) => Step::Heating {
+                since_s: at_s,
+                presumed: false,
+            },
+            (
+                Kind::Off,
+                Step::Heating { since_s: on_s, .. }
+                | Step::AwaitOff { on_s, .. }
+                | Step::Cooling {
                     on_s,
-                    since_s: at_s,
-                }
-            }
+                    presumed: true,
+                    ..
+                },
+            ) => Step::Cooling {
+                on_s,
+                since_s: at_s,
+                presumed: false,
+            },
             (_, step) => step,
         };
     }
@@ -154,10 +178,13 @@ impl Conductor {
                 Some(Cue::LampOn)
             }
             Step::AwaitOn { cued_s } if now_s >= cued_s + PATIENCE_S.min(heat_s) => {
-                self.step = Step::Heating { since_s: cued_s };
+                self.step = Step::Heating {
+                    since_s: cued_s,
+                    presumed: true,
+                };
                 self.tick(now_s, steady)
             }
-            Step::Heating { since_s } if now_s >= since_s + heat_s => {
+            Step::Heating { since_s, .. } if now_s >= since_s + heat_s => {
                 self.step = Step::AwaitOff {
                     on_s: since_s,
                     cued_s: now_s,
@@ -168,6 +195,7 @@ impl Conductor {
                 self.step = Step::Cooling {
                     on_s,
                     since_s: cued_s,
+                    presumed: true,
                 };
                 self.tick(now_s, steady)
             }
@@ -183,10 +211,9 @@ impl Conductor {
     #[must_use]
     pub fn phase(&self) -> &'static str {
         match self.step {
-            Step::Settling | Step::AwaitOn { .. } => "settling",
             Step::Heating { .. } | Step::AwaitOff { .. } => "heating",
             Step::Cooling { .. } => "cooling",
-            Step::Open | Step::Done => "",
+            Step::Settling | Step::AwaitOn { .. } | Step::Open | Step::Done => "settling",
         }
     }
 
@@ -195,7 +222,7 @@ impl Conductor {
     pub fn next_mark_in_s(&self, now_s: f64) -> Option<f64> {
         let marks_s = self.plan.marks_s?;
         let zero_s = match self.step {
-            Step::Heating { since_s } => since_s,
+            Step::Heating { since_s, .. } => since_s,
             Step::AwaitOff { on_s, .. } | Step::Cooling { on_s, .. } => on_s,
             Step::Open => 0.0,
             Step::Settling | Step::AwaitOn { .. } | Step::Done => return None,
@@ -208,7 +235,7 @@ impl Conductor {
     pub fn remaining_s(&self, now_s: f64) -> Option<f64> {
         let heat_s = self.plan.heat_s.unwrap_or(0.0);
         match self.step {
-            Step::Heating { since_s } => Some(since_s + heat_s - now_s),
+            Step::Heating { since_s, .. } => Some(since_s + heat_s - now_s),
             Step::Cooling { since_s, .. } => {
                 Some(since_s + self.plan.cool_s.unwrap_or(heat_s) - now_s)
             }
@@ -267,6 +294,23 @@ mod tests {
             .filter_map(|s| run.tick(f64::from(s), true).map(|cue| (f64::from(s), cue)))
             .collect();
         assert_eq!(cues, [(660.0, Cue::LampOff), (1260.0, Cue::Done)]);
+    }
+
+    #[test]
+    fn a_lamp_that_is_seen_late_corrects_what_was_presumed() {
+        let mut run = lesson();
+        run.tick(60.0, true);
+        run.tick(190.0, true);
+        assert_eq!(
+            run.step(),
+            Step::Heating {
+                since_s: 60.0,
+                presumed: true
+            }
+        );
+        run.seen(&seen(Kind::On, 240.0));
+        assert_eq!(run.tick(700.0, true), None);
+        assert_eq!(run.tick(840.0, true), Some(Cue::LampOff));
     }
 
     #[test]

@@ -9,7 +9,6 @@ use std::fs::OpenOptions;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
-use super::derive::Derived;
 use super::error::RunError;
 use super::feed::{Feed, Output};
 use super::files::{self, name};
@@ -26,6 +25,10 @@ use crate::lamp::{EdgeSeen, LampOptions, Watcher};
 use crate::port::What;
 use crate::probe::Reading;
 use crate::sampler::Row;
+
+/// A board is silent after so long without a byte, and after so many of its usual intervals.
+const SILENCE_NS: i64 = 5_000_000_000;
+const SILENT_INTERVALS: i64 = 5;
 
 /// What a run tells the people who watch it.
 #[derive(Debug)]
@@ -70,6 +73,8 @@ pub struct Recorder {
     last_ms: Option<i64>,
     /// Time of the latest record: the end cannot come before it.
     last_ns: i64,
+    /// When the board was last heard.
+    heard_ns: i64,
     rows: u64,
     conductor: Conductor,
     watcher: Option<Watcher>,
@@ -106,6 +111,7 @@ impl Recorder {
             slugs: Vec::new(),
             last_ms: None,
             last_ns: start_ns,
+            heard_ns: start_ns,
             rows: 0,
             conductor: Conductor::new(setup.plan),
             watcher: None,
@@ -155,16 +161,19 @@ impl Recorder {
         &self.conductor
     }
 
-    /// The samples' drift in °C/min while they settle, once it is known.
+    /// The samples' drift in °C/min while they settle and its expanded uncertainty, once known.
     #[must_use]
-    pub fn drift_degc_per_min(&self) -> Option<f64> {
+    pub fn drift_degc_per_min(&self) -> Option<(f64, f64)> {
         self.steadiness.as_ref()?.drift_degc_per_min()
     }
 
-    /// Rows so far.
+    /// Seconds since the board was last heard, if that is longer than it should be.
     #[must_use]
-    pub fn rows(&self) -> u64 {
-        self.rows
+    pub fn silent_s(&self, t_ns: i64) -> Option<f64> {
+        let usual_ns = self.feed.sampler.usual_interval_ns().unwrap_or(0);
+        let silent_ns = t_ns - self.heard_ns;
+        let limit_ns = SILENCE_NS.max(usual_ns.saturating_mul(SILENT_INTERVALS));
+        (silent_ns > limit_ns).then_some(silent_ns as f64 / 1e9)
     }
 
     /// Whether the board still owes its hello.
@@ -181,6 +190,15 @@ impl Recorder {
 
     /// Something happened at the port.
     pub fn port(&mut self, t_ns: i64, what: &What, news: &mut Vec<News>) {
+        match what {
+            What::Opened(_) | What::Bytes(_) => self.heard_ns = t_ns,
+            What::Lost(_) => {
+                if let Some(steadiness) = &mut self.steadiness {
+                    steadiness.forget();
+                }
+            }
+            What::Waiting(_) | What::Refused(_) | What::Ended => {}
+        }
         match what {
             What::Opened(port) => self.record(t_ns, Kind::Open, port.as_bytes(), news),
             What::Bytes(bytes) => self.record(t_ns, Kind::Bytes, bytes, news),
@@ -214,56 +232,26 @@ impl Recorder {
         self.disk_is(result, news);
     }
 
-    /// Ends the run: derives everything from the journal and writes the final files.
+    /// Ends the run: what was recorded is made to survive a power cut, and all files are let go of.
+    /// What follows from the journal is derived by whoever wants it, when there is time.
     ///
     /// # Errors
-    /// [`RunError`]; the journal holds everything, and a rebuild can try again.
-    pub fn finish(mut self, t_ns: i64, why: &str) -> Result<Derived, RunError> {
+    /// [`RunError`] with the run's folder beside it, if the disk could not take or confirm the end.
+    pub fn end(mut self, t_ns: i64, why: &str) -> (PathBuf, Result<(), RunError>) {
         let t_ns = t_ns.max(self.last_ns);
         // A disk in trouble is told by the sync that follows.
         self.record(t_ns, Kind::End, why.as_bytes(), &mut Vec::new());
-        self.journal
-            .sync()
-            .map_err(|trouble| self.rescue(trouble))?;
-        let derived = Derived::from_folder(&self.folder, None)?;
-        derived.write(&self.folder)?;
-        Ok(derived)
-    }
-
-    /// The run is over and the disk takes no more: what waits in memory goes where there may be
-    /// room, as records that can be appended to the journal later.
-    fn rescue(&self, trouble: Trouble) -> RunError {
-        let journal = self.folder.join(crate::journal::FILE_NAME);
-        let source = match trouble {
-            Trouble::NotSynced { source } => {
-                return RunError::Write {
-                    path: journal,
-                    source,
-                };
+        let result = match self.journal.sync() {
+            Ok(()) => Ok(()),
+            Err(Trouble::NotSynced { reason }) => Err(RunError::Write {
+                path: self.folder.join(crate::journal::FILE_NAME),
+                source: io::Error::other(reason),
+            }),
+            Err(Trouble::Holding { source, .. }) => {
+                Err(rescue(&self.folder, &self.journal.waiting(), source))
             }
-            Trouble::Holding { source, .. } => source,
         };
-        let waiting = self.journal.waiting();
-        let name = self
-            .folder
-            .file_name()
-            .unwrap_or_default()
-            .to_string_lossy();
-        let path = std::env::temp_dir().join(format!("{name}-rest.dmj"));
-        let put = || -> io::Result<()> {
-            let mut file = OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(&path)?;
-            file.write_all(waiting)?;
-            file.sync_all()
-        };
-        RunError::Unsaved {
-            journal,
-            bytes: waiting.len(),
-            rescued: put().is_ok().then_some(path),
-            source,
-        }
+        (self.folder, result)
     }
 
     /// The one way into the journal: it has the record before anyone else sees it.
@@ -279,6 +267,9 @@ impl Recorder {
         self.disk_is(result, news);
         let mut outputs = std::mem::take(&mut self.outputs);
         self.feed.take(&record, &mut outputs);
+        if self.names.is_empty() && self.feed.sampler.channels().is_some() {
+            self.names = self.feed.sampler.names();
+        }
         for output in outputs.drain(..) {
             match output {
                 Output::Row(row) => self.row(row, news),
@@ -315,7 +306,6 @@ impl Recorder {
         self.rows += 1;
         let mut line = String::new();
         if self.rows == 1 {
-            self.names = self.feed.sampler.names();
             self.slugs = analysis::slugs(&self.names);
             self.watcher = Some(Watcher::new(row.readings.len(), &self.lamp));
             line = files::readings_head(&self.slugs);
@@ -334,7 +324,7 @@ impl Recorder {
             Reading::Degc { value, decimals } => (value, decimals),
             Reading::Fault(_) => (f64::NAN, 0),
         });
-        let utc = self.feed.time.wall.rfc3339(row.t_ns);
+        let utc = self.feed.time.utc(ms);
         let flags = row.flags(&self.slugs);
         files::readings_line(&mut line, ms, &utc, cells, self.conductor.phase(), &flags);
         self.readings.append(&line);
@@ -352,15 +342,40 @@ impl Recorder {
             Trouble::Holding { .. } => {
                 "the disk takes nothing and the memory set aside is full: readings are lost".into()
             }
-            Trouble::NotSynced { source } => {
-                format!("the disk could not confirm what was written ({source})")
+            Trouble::NotSynced { reason } => {
+                format!("the disk could not confirm what was written ({reason})")
             }
         };
         let now = result.err().map(|trouble| kind(&trouble));
         if now != self.disk {
-            let recovered = "the disk takes readings again; what waited is written".to_owned();
+            let recovered = "the disk takes readings again".to_owned();
             news.push(News::Disk(now.clone().unwrap_or(recovered)));
             self.disk = now;
         }
+    }
+}
+
+/// The run is over and the disk takes no more: what waits in memory goes where there may be room,
+/// as records that can be appended to the journal later.
+fn rescue(folder: &Path, waiting: &[u8], source: io::Error) -> RunError {
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let put = |n: u32| -> io::Result<PathBuf> {
+        let path = std::env::temp_dir().join(match n {
+            1 => format!("{name}-rest.dmj"),
+            _ => format!("{name}-rest-{n}.dmj"),
+        });
+        let mut file = OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(&path)?;
+        file.write_all(waiting)?;
+        file.sync_all()?;
+        Ok(path)
+    };
+    RunError::Unsaved {
+        journal: folder.join(crate::journal::FILE_NAME),
+        bytes: waiting.len(),
+        rescued: (1..100).find_map(|n| put(n).ok()),
+        source,
     }
 }

@@ -18,6 +18,17 @@ pub struct RunSetup {
     pub lags: Lags,
 }
 
+impl Lags {
+    /// These, where they are declared, else those of `other`.
+    #[must_use]
+    pub fn over(&self, other: &Self) -> Self {
+        Self {
+            probe_s: self.probe_s.clone().or_else(|| other.probe_s.clone()),
+            lamp_s: self.lamp_s.or(other.lamp_s),
+        }
+    }
+}
+
 /// First-order lags that people declared, in seconds.
 #[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 #[serde(default)]

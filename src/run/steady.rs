@@ -8,6 +8,9 @@ use crate::analysis::fit_line;
 /// slope known to some hundredths of a degree per minute.
 const WINDOW_S: f64 = 60.0;
 
+/// A board that reads seldom needs a longer window: so many rows at least.
+const FEWEST_ROWS: usize = 10;
+
 /// Readings closer together than this are thinned: bounds memory at 10 Hz and above.
 const LEAST_STEP_S: f64 = 0.2;
 
@@ -41,22 +44,29 @@ impl Steadiness {
             return;
         }
         self.rows.push_back((t_s, degc.to_vec()));
-        while self
-            .rows
-            .front()
-            .is_some_and(|(first, _)| t_s - first > WINDOW_S * 1.05)
+        while self.rows.len() > FEWEST_ROWS
+            && self
+                .rows
+                .front()
+                .is_some_and(|(first, _)| t_s - first > WINDOW_S * 1.05)
         {
             self.rows.pop_front();
         }
     }
 
-    /// The largest drift of any channel in °C/min, with its sign, once a window is full.
+    /// The port was lost: what was read before it tells nothing about now.
+    pub fn forget(&mut self) {
+        self.rows.clear();
+    }
+
+    /// The largest drift of any channel in °C/min, with its sign, and its expanded uncertainty,
+    /// once the window is full.
     #[must_use]
-    pub fn drift_degc_per_min(&self) -> Option<f64> {
+    pub fn drift_degc_per_min(&self) -> Option<(f64, f64)> {
         self.slopes()?
             .into_iter()
-            .map(|(slope, _)| slope * 60.0)
-            .max_by(|a, b| a.abs().total_cmp(&b.abs()))
+            .map(|(slope, u)| (slope * 60.0, COVERAGE_FACTOR * u * 60.0))
+            .max_by(|a, b| (a.0.abs() + a.1).total_cmp(&(b.0.abs() + b.1)))
     }
 
     /// Whether all channels are steady, their slope's expanded uncertainty counted.
@@ -72,7 +82,7 @@ impl Steadiness {
     /// Slope and its standard uncertainty for each channel with readings, in °C/s.
     fn slopes(&self) -> Option<Vec<(f64, f64)>> {
         let (first, last) = (self.rows.front()?.0, self.rows.back()?.0);
-        if last - first < WINDOW_S * 0.95 {
+        if last - first < WINDOW_S * 0.95 || self.rows.len() < FEWEST_ROWS {
             return None;
         }
         let channels = self.rows.front()?.1.len();
@@ -112,8 +122,23 @@ mod tests {
         assert!(flat.is_steady());
         let drifting = after(70, |t| vec![23.0 + wobble(t), 22.9 + 0.2 * t / 60.0]);
         assert!(!drifting.is_steady());
-        let drift = drifting.drift_degc_per_min().unwrap();
-        assert!((drift - 0.2).abs() < 0.01, "{drift}");
+        let (drift, expanded) = drifting.drift_degc_per_min().unwrap();
+        assert!(
+            (drift - 0.2).abs() < 0.01 && expanded < 0.01,
+            "{drift} ± {expanded}"
+        );
+    }
+
+    #[test]
+    fn a_board_that_reads_once_a_minute_settles_in_ten_rows() {
+        let mut steadiness = Steadiness::new(0.1);
+        let steady: Vec<bool> = (0..12)
+            .map(|k| {
+                steadiness.push(f64::from(k) * 60.0, &[23.0, 22.9]);
+                steadiness.is_steady()
+            })
+            .collect();
+        assert_eq!(steady.iter().position(|s| *s), Some(9));
     }
 
     #[test]

@@ -69,7 +69,7 @@ pub(super) fn elapsed_ms(row: &Row, start_ns: i64, last_ms: Option<i64>) -> Opti
 
 /// The number that the printed text of `value` stands for.
 fn as_printed(value: f64, decimals: u8) -> f64 {
-    format!("{value:.*}", usize::from(decimals))
-        .parse()
-        .unwrap_or(f64::NAN)
+    let printed = format!("{value:.*}", usize::from(decimals)).parse::<f64>();
+    // The file shows no sign at a zero.
+    printed.unwrap_or(f64::NAN) + 0.0
 }

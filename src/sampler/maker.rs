@@ -62,6 +62,11 @@ impl Maker {
         self.channels
     }
 
+    pub(super) fn labels(&self) -> Option<&[Box<str>]> {
+        let labels = self.assembler.labels();
+        labels.filter(|labels| !labels.is_empty())
+    }
+
     pub(super) fn names(&self, given: &[String]) -> Vec<String> {
         let labels = self.assembler.labels().unwrap_or_default();
         (0..self.channels.unwrap_or(given.len()))
@@ -237,7 +242,7 @@ impl Maker {
     }
 
     /// The usual interval of rows: as the board states it, else the median of the last ones.
-    fn usual_ns(&self) -> Option<i64> {
+    pub(super) fn usual_ns(&self) -> Option<i64> {
         self.period_ns.or_else(|| {
             let mut sorted = self.intervals.clone();
             sorted.sort_unstable();

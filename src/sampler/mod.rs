@@ -91,6 +91,18 @@ impl Sampler {
         self.talk.maker.names(&self.talk.setup.samples)
     }
 
+    /// The usual time between two rows in ns, once it is known.
+    #[must_use]
+    pub fn usual_interval_ns(&self) -> Option<i64> {
+        self.talk.maker.usual_ns()
+    }
+
+    /// The board's labels in the order of the channels, where it has labels and they are known.
+    #[must_use]
+    pub fn labels(&self) -> Option<&[Box<str>]> {
+        self.talk.maker.labels()
+    }
+
     /// What the board said of itself last.
     #[must_use]
     pub fn hello(&self) -> Option<&Hello> {

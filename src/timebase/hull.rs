@@ -65,11 +65,6 @@ impl LowerHull {
         self.line.delay + self.line.slope.unwrap_or(0.0) * (x - self.line.x)
     }
 
-    /// The slope, once the window is long enough to show one.
-    pub(super) fn slope(&self) -> Option<f64> {
-        self.line.slope
-    }
-
     fn refit(&mut self) {
         let (Some(&first), Some(&last)) = (self.blocks.front(), self.blocks.back()) else {
             return;

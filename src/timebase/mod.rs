@@ -21,9 +21,17 @@ const NS_PER_MS: i64 = 1_000_000;
 /// Wide enough for a skew of 2000 ppm over a four-minute silence.
 const IMPOSSIBLE_LEAD_NS: i64 = 500 * NS_PER_MS;
 
-/// Skew that no board has, as a share of the time since the last line: adds to the lead above so
-/// that a clock that merely runs fast is not taken for a restarted one after a long silence.
+/// Skew that no board has, as a share of the board time since the last line: adds to the lead
+/// above so that a clock that merely runs fast is not taken for a restarted one after a silence.
 const IMPOSSIBLE_SKEW: f64 = 0.01;
+
+/// Lines that keep arriving so much later than the clock says, for so long, come from a clock that
+/// stood still (a board that sleeps). A host that was stalled gets its lines all at once instead.
+const LATE_NS: i64 = 1000 * NS_PER_MS;
+const LATE_FOR_NS: i64 = 5000 * NS_PER_MS;
+
+/// A clock that stood still so often is not believed any more: arrival times are better.
+const BELIEVED: u32 = 2;
 
 /// The sampling instant of one line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,6 +46,17 @@ pub struct Stamp {
 #[derive(Debug, Clone, Default)]
 pub struct TimeBase {
     segment: Option<Segment>,
+    stood_still: u32,
+}
+
+/// How a line continues a clock.
+enum Step {
+    /// It was sampled then, in ns on the host's boot clock.
+    On(i64),
+    /// It cannot come from this clock.
+    Restarted,
+    /// The clock did not run while lines came.
+    StoodStill,
 }
 
 /// One unbroken stretch of the board's clock.
@@ -48,6 +67,8 @@ struct Segment {
     /// Board time unwrapped, in ns since the first line of this segment.
     elapsed_ns: i64,
     last_arrival_ns: i64,
+    /// Since when lines arrive later than the clock can explain.
+    late_since_ns: Option<i64>,
     /// Arrival of the segment's first line: `y` counts from here, so that f64 holds it exactly.
     origin_ns: i64,
     hull: LowerHull,
@@ -77,33 +98,32 @@ impl TimeBase {
         seq: Option<u32>,
     ) -> Stamp {
         let sent_ns = arrival_ns - wire_ns;
-        let Some(board_ms) = board_ms else {
+        let Some(board_ms) = board_ms.filter(|_| self.stood_still < BELIEVED) else {
             return Stamp {
                 sampled_ns: sent_ns,
                 restarted: false,
             };
         };
         let known = self.segment.is_some();
-        if let Some(segment) = &mut self.segment
-            && let Some(sampled_ns) = segment.follow(sent_ns, board_ms, seq)
+        match self
+            .segment
+            .as_mut()
+            .map(|s| s.follow(sent_ns, board_ms, seq))
         {
-            return Stamp {
-                sampled_ns,
-                restarted: false,
-            };
+            Some(Step::On(sampled_ns)) => {
+                return Stamp {
+                    sampled_ns,
+                    restarted: false,
+                };
+            }
+            Some(Step::StoodStill) => self.stood_still += 1,
+            Some(Step::Restarted) | None => {}
         }
         self.segment = Some(Segment::begin(sent_ns, board_ms, seq));
         Stamp {
             sampled_ns: sent_ns,
             restarted: known,
         }
-    }
-
-    /// The board's skew against the host in parts per million (positive: the board is slow),
-    /// once it is known.
-    #[must_use]
-    pub fn skew_ppm(&self) -> Option<f64> {
-        self.segment.as_ref()?.hull.slope().map(|s| s * 1e6)
     }
 }
 
@@ -116,27 +136,38 @@ impl Segment {
             last_seq: seq,
             elapsed_ns: 0,
             last_arrival_ns: sent_ns,
+            late_since_ns: None,
             origin_ns: sent_ns,
             hull,
         }
     }
 
-    /// The sampling instant of the next line, or `None` if it cannot come from this clock.
-    fn follow(&mut self, sent_ns: i64, board_ms: u32, seq: Option<u32>) -> Option<i64> {
+    /// The next line's place on this clock.
+    fn follow(&mut self, sent_ns: i64, board_ms: u32, seq: Option<u32>) -> Step {
         // As a signed step, so that a line of 2^32 ms later and one before are told apart.
         let step_ms = board_ms.wrapping_sub(self.last_ms).cast_signed();
         let seq_back = matches!((seq, self.last_seq), (Some(now), Some(last))
             if now.wrapping_sub(last).cast_signed() < 0);
         if step_ms < 0 || seq_back {
-            return None;
+            return Step::Restarted;
         }
         let elapsed_ns = self.elapsed_ns + i64::from(step_ms) * NS_PER_MS;
         let at_s = seconds(elapsed_ns);
         let delay_s = seconds(sent_ns - self.origin_ns) - at_s;
-        let lead_ns = elapsed_ns - self.elapsed_ns - (sent_ns - self.last_arrival_ns);
-        let bound_ns = IMPOSSIBLE_LEAD_NS + (seconds(elapsed_ns) * IMPOSSIBLE_SKEW * 1e9) as i64;
-        if lead_ns > bound_ns && delay_s < self.hull.at(at_s) - seconds(bound_ns) {
-            return None;
+        let step_ns = elapsed_ns - self.elapsed_ns;
+        let lead_ns = step_ns - (sent_ns - self.last_arrival_ns);
+        let bound_ns = IMPOSSIBLE_LEAD_NS + (step_ns as f64 * IMPOSSIBLE_SKEW) as i64;
+        let line_s = self.hull.at(at_s);
+        if lead_ns > bound_ns && delay_s < line_s - seconds(bound_ns) {
+            return Step::Restarted;
+        }
+        if delay_s > line_s + seconds(LATE_NS) {
+            let since_ns = *self.late_since_ns.get_or_insert(sent_ns);
+            if sent_ns - since_ns > LATE_FOR_NS {
+                return Step::StoodStill;
+            }
+        } else {
+            self.late_since_ns = None;
         }
         self.last_ms = board_ms;
         self.last_seq = seq;
@@ -144,7 +175,7 @@ impl Segment {
         self.last_arrival_ns = sent_ns;
         self.hull.add(at_s, delay_s);
         let sampled_s = at_s + self.hull.at(at_s).min(delay_s);
-        Some(self.origin_ns + (sampled_s * 1e9).round() as i64)
+        Step::On(self.origin_ns + (sampled_s * 1e9).round() as i64)
     }
 }
 

@@ -118,3 +118,23 @@ fn a_board_without_a_clock_is_stamped_by_arrival_less_wire_time() {
     let stamp = TimeBase::new().stamp(1_000 * MS, 21 * MS, None, None);
     assert_eq!((stamp.sampled_ns, stamp.restarted), (979 * MS, false));
 }
+
+#[test]
+fn a_clock_that_stands_still_is_given_up_for_the_arrival() {
+    // A board that sleeps between its lines: its clock counts 100 ms for each second.
+    let mut base = TimeBase::new();
+    let mut errors = Vec::new();
+    let mut restarts = 0;
+    for k in 0..120_u32 {
+        let arrival = i64::from(k) * 1000 * MS;
+        let stamp = base.stamp(arrival, 0, Some(k * 100), Some(k));
+        restarts += u32::from(stamp.restarted);
+        errors.push((stamp.sampled_ns - arrival).abs());
+    }
+    assert!(restarts >= 1, "the rows around it must be marked");
+    assert!(
+        errors.iter().skip(20).all(|error| *error == 0),
+        "{errors:?}"
+    );
+    assert!(errors.iter().all(|error| *error < 8000 * MS), "{errors:?}");
+}

@@ -10,6 +10,7 @@
     reason = "one file for many test binaries: each uses the part that it needs"
 )]
 
+#[cfg(unix)]
 pub mod bench;
 pub mod csv;
 pub mod program;
