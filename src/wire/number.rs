@@ -127,24 +127,22 @@ pub(super) fn decimal(bytes: &[u8]) -> Option<Field> {
 
 /// The decimal digits at the front of `bytes`: their value modulo 2^64, and how many they are.
 ///
-/// Eight bytes are looked at at once. Whoever changes this: adding 6 may carry out of a byte, but
-/// only out of one that is no digit, and only bytes before the first such byte count.
+/// Eight bytes are looked at at once. Whoever changes this: the addition may carry out of a byte,
+/// but only out of one that is no digit, and only bytes before the first such byte count.
 #[inline]
 pub(super) fn digits(bytes: &[u8]) -> (u64, usize) {
     let Some(chunk) = bytes.first_chunk::<8>() else {
         return more_digits(bytes, 0, 0);
     };
-    let chunk = u64::from_le_bytes(*chunk);
-    let halves = chunk & 0xF0F0_F0F0_F0F0_F0F0;
-    let above = (chunk.wrapping_add(0x0606_0606_0606_0606) & 0xF0F0_F0F0_F0F0_F0F0) >> 4;
-    // Every byte is 0x33 exactly if it was a digit: 0x30..=0x39 keep the half 3 when 6 is added.
-    let strange = (halves | above) ^ 0x3333_3333_3333_3333;
+    // A digit becomes its value, 0..=9, and adding 0x76 leaves its high bit clear.
+    let values = u64::from_le_bytes(*chunk) ^ 0x3030_3030_3030_3030;
+    let strange = (values | values.wrapping_add(0x7676_7676_7676_7676)) & 0x8080_8080_8080_8080;
     let count = strange.trailing_zeros() / 8;
     if count == 0 {
         return (0, 0);
     }
     // The digits move to the high bytes, zeros before them: pairs, then fours, then eight.
-    let value = (chunk << (64 - 8 * count)) & 0x0F0F_0F0F_0F0F_0F0F;
+    let value = values << (64 - 8 * count);
     let value = (value.wrapping_mul(10 * 0x100 + 1) >> 8) & 0x00FF_00FF_00FF_00FF;
     let value = (value.wrapping_mul(100 * 0x1_0000 + 1) >> 16) & 0x0000_FFFF_0000_FFFF;
     let value = value.wrapping_mul(10_000 * 0x1_0000_0000 + 1) >> 32;
