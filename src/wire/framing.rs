@@ -135,6 +135,7 @@ impl Framer {
 }
 
 /// `plain` promises that the bytes are known to be printable ASCII.
+#[inline]
 fn raw_line(
     bytes: &[u8],
     length: usize,
