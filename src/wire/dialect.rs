@@ -14,6 +14,15 @@ pub trait Dialect {
     /// # Errors
     /// A [`LineFault`] that says what is wrong with the line, and where.
     fn parse(&self, line: &[u8]) -> Result<Frame, LineFault>;
+
+    /// Understands one line without its line end, in a frame that is used again and again.
+    ///
+    /// # Errors
+    /// As [`Dialect::parse`]; then the frame holds nothing of use.
+    fn parse_into(&self, line: &[u8], frame: &mut Frame) -> Result<(), LineFault> {
+        *frame = self.parse(line)?;
+        Ok(())
+    }
 }
 
 /// The dialects that are understood.
@@ -57,6 +66,22 @@ impl RawLine<'_> {
     pub fn parse(&self, dialect: &(impl Dialect + ?Sized)) -> Result<Frame, LineFault> {
         match self.fault {
             None => dialect.parse(self.bytes),
+            Some(fault) => Err(fault.into()),
+        }
+    }
+
+    /// Understands the line in the given dialect, in a frame that is used again and again. With
+    /// native lines this is faster than [`RawLine::parse`], because no sample is moved.
+    ///
+    /// # Errors
+    /// As [`RawLine::parse`]; then the frame holds nothing of use.
+    pub fn parse_into(
+        &self,
+        dialect: &(impl Dialect + ?Sized),
+        frame: &mut Frame,
+    ) -> Result<(), LineFault> {
+        match self.fault {
+            None => dialect.parse_into(self.bytes, frame),
             Some(fault) => Err(fault.into()),
         }
     }

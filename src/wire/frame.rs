@@ -95,3 +95,34 @@ pub enum Frame {
     /// Free text from the board, kept for people.
     Remark(String),
 }
+
+impl Default for Frame {
+    /// A sample without anything in it.
+    fn default() -> Self {
+        Self::Sample(Sample::default())
+    }
+}
+
+impl Frame {
+    /// Makes this a sample without anything in it, at the same place in memory.
+    #[inline]
+    pub(super) fn fresh_sample(&mut self) -> &mut Sample {
+        match self {
+            Self::Sample(sample) => {
+                sample.seq = None;
+                sample.board_ms = None;
+                sample.fields.clear();
+                sample.labels.clear();
+                sample.unit = None;
+                sample
+            }
+            other => {
+                *other = Self::default();
+                let Self::Sample(sample) = other else {
+                    unreachable!("a frame is a sample by default")
+                };
+                sample
+            }
+        }
+    }
+}

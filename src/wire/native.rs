@@ -44,17 +44,27 @@ impl Dialect for Native {
     }
 
     fn parse(&self, line: &[u8]) -> Result<Frame, LineFault> {
+        let mut frame = Frame::default();
+        self.parse_into(line, &mut frame)?;
+        Ok(frame)
+    }
+
+    fn parse_into(&self, line: &[u8], frame: &mut Frame) -> Result<(), LineFault> {
         if let Some(b'>') = line.first() {
-            return sample(line);
+            return match fill(frame.fresh_sample(), line) {
+                Some(()) => Ok(()),
+                None => Err(diagnose(line)),
+            };
         }
         if let Some(fault) = unusable(line) {
             return Err(fault);
         }
-        match line.first() {
-            Some(b'!') => checked(line).and_then(hello::parse).map(Frame::Hello),
-            Some(b'#') => remark(line).map(Frame::Remark),
-            _ => Err(LineFault::Kind),
-        }
+        *frame = match line.first() {
+            Some(b'!') => Frame::Hello(checked(line).and_then(hello::parse)?),
+            Some(b'#') => Frame::Remark(remark(line)?),
+            _ => return Err(LineFault::Kind),
+        };
+        Ok(())
     }
 }
 
@@ -71,17 +81,8 @@ fn unusable(line: &[u8]) -> Option<LineFault> {
 }
 
 /// The line before its `*`, if the checksum after it is right.
-#[inline]
 fn checked(line: &[u8]) -> Result<&[u8], LineFault> {
-    let Some((body, [b'*', digits @ ..])) = line.split_last_chunk::<5>() else {
-        return Err(LineFault::NoChecksum);
-    };
-    let found = digits
-        .iter()
-        .fold(0, |crc, &byte| crc << 4 | hex_digit(byte));
-    let Ok(found) = u16::try_from(found) else {
-        return Err(LineFault::NoChecksum);
-    };
+    let (body, found) = split_checksum(line).ok_or(LineFault::NoChecksum)?;
     let expected = crc16(body);
     if expected == found {
         Ok(body)
@@ -90,19 +91,34 @@ fn checked(line: &[u8]) -> Result<&[u8], LineFault> {
     }
 }
 
-/// The value of a hexadecimal digit; 2^16 for anything else. Both ways are worked out and one is
-/// taken, without a jump: the digits of a checksum are random and would be mispredicted.
+/// The line before its `*`, and the checksum that is stated after it.
 #[inline]
-fn hex_digit(byte: u8) -> u32 {
-    let digit = byte.wrapping_sub(b'0');
-    let letter = (byte | 0x20).wrapping_sub(b'a');
-    let letter = if letter < 6 {
-        u32::from(letter) + 10
-    } else {
-        1 << 16
+fn split_checksum(line: &[u8]) -> Option<(&[u8], u16)> {
+    let (body, [b'*', digits @ ..]) = line.split_last_chunk::<5>()? else {
+        return None;
     };
-    if digit < 10 { u32::from(digit) } else { letter }
+    #[expect(clippy::indexing_slicing, reason = "a byte is below 256")]
+    let digit = |byte: u8| i32::from(HEX_DIGITS[usize::from(byte)]);
+    // A digit that is none makes the whole negative.
+    let stated = digits.iter().fold(0, |crc, &byte| crc << 4 | digit(byte));
+    Some((body, u16::try_from(stated).ok()?))
 }
+
+/// The value of every byte as a hexadecimal digit of either case; -1 for what is none.
+///
+/// A table, because the digits of a checksum are random: jumps would be mispredicted.
+#[expect(clippy::indexing_slicing, reason = "checked when it is compiled")]
+const HEX_DIGITS: [i8; 256] = {
+    let mut values = [-1; 256];
+    let mut value = 0;
+    while value < 16 {
+        let digit = b"0123456789ABCDEF"[value];
+        values[digit as usize] = value as i8;
+        values[digit.to_ascii_lowercase() as usize] = value as i8;
+        value += 1;
+    }
+    values
+};
 
 /// A remark needs no checksum, but one that ends like a checksum must be right: a hello line whose
 /// first byte was damaged would pass for a remark otherwise.
@@ -115,27 +131,20 @@ fn remark(line: &[u8]) -> Result<String, LineFault> {
     Ok(text::to_text(body.get(1..).unwrap_or_default()))
 }
 
-/// Reads `>SEQ,MS,V1[,V2...]*CRC`.
+/// Reads `>SEQ,MS,V1[,V2...]*CRC` into a sample; `None` if anything is wrong with the line.
 ///
 /// A line that is understood is known to be printable, so that is looked at only in a bad one.
-fn sample(line: &[u8]) -> Result<Frame, LineFault> {
-    if line.len() <= MAX_NATIVE_LINE
-        && checked(line).is_ok()
-        && let Some((seq, rest)) = line.get(1..).and_then(counter)
-        && let Some((board_ms, rest)) = rest.strip_prefix(b",").and_then(counter)
-        && let Some(rest) = rest.strip_prefix(b",")
-        && let Some(fields) = readings(rest)
-    {
-        let (seq, board_ms) = (Some(seq), Some(board_ms));
-        return Ok(Frame::Sample(Sample {
-            seq,
-            board_ms,
-            fields,
-            labels: Vec::new(),
-            unit: None,
-        }));
+#[inline]
+fn fill(sample: &mut Sample, line: &[u8]) -> Option<()> {
+    let (body, stated) = split_checksum(line)?;
+    if line.len() > MAX_NATIVE_LINE || crc16(body) != stated {
+        return None;
     }
-    Err(diagnose(line))
+    let (seq, rest) = counter(line.get(1..)?)?;
+    let (board_ms, rest) = counter(rest.strip_prefix(b",")?)?;
+    sample.seq = Some(seq);
+    sample.board_ms = Some(board_ms);
+    readings(&mut sample.fields, rest.strip_prefix(b",")?)
 }
 
 /// The readings up to the checksum; `None` as soon as one is not good.
@@ -143,27 +152,26 @@ fn sample(line: &[u8]) -> Result<Frame, LineFault> {
 /// The checksum stays in sight: behind it eight bytes can be looked at at once, see
 /// [`number::digits`].
 #[inline]
-fn readings(mut rest: &[u8]) -> Option<ArrayVec<Field, MAX_CHANNELS>> {
-    let mut fields = ArrayVec::new();
+fn readings(fields: &mut ArrayVec<Field, MAX_CHANNELS>, mut rest: &[u8]) -> Option<()> {
     loop {
         let (value, count) = number::digits(rest);
-        let mut after = rest.get(count..)?;
-        let field = if matches!(after, [b',' | b'*', ..]) && (1..=10).contains(&count) {
-            // Plain digits, the usual case, stay in registers.
-            Field::Number {
-                value: value.cast_signed() as f64,
-                decimals: 0,
+        let after = match rest.get(count..)? {
+            after @ [b',' | b'*', ..] if (1..=10).contains(&count) => {
+                // Plain digits, the usual case, stay in registers.
+                let value = value.cast_signed() as f64;
+                fields.try_push(Field::Number { value, decimals: 0 }).ok()?;
+                after
             }
-        } else {
-            let field;
-            (field, after) = reading(rest)?;
-            field
+            _ => {
+                let (field, after) = reading(rest)?;
+                fields.try_push(field).ok()?;
+                after
+            }
         };
-        fields.try_push(field).ok()?;
         match after {
             [b',', next @ ..] => rest = next,
             // `reading` stops at the first `*`; only the one of the checksum may be there.
-            [b'*', _, _, _, _] => return Some(fields),
+            [b'*', _, _, _, _] => return Some(()),
             _ => return None,
         }
     }

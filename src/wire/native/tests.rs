@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 
 use crate::wire::{
-    Dialect, Field, Frame, Framer, Hello, LineFault, MAX_CHANNELS, Native, NtcSide, Sample, Unit,
-    crc16, encode_hello, encode_remark, encode_sample, request_hello, request_period,
+    Dialect, Field, Frame, Framer, Hello, Labelled, LineFault, MAX_CHANNELS, Native, NtcSide,
+    Sample, Unit, crc16, encode_hello, encode_remark, encode_sample, request_hello, request_period,
 };
 
 fn with_crc(body: &str) -> Vec<u8> {
@@ -138,6 +138,30 @@ fn a_remark_cannot_smuggle_control_characters() {
     encode_remark(&mut line, "lid \u{1b}[2J open \u{b0}");
     let parsed = Native.parse(line.strip_suffix(b"\n").unwrap());
     assert_eq!(parsed, Ok(Frame::Remark("lid ?[2J open ?".to_owned())));
+}
+
+#[test]
+fn nothing_of_an_earlier_line_stays_in_a_frame_that_is_used_again() {
+    let labelled = Labelled.parse(b"slate: 24.9 C, moss: 22.1 C").unwrap();
+    let lines = [
+        with_crc(">17,4250,33120,30011,1,2"),
+        with_crc(">18,4500,-3.25"),
+        with_crc("!duskmark 1 id=a channels=2 unit=degc"),
+        with_crc(">19,4750,1,2,x"),
+        with_crc(">20,5000,5,,6"),
+        b"# lid open".to_vec(),
+    ];
+    for first in &lines {
+        for line in &lines {
+            let mut frame = labelled.clone();
+            let _ = Native.parse_into(first, &mut frame);
+            let parsed = Native.parse_into(line, &mut frame).map(|()| frame);
+            assert_eq!(parsed, Native.parse(line), "{}", line.escape_ascii());
+        }
+        let mut frame = labelled.clone();
+        let parsed = Native.parse_into(first, &mut frame).map(|()| frame);
+        assert_eq!(parsed, Native.parse(first), "{}", first.escape_ascii());
+    }
 }
 
 /// Numbers that the protocol can carry, as they would be printed.
