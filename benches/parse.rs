@@ -2,8 +2,11 @@
 //!
 //! Invented data: two channels of converter counts at 4 Hz, about 16 MB, pushed in chunks of 4 KiB
 //! as a busy reader would. The reach is 5 million native lines per second and core with checksum,
-//! within five times the time of the bare scan of the same buffer. The first is met more than
-//! four times over; the second is not: understanding takes about seven times the scan.
+//! within five times the time of the bare scan of the same buffer. The first is met six times
+//! over; the second is not yet: into a frame that is used again, as here, understanding takes 5.4
+//! times the scan (16.2 ms against 3.0 ms, 30 million lines per second), and by value six times.
+//! A line takes about 640 instructions: 165 to cut it and see that it is text, 140 for the
+//! checksum, 245 for the four numbers, the rest for going there and adding up.
 
 use std::fmt::Write;
 use std::hint::black_box;
@@ -65,10 +68,13 @@ fn frame_only(buffer: &[u8]) -> usize {
 /// Adds up all values, so that nothing of the work can be left out.
 fn understand(buffer: &[u8], dialect: &dyn Dialect) -> f64 {
     let mut framer = Framer::new();
+    let mut frame = Frame::default();
     let mut sum = 0.0;
     for chunk in buffer.chunks(CHUNK) {
         framer.push(chunk, |line| {
-            if let Ok(Frame::Sample(sample)) = black_box(&line.parse(dialect)) {
+            if line.parse_into(dialect, &mut frame).is_ok()
+                && let Frame::Sample(sample) = black_box(&frame)
+            {
                 for field in &sample.fields {
                     if let Field::Number { value, .. } = field {
                         sum += value;
