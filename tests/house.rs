@@ -32,7 +32,8 @@ const MAY_IMPORT: [(&str, &[&str]); 12] = [
     (
         "cli",
         &[
-            "wire", "probe", "sampler", "sim", "port", "lamp", "analysis", "graph", "run",
+            "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
+            "run",
         ],
     ),
 ];

@@ -231,7 +231,9 @@ impl<'a> Judge<'a> {
         } else {
             self.sd_degc / 5.0_f64.sqrt()
         };
-        if top > at_off.0 + 2.0 * at_off.1.hypot(mean_u) {
+        // A single reading of a sparse table is no luck of many: the hottest one stands.
+        let luck = if t.len() < 5 { 0.0 } else { 2.0 };
+        if top > at_off.0 + luck * at_off.1.hypot(mean_u) {
             Some((top, mean_u.hypot(at_off.1)))
         } else {
             Some(at_off)

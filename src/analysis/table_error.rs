@@ -37,7 +37,7 @@ pub enum TableError {
         limit: usize,
     },
     /// No heading is that of a time column.
-    #[error("line {line}: no time column among: {}", columns.join(", "))]
+    #[error("line {line}: no time column among: {}", short(columns))]
     NoTimeColumn {
         /// Line of the headings, from 1.
         line: u64,
@@ -45,7 +45,7 @@ pub enum TableError {
         columns: Vec<String>,
     },
     /// No column of temperatures.
-    #[error("line {line}: no temperature column among: {}", columns.join(", "))]
+    #[error("line {line}: no temperature column among: {}", short(columns))]
     NoTemperatures {
         /// Line of the headings, from 1.
         line: u64,
@@ -111,4 +111,20 @@ pub enum TableError {
         /// What it said.
         reason: String,
     },
+}
+
+/// Headings as a list that fits a message: a file that is no table may hold a book in one line.
+fn short(columns: &[String]) -> String {
+    let mut list: Vec<String> = columns
+        .iter()
+        .take(8)
+        .map(|column| match column.char_indices().nth(40) {
+            Some((end, _)) => format!("{}…", column.get(..end).unwrap_or_default()),
+            None => column.clone(),
+        })
+        .collect();
+    if columns.len() > list.len() {
+        list.push(format!("… ({} in all)", columns.len()));
+    }
+    list.join(", ")
 }

@@ -7,6 +7,7 @@ use super::exit::{Code, Failure};
 use super::rebuild::{check_lags, declared};
 use super::{advice, out, results};
 use crate::analysis::{self, Summary};
+use crate::journal;
 use crate::run::{Derived, Plan, RunSetup, name, request};
 
 /// No table of a lesson is larger; a larger file was named by mistake.
@@ -36,6 +37,11 @@ pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
+    // A run's folder without its journal still has its readings.
+    let readings = input.join(name::READINGS);
+    if input.is_dir() && !input.join(journal::FILE_NAME).exists() && readings.exists() {
+        return analyse(&readings, args);
+    }
     if input.is_dir() {
         let derived = Derived::from_folder(input, &declared(&args.lags))
             .map_err(|error| advice::of_run(&error))?;

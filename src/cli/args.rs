@@ -187,7 +187,7 @@ pub(super) struct LogArgs {
     /// Interval of the marks, the rows of the table
     #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
     pub(super) marks: Option<f64>,
-    /// Log unattended for so long
+    /// Log unattended for so long (without it and without --heat: until Ctrl-C)
     #[arg(long = "for", value_name = "TIME", id = "for_s", value_parser = parse_positive_s)]
     pub(super) for_s: Option<f64>,
     /// Before the lamp, wait until all samples drift less than this, or 'off'
@@ -202,7 +202,8 @@ pub(super) struct LogArgs {
     /// Longest time that a power cut may cost
     #[arg(long, value_name = "TIME", default_value = "1s", value_parser = parse_positive_s)]
     pub(super) sync: f64,
-    /// What to show while it runs: a live line on a terminal, a line per mark, nothing
+    /// What to show while it runs: a live line on a terminal, a line per mark, or
+    /// nothing but what to do with the lamp
     #[arg(long, value_enum, default_value = "auto")]
     pub(super) view: ViewArg,
     /// Print the summary as JSON at the end

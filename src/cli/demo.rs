@@ -5,7 +5,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use super::args::{DemoArgs, ViewArg};
+use super::args::DemoArgs;
 use super::exit::{Code, Failure};
 use super::log::runtime;
 use super::session::Session;
@@ -83,7 +83,7 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
             LESSON_TEXT
         });
     }
-    let mut view = View::new(ViewArg::Off, true);
+    let mut view = View::silent_one();
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::duration::clock;
 use super::exit::{Code, Failure};
-use super::text::{aligned, printable};
+use super::text::{aligned, printable, shortened, wrapped};
 use super::{out, say};
 use crate::analysis::{self, Sample, Series, Summary};
 use crate::graph;
@@ -19,7 +19,7 @@ const GAP_FACTOR: f64 = 4.0;
 
 /// Shows a finished run: its results on standard output, its folder.
 pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool) {
-    if let Err(failure) = write_graph(folder, &derived.series, &derived.summary) {
+    if let Err(failure) = write_graph(folder, derived) {
         super::print_failure(&failure);
     }
     if json {
@@ -33,6 +33,7 @@ pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool
     if quiet {
         return;
     }
+    out(&format!("== {}\n", printable(&derived.title())));
     out(&summary_text(&derived.summary));
     out(&format!("\n{}\n", printable(&folder.display().to_string())));
     out(&contents(folder));
@@ -62,9 +63,11 @@ pub(super) fn incomplete() -> Failure {
 }
 
 /// Draws the run's graph into its folder.
-fn write_graph(folder: &Path, series: &Series, summary: &Summary) -> Result<(), Failure> {
+fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
+    let (series, summary) = (&derived.series, &derived.summary);
+    let title = derived.title();
     let path = folder.join("graph.svg");
-    let svg = graph::svg(&picture(series, summary), &graph::Style::default());
+    let svg = graph::svg(&picture(title, series, summary), &graph::Style::default());
     std::fs::write(&path, svg).map_err(|error| {
         let message = format!("{} cannot be written: {error}", path.display());
         Failure::new(Code::Failed, message)
@@ -72,9 +75,9 @@ fn write_graph(folder: &Path, series: &Series, summary: &Summary) -> Result<(), 
 }
 
 /// The double line graph of a series.
-fn picture<'a>(series: &'a Series, summary: &Summary) -> graph::Picture<'a> {
+fn picture<'a>(title: String, series: &'a Series, summary: &Summary) -> graph::Picture<'a> {
     graph::Picture {
-        title: "Temperature of the samples".into(),
+        title: title.into(),
         curves: series
             .channels
             .iter()
@@ -120,7 +123,10 @@ pub(super) fn summary_text(summary: &Summary) -> String {
     text.push_str(&marks_text(summary));
     text.push_str(&comparison_text(summary));
     for warning in &summary.warnings {
-        text.push_str(&format!("Note: {}\n", printable(&warning.to_string())));
+        text.push_str(&wrapped(&format!(
+            "Note: {}",
+            printable(&warning.to_string())
+        )));
     }
     text
 }
@@ -186,7 +192,7 @@ fn samples_text(summary: &Summary) -> String {
         ("time constant / s", |v| v.time_constant_s),
         ("cools towards / °C", |v| v.air_degc),
     ];
-    let names = summary.samples.iter().map(|s: &Sample| printable(&s.name));
+    let names = summary.samples.iter().map(|s: &Sample| shortened(&s.name));
     let mut rows = vec![
         std::iter::once(String::new())
             .chain(names)
@@ -199,7 +205,10 @@ fn samples_text(summary: &Summary) -> String {
             .map(|s| value(pick(&s.values), pick(&s.u)));
         rows.push(std::iter::once(title.to_owned()).chain(cells).collect());
     }
-    format!("{}  (± is one standard uncertainty)\n\n", aligned(&rows))
+    format!(
+        "{}  (± is one standard uncertainty of scatter and resolution, not of the probe)\n\n",
+        aligned(&rows)
+    )
 }
 
 fn marks_text(summary: &Summary) -> String {
@@ -209,16 +218,18 @@ fn marks_text(summary: &Summary) -> String {
     let names = summary
         .samples
         .iter()
-        .map(|s| format!("{} / °C", printable(&s.name)));
+        .map(|s| format!("{} / °C", shortened(&s.name)));
     let mut rows = vec![
-        ["mark / min".to_owned(), "phase".to_owned()]
+        ["mark".to_owned(), "phase".to_owned()]
             .into_iter()
             .chain(names)
             .collect::<Vec<_>>(),
     ];
     for mark in summary.marks.iter().take(MOST_MARKS_SHOWN) {
-        let minutes = (mark.at_s - summary.zero_s) / 60.0;
-        let mut row = vec![format!("{minutes:.1}"), mark.phase.word().to_owned()];
+        let since_s = mark.at_s - summary.zero_s;
+        let sign = if since_s < -0.5 { "-" } else { "" };
+        let time = format!("{sign}{}", clock(since_s.abs()));
+        let mut row = vec![time, mark.phase.word().to_owned()];
         row.extend(
             mark.degc
                 .iter()

@@ -76,7 +76,10 @@ impl Session {
         drop(sender);
         let mut ends = Ends::default();
         let why = self.turn(&mut benches, &mut events, view, &mut ends).await;
-        for bench in &mut benches {
+        for (index, bench) in benches.iter_mut().enumerate() {
+            if bench.may_be_lit() {
+                view.ended_lit(index);
+            }
             bench.end(why, &mut ends);
         }
         // The channel is closed before the ports' threads are waited for, or one of them could
@@ -214,6 +217,17 @@ impl Ends {
 }
 
 impl Bench {
+    /// Whether the lamp was asked on and is not seen off: a run that ends now leaves it lit.
+    fn may_be_lit(&self) -> bool {
+        let Stage::Logging(recorder) = &self.stage else {
+            return false;
+        };
+        matches!(
+            recorder.conductor().step(),
+            Step::AwaitOn { .. } | Step::Heating { .. } | Step::AwaitOff { .. }
+        )
+    }
+
     fn is_over(&self) -> bool {
         matches!(self.stage, Stage::Ended(_) | Stage::Failed)
     }

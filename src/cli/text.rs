@@ -13,6 +13,39 @@ pub(super) fn printable(text: &str) -> String {
     out
 }
 
+/// A name that leaves room for its values on a line of 80 columns; the files have it whole.
+pub(super) fn shortened(name: &str) -> String {
+    let name = printable(name);
+    match name.char_indices().nth(LONGEST_NAME) {
+        Some((end, _)) => format!("{}…", name.get(..end).unwrap_or_default()),
+        None => name,
+    }
+}
+
+/// Characters of a name on a terminal: two samples and their values fit a line.
+const LONGEST_NAME: usize = 16;
+
+/// A text in lines of 80 columns at most, broken between words; what follows the first line is set
+/// in.
+pub(super) fn wrapped(text: &str) -> String {
+    let mut out = String::new();
+    let mut width = 0;
+    for word in text.split(' ') {
+        let length = word.chars().count();
+        if width > 0 && width + 1 + length > 79 {
+            out.push_str("\n  ");
+            width = 2;
+        } else if width > 0 {
+            out.push(' ');
+            width += 1;
+        }
+        out.push_str(word);
+        width += length;
+    }
+    out.push('\n');
+    out
+}
+
 /// A table with aligned columns: text to the left, numbers to the right.
 pub(super) fn aligned(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -54,6 +87,24 @@ mod tests {
         assert_eq!(printable("a\u{1b}[31mb\u{7}\nc"), "a\\u{1b}[31mb\\u{7}\\nc");
         assert_eq!(printable("moss 23.4 °C"), "moss 23.4 °C");
         assert_eq!(printable("\u{9b}31m"), "\\u{9b}31m");
+    }
+
+    #[test]
+    fn long_text_breaks_between_words_and_long_names_are_cut() {
+        let text = wrapped(&"word ".repeat(40));
+        assert!(
+            text.lines().all(|line| line.chars().count() <= 80),
+            "{text}"
+        );
+        assert!(
+            text.lines().count() == 3 && !text.contains("wor\n"),
+            "{text}"
+        );
+        assert_eq!(shortened("moss"), "moss");
+        assert_eq!(
+            shortened("a very long name of a sample"),
+            "a very long name…"
+        );
     }
 
     #[test]

@@ -7,7 +7,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 
 use super::args::ViewArg;
 use super::duration::clock;
-use super::text::printable;
+use super::text::{printable, shortened};
 use crate::lamp::Kind;
 use crate::probe::{Converter, Reading};
 use crate::run::{Cue, News, Recorder, Step};
@@ -28,8 +28,10 @@ enum Style {
     Line,
     /// A line per mark.
     Plain,
-    /// Nothing but failures.
+    /// Nothing but failures and what must be done with the lamp.
     Off,
+    /// Nothing but failures: a virtual bench needs no hand.
+    Silent,
 }
 
 /// The display of a session.
@@ -51,6 +53,13 @@ struct Shown {
 }
 
 impl View {
+    /// A display that shows nothing of a run that needs no one.
+    pub(super) fn silent_one() -> Self {
+        let mut view = Self::new(ViewArg::Off, true);
+        view.style = Style::Silent;
+        view
+    }
+
     pub(super) fn new(arg: ViewArg, quiet: bool) -> Self {
         let style = match arg {
             ViewArg::Off => Style::Off,
@@ -96,6 +105,10 @@ impl View {
     pub(super) fn began(&mut self, recorder: &Recorder) {
         let folder = recorder.folder().display().to_string();
         self.say(&format!("Logging into {}", printable(&folder)));
+        let plan = recorder.conductor().plan();
+        if plan.heat_s.is_none() && plan.for_s.is_none() {
+            self.say("Without --heat or --for it goes on until Ctrl-C.");
+        }
     }
 
     /// What a run tells.
@@ -132,6 +145,16 @@ impl View {
                 }
                 News::Disk(text) => self.loud(&format!("DISK: {text}")),
             }
+        }
+    }
+
+    /// The run was ended while the lamp may be lit.
+    pub(super) fn ended_lit(&mut self, bench: usize) {
+        if self.style != Style::Silent {
+            let prefix = self.prefix(bench);
+            self.loud(&format!(
+                "{prefix}>>> The lamp may still be ON: switch it OFF now."
+            ));
         }
     }
 
@@ -205,7 +228,7 @@ impl View {
     }
 
     fn cue(&mut self, bench: usize, cue: Cue) {
-        if self.style == Style::Off {
+        if self.style == Style::Silent {
             return;
         }
         let prefix = self.prefix(bench);
@@ -233,7 +256,7 @@ impl View {
     }
 
     fn say(&mut self, text: &str) {
-        if !self.quiet && self.style != Style::Off {
+        if !self.quiet && !matches!(self.style, Style::Off | Style::Silent) {
             let clear = self.clear();
             let _ = writeln!(io::stderr(), "{clear}{text}");
         }
@@ -282,7 +305,7 @@ fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
             }
             Reading::Fault(fault) => fault.code().to_owned(),
         };
-        line.push_str(&format!("  {} {value}", printable(name)));
+        line.push_str(&format!("  {} {value}", shortened(name)));
     }
     line.push_str(&match conductor.step() {
         Step::Settling => match recorder.drift_degc_per_min() {
@@ -291,6 +314,7 @@ fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
         },
         Step::AwaitOn { .. } => "  switch the lamp ON".into(),
         Step::AwaitOff { .. } => "  switch the lamp OFF".into(),
+        Step::Heating { presumed: true, .. } => "  lamp not seen, counted from the cue".into(),
         _ => String::new(),
     });
     if let Some(s) = conductor.next_mark_in_s(t_s) {

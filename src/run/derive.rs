@@ -75,6 +75,13 @@ impl Derived {
         gather.read()
     }
 
+    /// What a person calls this run: its name, and when it began.
+    #[must_use]
+    pub fn title(&self) -> String {
+        let began = self.found.began_utc.get(..16).unwrap_or_default();
+        format!("{} · {} UTC", self.setup.name, began.replace('T', " "))
+    }
+
     /// Whether data are missing: gaps, lost lines, a lost board, a channel without any reading,
     /// damage in the journal.
     #[must_use]
