@@ -10,7 +10,7 @@ use super::hinge::{residual, template};
 use super::noise::median;
 use super::project::dot;
 use super::trace::{BRIDGE, Trace, correlated, jumps, turns};
-use super::{Edge, Kind, LEVEL, LampOptions};
+use super::{Kind, LampOptions};
 
 /// Window lengths in blocks; the longest that is filled is used.
 const LENGTHS: [usize; 3] = [40, 70, 120];
@@ -39,18 +39,6 @@ pub struct EdgeSeen {
     pub high_s: f64,
     /// Time of the row that gave it away, in seconds.
     pub noticed_s: f64,
-}
-
-impl From<EdgeSeen> for Edge {
-    fn from(seen: EdgeSeen) -> Self {
-        Self {
-            edge: seen.edge,
-            at_s: seen.at_s,
-            low_s: seen.low_s,
-            high_s: seen.high_s,
-            level: LEVEL,
-        }
-    }
 }
 
 /// Templates for one window length.

@@ -78,7 +78,7 @@ impl Keeper {
         }
     }
 
-    /// Sends bytes to the board when the port next allows it; lost if the port is.
+    /// Sends bytes to the board at the next turn between two reads, or once the port is back.
     pub fn send(&self, bytes: &[u8]) {
         let _ = self.requests.send(bytes.to_vec());
     }
@@ -88,8 +88,8 @@ impl Drop for Keeper {
     fn drop(&mut self) {
         self.stop.store(true, Ordering::Relaxed);
         if let Some(thread) = self.thread.take() {
-            // The thread is out within a read's time-out; its panic would be a fault of ours that
-            // the run has seen as an end of events.
+            // The thread is out within a read's time-out, or within the longest wait for a port to
+            // come back; its panic would be a fault of ours that the run has seen as an end.
             let _ = thread.join();
         }
     }

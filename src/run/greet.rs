@@ -151,8 +151,8 @@ impl Greeting {
         if self.sampler.wants_hello() {
             return GreetFault::NoHello;
         }
-        let finder = self.sampler.finding();
-        let odd = match finder.verdict() {
+        let mut finder = self.sampler.finding().clone();
+        let odd = match finder.conclude() {
             Verdict::Unknown(statistics) => statistics.looks_like_another_baud_rate(),
             _ => false,
         };
