@@ -33,6 +33,19 @@ pub struct Decay {
 }
 
 impl Decay {
+    /// Multiplies all uncertainties: for what the fit took for white noise and is not.
+    pub(super) fn widen(&mut self, factor: f64) {
+        for u in [
+            &mut self.u_start,
+            &mut self.u_change,
+            &mut self.u_k_per_s,
+            &mut self.u_level,
+            &mut self.u_rate_per_s,
+        ] {
+            *u *= factor;
+        }
+    }
+
     /// The level that is approached.
     #[must_use]
     pub fn level(&self) -> f64 {

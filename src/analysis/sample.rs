@@ -11,6 +11,10 @@ const DETERMINED: f64 = 0.5;
 /// Longest stretch of a local fit for start, peak and end, in seconds.
 const STRETCH_S: f64 = 120.0;
 
+/// Where the late part of a phase begins, and where its early part ends, as shares of it.
+const LATE_PART: f64 = 0.35;
+const EARLY_PART: f64 = 0.35;
+
 /// Most points of an exponential fit: more change nothing but the time it takes.
 const POINTS: usize = 1500;
 
@@ -269,17 +273,38 @@ impl<'a> Judge<'a> {
         } else {
             1.0
         };
-        let factor = factor * inflation(&fit.residuals).sqrt();
-        for u in [
-            &mut fit.u_start,
-            &mut fit.u_change,
-            &mut fit.u_k_per_s,
-            &mut fit.u_level,
-            &mut fit.u_rate_per_s,
-        ] {
-            *u *= factor;
-        }
+        fit.widen(factor * inflation(&fit.residuals).sqrt());
+        self.parts_disagree(&mut fit, t0, edge, to);
         (fit.u_k_per_s < DETERMINED * fit.k_per_s).then_some(fit)
+    }
+
+    /// A body whose surface and inside warm at different paces follows no single exponential: what
+    /// is fitted then depends on the part of the phase that is looked at. That dependence, beyond
+    /// what noise explains, goes into the uncertainties as the half-width of a rectangular
+    /// distribution (JCGM 100:2008, 4.3.7): of the late part for time constant and level, of the
+    /// early part for the initial rate.
+    fn parts_disagree(&self, fit: &mut Decay, t0: f64, edge: f64, to: f64) {
+        let begin = edge + self.guard(edge, to);
+        let part = |from: f64, until: f64| {
+            let (t, y) = self.rows(from, until);
+            let thin = self.curve.part(t, y).thinned(POINTS);
+            let mut part = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
+            part.widen(inflation(&part.residuals).sqrt());
+            Some(part)
+        };
+        if let Some(late) = part(begin + LATE_PART * (to - begin), to) {
+            widen_by(
+                &mut fit.u_k_per_s,
+                fit.k_per_s - late.k_per_s,
+                late.u_k_per_s,
+            );
+            let apart = fit.level() - late.level();
+            widen_by(&mut fit.u_level, apart, late.u_level);
+        }
+        if let Some(early) = part(begin, begin + EARLY_PART * (to - begin)) {
+            let apart = fit.rate_per_s() - early.rate_per_s();
+            widen_by(&mut fit.u_rate_per_s, apart, early.u_rate_per_s);
+        }
     }
 
     /// Slope of a straight line over the first part of a phase, per minute.
@@ -357,4 +382,11 @@ struct Cooling {
 /// Five decimals are finer than any value here; more would only be noise in files.
 pub(super) fn tidy(x: f64) -> f64 {
     (x * 1e5).round() / 1e5
+}
+
+/// Adds to a standard uncertainty what a difference says beyond twice its own uncertainty.
+fn widen_by(u: &mut f64, apart: f64, u_other: f64) {
+    let explained = 4.0 * (*u * *u + u_other * u_other);
+    let beyond = (apart * apart - explained).max(0.0);
+    *u = u.hypot((beyond / 3.0).sqrt());
 }

@@ -49,6 +49,7 @@ pub(super) struct View {
 struct Shown {
     opened: bool,
     line: String,
+    short: String,
     next_plain_s: f64,
 }
 
@@ -171,7 +172,11 @@ impl View {
         if self.style != Style::Line || self.quiet {
             return;
         }
-        let lines: Vec<&str> = self.benches.iter().map(|b| b.line.as_str()).collect();
+        // One bench has the line to itself; of several there is room for their numbers only.
+        let lines: Vec<&str> = match self.benches.as_slice() {
+            [one] => vec![one.line.as_str()],
+            several => several.iter().map(|b| b.short.as_str()).collect(),
+        };
         let text: String = lines.join(" | ").chars().take(79).collect();
         if !text.is_empty() {
             let _ = write!(io::stderr(), "\r\x1b[K{text}");
@@ -222,6 +227,7 @@ impl View {
             shown.next_plain_s = t_s + step_s.max(1e-3);
         }
         shown.line.clone_from(&line);
+        shown.short = short(bench, row);
         if due {
             self.say(&format!("{prefix}{line}"));
         }
@@ -287,6 +293,15 @@ fn mapping(sampler: &Sampler) -> Option<String> {
 /// Events that people should see at once.
 fn matters(kind: &str) -> bool {
     !matches!(kind, "hello" | "dialect" | "remark" | "end") && !kind.starts_with("cue-")
+}
+
+/// `2: 31.2 27.8`: a bench among several.
+fn short(bench: usize, row: &Row) -> String {
+    let cells = row.readings.iter().map(|reading| match reading {
+        Reading::Degc { value, .. } => format!(" {value:.1}"),
+        Reading::Fault(_) => " -".to_owned(),
+    });
+    format!("{}:{}", bench + 1, cells.collect::<String>())
 }
 
 /// `12:04 heating  slate 31.25 °C  moss 27.81 °C  next mark in 0:41  lamp off in 2:10`.

@@ -1,0 +1,85 @@
+//! A body that follows no single exponential gets uncertainties that say so.
+//!
+//! Made-up curves with a known answer: both nodes of a bench in air of 22 °C, ten minutes lamp on
+//! and ten off, a row a second, with a wobble of a few hundredths of a degree.
+
+use duskmark::analysis::{Channel, Request, Sample, Series, analyse};
+use duskmark::lamp::LampOptions;
+
+const AIR_DEGC: f64 = 22.0;
+
+/// The sample's numbers for a rise that is the sum of these (rise, time constant) parts.
+fn sample(parts: &[(f64, f64)]) -> Sample {
+    let t_s: Vec<f64> = (0..1300).map(f64::from).collect();
+    let step = |t: f64, tau: f64| if t > 0.0 { 1.0 - (-t / tau).exp() } else { 0.0 };
+    let degc = t_s
+        .iter()
+        .map(|&t| {
+            let warm: f64 = parts
+                .iter()
+                .map(|&(rise, tau)| rise * (step(t - 100.0, tau) - step(t - 700.0, tau)))
+                .sum();
+            let wobble = 0.02 * (t * 12.9898).sin() + 0.02 * (t * 78.233).cos();
+            ((AIR_DEGC + warm + wobble) * 1000.0).round() / 1000.0
+        })
+        .collect();
+    let series = Series {
+        t_s,
+        channels: vec![Channel {
+            name: "slate".into(),
+            degc,
+            resolution_degc: Some(0.001),
+            u_common_degc: None,
+        }],
+    };
+    let request = Request {
+        lamp: LampOptions::no_lags(),
+        ..Request::default()
+    };
+    let mut summary = analyse(&series, &request);
+    assert_eq!(summary.lamp.len(), 2, "{:?}", summary.lamp);
+    summary.samples.remove(0)
+}
+
+/// A value and its standard uncertainty.
+#[track_caller]
+fn both(value: Option<f64>, u: Option<f64>) -> (f64, f64) {
+    (value.expect("a value"), u.expect("an uncertainty"))
+}
+
+#[test]
+fn one_exponential_is_known_well() {
+    let slate = sample(&[(12.0, 250.0)]);
+    let (tau, u_tau) = both(slate.values.time_constant_s, slate.u.time_constant_s);
+    assert!(
+        (tau - 250.0).abs() < 3.0 * u_tau.max(1.0),
+        "{tau} ± {u_tau}"
+    );
+    assert!(u_tau < 0.03 * tau, "{tau} ± {u_tau}");
+    let (air, u_air) = both(slate.values.air_degc, slate.u.air_degc);
+    assert!(
+        (air - AIR_DEGC).abs() < 3.0 * u_air.max(0.02),
+        "{air} ± {u_air}"
+    );
+    let (rate, u_rate) = both(
+        slate.values.cooling_rate_degc_per_min,
+        slate.u.cooling_rate_degc_per_min,
+    );
+    let truth = 60.0 * 12.0 * (1.0 - (-600.0_f64 / 250.0).exp()) / 250.0;
+    assert!(
+        (rate - truth).abs() < 3.0 * u_rate.max(0.02),
+        "{rate} ± {u_rate} of {truth}"
+    );
+}
+
+#[test]
+fn two_exponentials_do_not_pass_for_one() {
+    let slate = sample(&[(4.0, 25.0), (8.0, 400.0)]);
+    let (tau, u_tau) = both(slate.values.time_constant_s, slate.u.time_constant_s);
+    assert!(u_tau > 0.1 * tau, "a false precision: {tau} ± {u_tau}");
+    let (air, u_air) = both(slate.values.air_degc, slate.u.air_degc);
+    assert!(
+        (air - AIR_DEGC).abs() < 2.5 * u_air,
+        "{air} ± {u_air} is not {AIR_DEGC}"
+    );
+}
