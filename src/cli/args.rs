@@ -50,7 +50,7 @@ pub(super) enum Command {
 Examples:
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
   duskmark log --board /dev/ttyACM0 --for 14d
-  duskmark log --board virtual --heat 20s --cool 20s --settle off
+  duskmark log --board virtual:speed=20 --heat 5m --cool 5m
 
 Ctrl-C ends a run cleanly. Cautions: hot lamp, use a guard; mains lead away from
 water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
