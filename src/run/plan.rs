@@ -213,6 +213,7 @@ impl Conductor {
         match self.step {
             Step::Heating { .. } | Step::AwaitOff { .. } => "heating",
             Step::Cooling { .. } => "cooling",
+            Step::Done if self.plan.has_lamp() => "cooling",
             Step::Settling | Step::AwaitOn { .. } | Step::Open | Step::Done => "settling",
         }
     }
@@ -284,6 +285,7 @@ mod tests {
         assert_eq!(run.remaining_s(700.0), Some(597.0));
         assert_eq!(run.tick(1297.0, true), Some(Cue::Done));
         assert_eq!(run.tick(1298.0, true), None);
+        assert_eq!(run.phase(), "cooling");
     }
 
     #[test]
