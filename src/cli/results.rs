@@ -35,7 +35,7 @@ pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool
     }
     out(&format!("== {}\n", printable(&derived.title())));
     out(&summary_text(&derived.summary));
-    out(&format!("\n{}\n", printable(&folder.display().to_string())));
+    out(&format!("{}\n", printable(&folder.display().to_string())));
     out(&contents(folder));
     if !derived.damage.is_empty() {
         let n = derived.damage.len();
@@ -199,6 +199,10 @@ fn samples_text(summary: &Summary) -> String {
             .collect::<Vec<_>>(),
     ];
     for (title, pick) in lines {
+        // Without a lamp most of these cannot be: rows of dashes would hide what is there.
+        if summary.samples.iter().all(|s| pick(&s.values).is_none()) {
+            continue;
+        }
         let cells = summary
             .samples
             .iter()
