@@ -28,14 +28,25 @@ pub(super) fn compare(
     if !clear {
         warnings.push(Warning::OrderOpen);
     }
-    let ratio = |a: f64, b: f64, ub: f64| (b > COVERAGE * ub && a / b > 0.0).then(|| tidy(a / b));
+    let mut ratio = |of: &'static str, a: f64, b: f64, ub: f64| {
+        let known = b > COVERAGE * ub && a / b > 0.0;
+        if !known {
+            warnings.push(Warning::RatioOpen {
+                of,
+                sample: least.name.clone(),
+            });
+        }
+        known.then(|| tidy(a / b))
+    };
     let rate = |s: &Sample| s.values.heating_rate_degc_per_min;
     let u_rate = least.u.heating_rate_degc_per_min.unwrap_or(0.0);
     let rates = rate(most).zip(rate(least));
+    let rise_ratio = ratio("rises", rise, small, u(least));
+    let initial_rate_ratio = rates.and_then(|(a, b)| ratio("initial rates", a, b, u_rate));
     Some(Comparison {
         order: ranked.iter().map(|r| r.0.name.clone()).collect(),
-        rise_ratio: ratio(rise, small, u(least)),
-        initial_rate_ratio: rates.and_then(|(a, b)| ratio(a, b, u_rate)),
+        rise_ratio,
+        initial_rate_ratio,
         prediction: prediction.and_then(|name| predicted(samples, most, name, clear, warnings)),
     })
 }

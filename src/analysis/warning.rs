@@ -78,6 +78,14 @@ pub enum Warning {
         /// All rows.
         rows: usize,
     },
+    /// A ratio whose smaller part is known too loosely.
+    #[error("The ratio of the {of} is left out: that of {sample} is known too loosely.")]
+    RatioOpen {
+        /// Of what.
+        of: &'static str,
+        /// The sample with the smaller part.
+        sample: String,
+    },
     /// No edge found.
     #[error("No instant at which the lamp went on or off stands out from the data.")]
     NoEdge,

@@ -34,7 +34,11 @@ pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool
         return;
     }
     out(&format!("== {}\n", printable(&derived.title())));
-    out(&summary_text(&derived.summary));
+    let text = summary_text(&derived.summary);
+    out(&text);
+    if !text.ends_with("\n\n") {
+        out("\n");
+    }
     out(&format!("{}\n", printable(&folder.display().to_string())));
     out(&contents(folder));
     if !derived.damage.is_empty() {
