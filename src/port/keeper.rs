@@ -6,13 +6,13 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
-use std::thread::JoinHandle;
+use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 
 use super::clock::boot_ns;
+use super::hold::Hold;
 use super::link::{Link, Opener, is_gone};
 use super::open::OpenError;
 
@@ -54,44 +54,26 @@ pub struct PortEvent {
 
 /// The hold on a port's thread.
 #[derive(Debug)]
-pub struct Keeper {
-    stop: Arc<AtomicBool>,
-    requests: Sender<Vec<u8>>,
-    thread: Option<JoinHandle<()>>,
-}
+pub struct Keeper(Hold);
 
 impl Keeper {
     /// Opens a port and keeps it open.
     #[must_use]
     pub fn start(bench: usize, opener: Box<dyn Opener>, events: mpsc::Sender<PortEvent>) -> Self {
-        let (requests, wanted) = channel();
-        let keeper = Thread {
-            bench,
-            events,
-            wanted,
-            stop: Arc::default(),
-        };
-        Self {
-            stop: Arc::clone(&keeper.stop),
-            requests,
-            thread: Some(std::thread::spawn(move || keeper.run(opener))),
-        }
+        Self(Hold::start(move |stop, wanted| {
+            let thread = Thread {
+                bench,
+                events,
+                wanted,
+                stop,
+            };
+            thread.run(opener);
+        }))
     }
 
     /// Sends bytes to the board at the next turn between two reads, or once the port is back.
     pub fn send(&self, bytes: &[u8]) {
-        let _ = self.requests.send(bytes.to_vec());
-    }
-}
-
-impl Drop for Keeper {
-    fn drop(&mut self) {
-        self.stop.store(true, Ordering::Relaxed);
-        if let Some(thread) = self.thread.take() {
-            // The thread is out within a read's time-out, or within the longest wait for a port to
-            // come back; its panic would be a fault of ours that the run has seen as an end.
-            let _ = thread.join();
-        }
+        self.0.send(bytes);
     }
 }
 

@@ -1,6 +1,7 @@
 //! Ports: what is plugged in, opening it, keeping it open, and the clocks that stamp what comes.
 
 pub mod clock;
+mod hold;
 mod keeper;
 mod link;
 mod list;

@@ -2,13 +2,13 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
-use std::thread::JoinHandle;
+use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 
 use super::clock::boot_ns;
+use super::hold::Hold;
 use super::keeper::{PortEvent, What};
 use crate::sim::{Happening, VirtualBoard};
 
@@ -18,11 +18,9 @@ const NAP: Duration = Duration::from_millis(200);
 /// The hold on a virtual board's thread.
 #[derive(Debug)]
 pub struct Pretender {
-    stop: Arc<AtomicBool>,
-    requests: Sender<Vec<u8>>,
+    hold: Hold,
     start_ns: i64,
     speed: f64,
-    thread: Option<JoinHandle<()>>,
 }
 
 impl Pretender {
@@ -35,32 +33,31 @@ impl Pretender {
         speed: f64,
         events: mpsc::Sender<PortEvent>,
     ) -> Self {
-        let (requests, wanted) = channel();
         // A bench that does not run by the host's clock does not begin on it either: the same seed
         // then gives the same journal.
         let start_ns = if speed.is_finite() { boot_ns() } else { 0 };
-        let stop = Arc::new(AtomicBool::new(false));
-        let thread = Thread {
-            bench,
-            board,
-            speed,
-            start_ns,
-            events,
-            wanted,
-            stop: Arc::clone(&stop),
-        };
+        let hold = Hold::start(move |stop, wanted| {
+            let thread = Thread {
+                bench,
+                board,
+                speed,
+                start_ns,
+                events,
+                wanted,
+                stop,
+            };
+            thread.run();
+        });
         Self {
-            stop,
-            requests,
+            hold,
             start_ns,
             speed,
-            thread: Some(std::thread::spawn(move || thread.run())),
         }
     }
 
     /// Sends bytes to the board.
     pub fn send(&self, bytes: &[u8]) {
-        let _ = self.requests.send(bytes.to_vec());
+        self.hold.send(bytes);
     }
 
     /// Now on the simulated bench's clock, in ns; for an infinite speed, when it started.
@@ -70,15 +67,6 @@ impl Pretender {
             self.start_ns + ((boot_ns() - self.start_ns) as f64 * self.speed) as i64
         } else {
             self.start_ns
-        }
-    }
-}
-
-impl Drop for Pretender {
-    fn drop(&mut self) {
-        self.stop.store(true, Ordering::Relaxed);
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
         }
     }
 }
