@@ -347,6 +347,10 @@ fn words_that_make_no_sense_are_refused_with_code_2() {
             "cannot be used with",
         ),
         (&["log", "--thermistor", "10k"], "describes no thermistor"),
+        (
+            &["log", "--board", "virtual", "--probe-lag", "6s,4s,5s"],
+            "3 probe lags for 2 channels",
+        ),
         (&["anaylse", "x.csv"], "analyse"),
         (&["demo", "--began", "yesterday"], "is no time"),
     ] {

@@ -45,7 +45,7 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     if input.is_dir() {
         let derived = Derived::from_folder(input, &declared(&args.lags))
             .map_err(|error| advice::of_run(&error))?;
-        check_lags(&args.lags, derived.names.len())?;
+        check_lags(&declared(&args.lags), derived.names.len())?;
         let mut summary = match args.marks {
             None => derived.summary,
             Some(marks_s) => {
@@ -70,7 +70,7 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
         failed(super::text::printable(&error.to_string()))
             .advise("A table has one time column and one column of temperatures per sample.")
     })?;
-    check_lags(&args.lags, series.channels.len())?;
+    check_lags(&declared(&args.lags), series.channels.len())?;
     let setup = settings_beside(input);
     let lags = declared(&args.lags).over(&setup.lags);
     let mut wanted = request(&RunSetup { lags, ..setup });

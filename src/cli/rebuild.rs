@@ -12,7 +12,7 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
         let rebuilt = rebuilt
             .map_err(|error| advice::of_run(&error))
             .and_then(|derived| {
-                check_lags(&args.lags, derived.names.len())?;
+                check_lags(&declared(&args.lags), derived.names.len())?;
                 let written = derived.write(folder);
                 written.map_err(|error| advice::of_run(&error))?;
                 Ok(derived)
@@ -50,8 +50,8 @@ pub(super) fn declared(lags: &LagArgs) -> Lags {
 }
 
 /// Refuses lags for another number of probes than there are.
-pub(super) fn check_lags(lags: &LagArgs, channels: usize) -> Result<(), Failure> {
-    match lags.probe_lag.as_deref() {
+pub(super) fn check_lags(lags: &Lags, channels: usize) -> Result<(), Failure> {
+    match lags.probe_s.as_deref() {
         Some(given) if given.len() > 1 && given.len() != channels => Err(Failure::new(
             Code::Usage,
             format!("{} probe lags for {channels} channels", given.len()),

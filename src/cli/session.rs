@@ -8,6 +8,7 @@ use tokio::time::{Instant, interval};
 
 use super::advice;
 use super::exit::{Code, Failure};
+use super::rebuild::check_lags;
 use super::signals::Signals;
 use super::target::{Source, Target};
 use super::view::View;
@@ -269,6 +270,11 @@ impl Bench {
         let Stage::Greeting(greeting) = stage else {
             return;
         };
+        let channels = greeting.sampler().channels().unwrap_or(0);
+        if let Err(failure) = check_lags(&self.setup.lags, channels) {
+            self.fail(&failure, ends);
+            return;
+        }
         view.greeted(&self.name, greeting.sampler());
         let held = greeting.into_held();
         let now_ns = self.source.now_ns();

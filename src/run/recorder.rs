@@ -101,6 +101,15 @@ impl Recorder {
             source,
         };
         let mut journal = Writer::create(&folder).map_err(failed)?;
+        let record = Record {
+            t_ns: start_ns,
+            port: 0,
+            kind: Kind::Setup,
+            payload: serde_json::to_vec(setup).unwrap_or_default(),
+        };
+        journal
+            .append(&record)
+            .map_err(|trouble| failed(io::Error::other(trouble)))?;
         let lags = &setup.lags;
         let mut recorder = Self {
             readings: LiveFile::new(folder.join(name::READINGS)),
@@ -122,21 +131,7 @@ impl Recorder {
             steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
             disk: None,
             folder,
-            journal: {
-                let record = Record {
-                    t_ns: start_ns,
-                    port: 0,
-                    kind: Kind::Setup,
-                    payload: serde_json::to_vec(setup).unwrap_or_default(),
-                };
-                journal
-                    .append(&record)
-                    .map_err(|trouble| RunError::Folder {
-                        folder: out.to_owned(),
-                        source: io::Error::other(trouble),
-                    })?;
-                journal
-            },
+            journal,
         };
         recorder.events.append(files::EVENTS_HEAD);
         recorder.look_at_clock(start_ns, wall_ns, &mut Vec::new());

@@ -133,7 +133,7 @@ impl Maker {
             .stamp(arrival_ns, wire_ns, sample.board_ms, sample.seq);
         let doubts = self.doubts(sample.seq, stamp.restarted);
         if doubts.reset {
-            let detail = "the board started anew: its sequence and clock went back".into();
+            let detail = "the board started anew, or its clock stood still".into();
             self.tell(stamp.sampled_ns, EventKind::Reset, None, detail, out);
         }
         if sample.labels.is_empty() {

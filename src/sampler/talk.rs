@@ -89,7 +89,7 @@ impl Talk {
         self.maker.finish(t_ns, out);
         let left_out = self.overflow as usize + self.waiting.len();
         if left_out > 0 {
-            let detail = format!("{left_out} lines came before the board was understood");
+            let detail = format!("{left_out} lines were left out: no hello said whose they were");
             out.push(event(t_ns, EventKind::Dialect, &detail));
         }
     }
@@ -97,6 +97,11 @@ impl Talk {
     /// The port was opened: whoever answers now has to say who it is.
     pub(super) fn opened(&mut self, t_ns: i64) {
         self.introduced = false;
+        if self.hello.is_some() {
+            // Whoever comes now cannot vouch for what was said before.
+            self.overflow += self.waiting.len() as u32;
+            self.waiting.clear();
+        }
         self.maker.opened(t_ns);
     }
 
