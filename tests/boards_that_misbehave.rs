@@ -10,7 +10,7 @@ mod support;
 
 use support::bench::{Port, hello, native, sample};
 use support::csv::{Table, assert_times_rise};
-use support::program::{Running, duskmark, only_run};
+use support::program::{Running, duskmark, log_on, only_run};
 
 /// Logs what `lines` hold, checks the exit code, and gives the run's folder, rows and events.
 fn logged(code: i32, lines: &[String]) -> (tempfile::TempDir, Table, Table) {
@@ -247,16 +247,11 @@ fn every_dialect_is_recognised_and_said() {
         let lines = vec![line.to_owned(); 6];
         let folder = tempfile::tempdir().unwrap();
         let mut port = Port::open();
-        let words = [
-            "log",
-            "--board",
+        let mut log = log_on(
+            folder.path(),
             port.name(),
-            "--samples",
-            "slate,moss",
-            "--view",
-            "plain",
-        ];
-        let mut log = Running::start(duskmark(folder.path(), &words));
+            &["--samples", "slate,moss", "--view", "plain"],
+        );
         for line in lines {
             port.say(&line);
         }

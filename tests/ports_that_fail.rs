@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use support::bench::{Port, hello, native, sample};
 use support::csv::Table;
-use support::program::{Running, duskmark, only_run, run};
+use support::program::{duskmark, log_on, only_run, run};
 
 #[test]
 fn no_such_port() {
@@ -46,16 +46,11 @@ fn nothing_plugged_in() {
 fn a_port_in_use_names_who_holds_it() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
+    let mut first = log_on(
+        folder.path(),
         port.name(),
-        "--out",
-        "runs",
-        "--view",
-        "plain",
-    ];
-    let mut first = Running::start(duskmark(folder.path(), &words));
+        &["--out", "runs", "--view", "plain"],
+    );
     port.say(&hello());
     first.wait_for("Logging into");
     let holder = format!("in use by duskmark (process {})", first.id());
@@ -122,16 +117,11 @@ fn a_board_that_says_nothing() {
 fn a_silent_board_is_asked_for_its_hello() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
+    let mut log = log_on(
+        folder.path(),
         port.name(),
-        "--view",
-        "plain",
-        "--wait",
-        "30s",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
+        &["--view", "plain", "--wait", "30s"],
+    );
     assert_eq!(port.hear(), "?");
     port.say(&hello());
     log.wait_for("Board test-1");
@@ -146,16 +136,11 @@ fn an_unplugged_board_is_found_again_and_the_gap_is_marked() {
     let folder = tempfile::tempdir().unwrap();
     let link = folder.path().join("port");
     let mut port = Port::open_as(&link);
-    let words = [
-        "log",
-        "--board",
+    let mut log = log_on(
+        folder.path(),
         "port",
-        "--samples",
-        "slate,moss",
-        "--view",
-        "plain",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
+        &["--samples", "slate,moss", "--view", "plain"],
+    );
     port.say(&hello());
     log.wait_for("Logging into");
     port.play(&[sample(0, "23.0,24.0"), ">1,1100,23.".into()]);
@@ -201,16 +186,11 @@ fn an_unplugged_board_is_found_again_and_the_gap_is_marked() {
 fn two_boards_make_two_runs() {
     let folder = tempfile::tempdir().unwrap();
     let (mut a, mut b) = (Port::open(), Port::open());
-    let words = [
-        "log",
-        "--board",
+    let mut log = log_on(
+        folder.path(),
         a.name(),
-        "--board",
-        b.name(),
-        "--view",
-        "plain",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
+        &["--board", b.name(), "--view", "plain"],
+    );
     a.say(&hello());
     b.say(&native(
         "!duskmark 1 id=test-2 channels=1 unit=degc period_ms=100",

@@ -170,6 +170,12 @@ impl Drop for Running {
     }
 }
 
+/// Logs `board` with further words, beside the test.
+pub fn log_on(folder: &Path, board: &str, words: &[&str]) -> Running {
+    let words = [&["log", "--board", board], words].concat();
+    Running::start(duskmark(folder, &words))
+}
+
 /// Waits for something that no line tells, by looking again and again.
 #[track_caller]
 pub fn wait_until(what: &str, mut there: impl FnMut() -> bool) {
