@@ -3,7 +3,7 @@
 //! Their dot product with evenly spaced values is the best estimate of the bend, free of any
 //! straight line or parabola, in units in which white noise of standard deviation σ gives σ.
 
-use super::project::{dot, orthonormalise};
+use super::project::orthonormalise;
 use super::response::Chain;
 
 /// A unit template over `len` places with the bend at place `at`; `lags` in places.
@@ -28,21 +28,9 @@ fn parabola(len: usize) -> Vec<Vec<f64>> {
         .collect()
 }
 
-/// What is left of `values` after a parabola, and after a bend as well if a template is given.
-pub(super) fn residual(values: &[f64], template: Option<&[f64]>) -> Vec<f64> {
-    let mut columns = parabola(values.len());
-    orthonormalise(&mut columns);
-    let mut r = values.to_vec();
-    for q in columns.iter().map(Vec::as_slice).chain(template) {
-        let along = dot(q, &r);
-        super::project::add_scaled(&mut r, -along, q);
-    }
-    r
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{residual, template};
+    use super::template;
     use crate::lamp::project::dot;
 
     #[test]
@@ -54,6 +42,5 @@ mod tests {
         assert!(dot(&h, &parabola).abs() < 1e-9);
         let bend: Vec<f64> = (0..60).map(|i| (f64::from(i) - 45.0).max(0.0)).collect();
         assert!(dot(&h, &bend) > 1.0);
-        assert!(residual(&parabola, None).iter().all(|r| r.abs() < 1e-9));
     }
 }

@@ -20,6 +20,7 @@
 //!
 //! [`find_edges`] is the best answer after the fact, [`Watcher`] the quick one while rows arrive.
 
+mod bend;
 mod choose;
 mod clean;
 mod fitted;

@@ -1,11 +1,12 @@
 //! One channel's last minutes in blocks, and whether a bend in them is what it seems.
 
 use super::Kind;
-use super::noise::{inflation, median};
+use super::bend::Bank;
+use super::noise::{median, robust_sd};
 use super::project::dot;
 
 /// Blocks kept per channel.
-pub(super) const LONGEST: usize = 120;
+pub(super) const LONGEST: usize = 241;
 
 /// Missing blocks that are bridged; after more the channel starts again.
 pub(super) const BRIDGE: usize = 3;
@@ -16,19 +17,35 @@ const STEPS: f64 = 2.5;
 /// Residuals since the bend may be this many times larger than before it.
 const JUMP: f64 = 2.0;
 
+/// A block that differs from both neighbours by more than this many standard deviations of
+/// differences is a spike; the newest one is not believed until the next has come.
+const SPIKE: f64 = 4.5;
+
+/// Newest blocks that do not count for the noise: a bend may have begun in them.
+const FRESH: usize = 20;
+
+/// Residuals count for the noise up to this many robust standard deviations.
+const CLIP: f64 = 3.0;
+
+/// Blocks over which the noise's correlation is averaged.
+const MEMORY: f64 = 200.0;
+
 /// One channel's recent past.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Trace {
     sum: f64,
     count: f64,
-    /// The last two block means, for the running median of three.
-    raw: Vec<f64>,
+    /// The newest block as it came.
+    raw: Option<f64>,
     /// Block values, oldest first, at most [`LONGEST`].
     pub(super) blocks: Vec<f64>,
     missing: usize,
     /// Smallest change between readings seen, in degrees Celsius.
     pub(super) step_degc: f64,
     last: f64,
+    /// Averages of the residuals' power and of the product of neighbours.
+    power: f64,
+    along: f64,
 }
 
 impl Trace {
@@ -55,28 +72,62 @@ impl Trace {
                 self.restart();
                 return;
             }
-            match self.raw.last() {
-                Some(last) => *last,
+            match self.raw {
+                Some(last) => last,
                 None => return,
             }
         };
         (self.sum, self.count) = (0.0, 0.0);
-        self.raw.push(value);
-        if self.raw.len() > 3 {
-            self.raw.remove(0);
+        self.append(value);
+    }
+
+    /// Adds a block; the one before is judged again now that both its neighbours are known.
+    fn append(&mut self, value: f64) {
+        let limit = SPIKE * self.usual_change();
+        let before = self
+            .blocks
+            .len()
+            .checked_sub(2)
+            .and_then(|i| self.blocks.get(i));
+        if let (Some(&before), Some(raw)) = (before, self.raw) {
+            let middle = median(&mut [before, raw, value]);
+            let kept = if (raw - middle).abs() > limit {
+                middle
+            } else {
+                raw
+            };
+            if let Some(slot) = self.blocks.last_mut() {
+                *slot = kept;
+            }
         }
-        // A running median of three takes out a lone spike and costs one block of delay.
-        if self.raw.len() == 3 {
-            let mut three = self.raw.clone();
-            self.blocks.push(median(&mut three));
-        }
+        let believed = match self.blocks.last() {
+            Some(&last) if (value - last).abs() > limit => last,
+            _ => value,
+        };
+        self.raw = Some(value);
+        self.blocks.push(believed);
         if self.blocks.len() > LONGEST {
             self.blocks.remove(0);
         }
     }
 
+    /// Standard deviation of the change from block to block, at least one step of the readings.
+    fn usual_change(&self) -> f64 {
+        let from = self.blocks.len().saturating_sub(40);
+        let newest = self.blocks.get(from..).unwrap_or_default();
+        if newest.len() < 8 {
+            return f64::INFINITY;
+        }
+        let changes: Vec<f64> = newest
+            .iter()
+            .zip(newest.iter().skip(1))
+            .map(|(a, b)| b - a)
+            .collect();
+        robust_sd(&changes).max(self.step_degc).max(1e-6)
+    }
+
     pub(super) fn restart(&mut self) {
-        self.raw.clear();
+        self.raw = None;
         self.blocks.clear();
         (self.sum, self.count) = (0.0, 0.0);
     }
@@ -84,6 +135,41 @@ impl Trace {
     pub(super) fn newest(&self, len: usize) -> Option<&[f64]> {
         let from = self.blocks.len().checked_sub(len)?;
         self.blocks.get(from..)
+    }
+
+    /// Takes account of the noise in a window, but for its newest part.
+    pub(super) fn learn(&mut self, bank: &Bank) {
+        let Some(window) = self.newest(bank.len) else {
+            return;
+        };
+        let mut r = bank.residual(window);
+        r.truncate(bank.len - FRESH);
+        let limit = CLIP * robust_sd(&r).max(self.floor());
+        for x in &mut r {
+            *x = x.clamp(-limit, limit);
+        }
+        let power = dot(&r, &r);
+        let along: f64 = r.iter().zip(r.iter().skip(1)).map(|(a, b)| a * b).sum();
+        // A parabola hides part of the correlation (Marriott and Pope 1954).
+        let n = r.len() as f64;
+        let hidden = power * (3.0 + 6.0 * (along / power.max(1e-18)).max(0.0)) / n;
+        let keep = 1.0 - 1.0 / MEMORY;
+        self.power = keep * self.power + power / n;
+        self.along = keep * self.along + (along + hidden) / n;
+    }
+
+    /// Correlation between neighbouring blocks.
+    pub(super) fn phi(&self) -> f64 {
+        if self.power > 0.0 {
+            (self.along / self.power).clamp(0.0, 0.95)
+        } else {
+            0.0
+        }
+    }
+
+    /// Least standard deviation that rounded readings can have.
+    pub(super) fn floor(&self) -> f64 {
+        (self.step_degc / 12.0_f64.sqrt()).max(1e-6)
     }
 }
 
@@ -103,21 +189,6 @@ pub(super) fn turns(window: &[f64], age: usize, lags: f64, kind: Kind, trace: &T
     let change = kind.sign() * (after - before);
     let reach = age as f64 * change;
     kind.sign() * after > -0.2 * change && reach > STEPS * trace.step_degc
-}
-
-/// Inflation of a bend's variance by correlated noise, from the residuals of a short window.
-///
-/// A fit of four parameters hides part of the correlation: the first correlation coefficient is
-/// corrected for that (after Marriott and Pope 1954) and taken as that of a first-order process.
-pub(super) fn correlated(r: &[f64]) -> f64 {
-    let power = dot(r, r);
-    let along: f64 = r.iter().zip(r.iter().skip(1)).map(|(a, b)| a * b).sum();
-    if power <= 0.0 {
-        return 1.0;
-    }
-    let rho = along / power;
-    let phi = (rho + (4.0 + 8.0 * rho.max(0.0)) / r.len() as f64).clamp(0.0, 0.97);
-    inflation(r).max((1.0 + phi) / (1.0 - phi))
 }
 
 /// Whether what is left since the bend is far larger than before it: then something jumped (a

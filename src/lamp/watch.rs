@@ -1,27 +1,33 @@
 //! Edges while rows arrive: a bend against a parabola in the last minutes, jointly over channels.
 //!
 //! Readings are averaged in blocks of a second (or of the sampling interval, if longer); the last
-//! 120 blocks of each channel are kept, nothing else, so memory and cost do not grow.
-//! After each block the newest stretch is compared with templates of a bend some blocks ago (a
-//! matched filter, free of any parabola); the squared strengths of all channels are added, in
-//! units of the noise and its correlation in the same window.
+//! few hundred blocks of each channel are kept, nothing else, so memory and cost do not grow.
+//! After each block the evidence for a bend of every age is added over all channels (a generalised
+//! likelihood ratio, see [`super::bend`]), in windows of several lengths: a long one judges best,
+//! a short one is there soon after the start or after the last edge. The noise's correlation is
+//! learnt as the rows go by.
 
-use super::hinge::{residual, template};
-use super::noise::median;
-use super::project::dot;
-use super::trace::{BRIDGE, Trace, correlated, jumps, turns};
+use super::bend::{Bank, YOUNGEST};
+use super::noise::{inflation, median};
+use super::trace::{BRIDGE, Trace, jumps, turns};
 use super::{Kind, LampOptions};
 
-/// Window lengths in blocks; the longest that is filled is used.
-const LENGTHS: [usize; 3] = [40, 70, 120];
+/// Window lengths in blocks; all that are filled are tried.
+const LENGTHS: [usize; 5] = [40, 60, 90, 140, 240];
 
-/// Ages of a bend that are tried after every block, in blocks.
-const AGES: [usize; 8] = [5, 7, 9, 12, 15, 19, 24, 30];
+/// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
+/// One channel is all there is; two channels agree, and the addition for each further one; one
+/// channel among several is alone with it, which is more often something that touched it.
+const ALARM_ONE: f64 = 33.0;
+const ALARM_JOINT: f64 = 29.0;
+const ALARM_MORE: f64 = 3.0;
+const ALARM_ALONE: f64 = 60.0;
 
-/// Strength that one channel alone must show, in squared standard deviations; and the addition
-/// for each further channel. Set by simulation: see the tests of this room.
-const ALARM: f64 = 60.0;
-const ALARM_MORE: f64 = 5.0;
+/// A channel agrees with another from this evidence on.
+const AGREES: f64 = 5.0;
+
+/// Addition for a window that is not the longest to be had: it sees less of the slow noise.
+const ALARM_SHORT: f64 = 14.0;
 
 /// Shortest block, in seconds.
 const BLOCK_S: f64 = 1.0;
@@ -39,13 +45,6 @@ pub struct EdgeSeen {
     pub high_s: f64,
     /// Time of the row that gave it away, in seconds.
     pub noticed_s: f64,
-}
-
-/// Templates for one window length.
-#[derive(Debug, Clone)]
-struct Bank {
-    len: usize,
-    templates: Vec<(usize, Vec<f64>)>,
 }
 
 /// Watches rows as they arrive and tells when the lamp went on or off.
@@ -75,7 +74,6 @@ pub struct Watcher {
     width_s: f64,
     block_end_s: f64,
     lamp: Option<Kind>,
-    above: usize,
 }
 
 impl Watcher {
@@ -95,7 +93,6 @@ impl Watcher {
             width_s: 0.0,
             block_end_s: 0.0,
             lamp: None,
-            above: 0,
         }
     }
 
@@ -133,17 +130,7 @@ impl Watcher {
         self.block_end_s = t_s + self.width_s * 0.5;
         self.traces.iter_mut().for_each(Trace::restart);
         let lags = (self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s);
-        self.banks = LENGTHS
-            .iter()
-            .map(|&len| Bank {
-                len,
-                templates: AGES
-                    .iter()
-                    .filter(|&&age| 2 * age <= len)
-                    .map(|&age| (age, template(len, (len - age) as f64, lags)))
-                    .collect(),
-            })
-            .collect();
+        self.banks = LENGTHS.iter().map(|&len| Bank::new(len, lags)).collect();
     }
 
     fn close_blocks(&mut self, t_s: f64) -> Option<EdgeSeen> {
@@ -151,14 +138,12 @@ impl Watcher {
         if passed > (BRIDGE + 1) as f64 {
             self.traces.iter_mut().for_each(Trace::restart);
             self.block_end_s += passed * self.width_s;
-            self.above = 0;
             return None;
         }
         let mut seen = None;
         for _ in 0..passed as usize {
             self.traces.iter_mut().for_each(Trace::close_block);
-            // The running median is one block behind.
-            let newest_s = self.block_end_s - 1.5 * self.width_s;
+            let newest_s = self.block_end_s - 0.5 * self.width_s;
             self.block_end_s += self.width_s;
             seen = seen.or_else(|| self.judge(newest_s, t_s));
         }
@@ -167,40 +152,24 @@ impl Watcher {
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
         let filled = self.traces.iter().map(|t| t.blocks.len()).max()?;
-        let bank = self.banks.iter().rev().find(|b| b.len <= filled)?;
-        let kinds: &[Kind] = match self.lamp {
-            Some(Kind::On) => &[Kind::Off],
-            Some(Kind::Off) => &[Kind::On],
-            None => &[Kind::On, Kind::Off],
-        };
-        let mut best: Option<(f64, usize, Kind)> = None;
-        for (age, h) in &bank.templates {
-            for &kind in kinds {
-                let strength = self.strength(bank.len, *age, h, kind);
-                if best.is_none_or(|b| strength > b.0) {
-                    best = Some((strength, *age, kind));
-                }
-            }
-        }
-        let (strength, age, kind) = best?;
-        let alive = self
-            .traces
+        let longest = self.banks.iter().rposition(|b| b.len < filled)?;
+        let bank = self.banks.get(longest)?;
+        self.traces.iter_mut().for_each(|t| t.learn(bank));
+        let best = self
+            .banks
             .iter()
-            .filter(|t| t.blocks.len() >= bank.len)
-            .count();
-        let alarm = ALARM + ALARM_MORE * (alive.max(1) - 1) as f64;
-        if strength < alarm {
-            self.above = 0;
+            .take(longest + 1)
+            .enumerate()
+            .filter_map(|(i, bank)| {
+                let more = if i < longest { ALARM_SHORT } else { 0.0 };
+                self.strongest(bank, more)
+            })
+            .max_by(|a, b| a.over.total_cmp(&b.over))?;
+        if best.over < 0.0 {
             return None;
         }
-        self.above += 1;
-        // Two blocks in a row: one alone is more often a disturbance.
-        if self.above < 2 {
-            return None;
-        }
-        let seen = self.locate(bank.len, age, kind, newest_s, t_s);
-        self.lamp = Some(kind);
-        self.above = 0;
+        let seen = self.locate(&best, newest_s, t_s);
+        self.lamp = Some(best.kind);
         let keep = ((newest_s - seen.high_s) / self.width_s).max(0.0) as usize;
         for trace in &mut self.traces {
             let from = trace.blocks.len().saturating_sub(keep);
@@ -209,66 +178,119 @@ impl Watcher {
         Some(seen)
     }
 
-    /// Added strength of a bend over all channels, in squared standard deviations.
-    fn strength(&self, len: usize, age: usize, h: &[f64], kind: Kind) -> f64 {
-        let lags = self.lags_s.0 + self.lags_s.1;
-        let windows = self.traces.iter().filter_map(|t| Some((t, t.newest(len)?)));
-        windows
-            .map(|(trace, window)| {
-                let along = kind.sign() * dot(window, h);
-                if along <= 0.0 {
-                    return 0.0;
-                }
-                let r = residual(window, Some(h));
-                let floor = (trace.step_degc / 12.0_f64.sqrt()).max(1e-6);
-                let noise = (dot(&r, &r) / (len - 4) as f64).sqrt().max(floor);
-                let raw = (along / noise).powi(2);
-                // The correlation is worth measuring only where it decides.
-                if raw < ALARM / 4.0
-                    || jumps(&r, age, floor)
-                    || !turns(window, age, lags / self.width_s, kind, trace)
-                {
-                    return 0.0;
-                }
-                raw / correlated(&r)
-            })
-            .sum()
+    /// Kinds of edge that can come next.
+    fn expected(&self) -> &'static [Kind] {
+        match self.lamp {
+            Some(Kind::On) => &[Kind::Off],
+            Some(Kind::Off) => &[Kind::On],
+            None => &[Kind::On, Kind::Off],
+        }
     }
 
-    /// Estimate and interval from the strength along the age of the bend.
-    fn locate(&self, len: usize, age: usize, kind: Kind, newest_s: f64, t_s: f64) -> EdgeSeen {
-        let lags = (self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s);
-        let profile: Vec<(f64, f64)> = (2..=2 * age.max(8))
-            .map(|tenth| tenth as f64)
-            .map(|age| {
-                let h = template(len, len as f64 - age, lags);
-                let all = self.traces.iter().filter_map(|t| t.newest(len));
-                let strength = all.map(|window| {
-                    let r = residual(window, Some(&h));
-                    let noise2 = dot(&r, &r) / (len - 4) as f64;
-                    let along = (kind.sign() * dot(window, &h)).max(0.0);
-                    along * along / (noise2 * correlated(&r)).max(1e-12)
-                });
-                (age, strength.sum())
-            })
-            .collect();
-        let top = profile
+    /// The most likely bend that windows of one length show, where it passes for an edge.
+    fn strongest(&self, bank: &Bank, more: f64) -> Option<Bend> {
+        let alive: Vec<(&Trace, &[f64])> = self
+            .traces
             .iter()
-            .copied()
-            .fold((age as f64, 0.0), |a, b| if b.1 > a.1 { b } else { a });
-        let near = |p: &&(f64, f64)| p.1 > top.1 - 4.0;
-        let oldest = profile.iter().rev().find(near).map_or(top.0, |p| p.0);
-        let youngest = profile.iter().find(near).map_or(top.0, |p| p.0);
+            .filter_map(|t| Some((t, t.newest(bank.len + 1)?)))
+            .collect();
+        let all: Vec<Vec<f64>> = alive
+            .iter()
+            .map(|(trace, window)| bank.evidence(window, trace.phi(), trace.floor()))
+            .collect();
+        let mut best: Option<Bend> = None;
+        for &kind in self.expected() {
+            for i in 0..all.first()?.len() {
+                let of = |e: &Vec<f64>| kind.sign() * e.get(i).copied().unwrap_or(0.0);
+                let over = beyond(all.iter().map(of)) - more;
+                if over > best.as_ref().map_or(0.0, |b| b.over) {
+                    best = Some(Bend {
+                        age: i + YOUNGEST,
+                        kind,
+                        over,
+                        profile: Vec::new(),
+                    });
+                }
+            }
+        }
+        // What passes is looked at more closely, channel by channel.
+        let mut best = best?;
+        let sound: Vec<f64> = alive
+            .iter()
+            .map(|(trace, window)| self.soundness(bank, trace, window, &best))
+            .collect();
+        let kind = best.kind;
+        let of = |(e, share): (&Vec<f64>, &f64), i: usize| {
+            share * kind.sign() * e.get(i).copied().unwrap_or(0.0)
+        };
+        let each = |i: usize| all.iter().zip(&sound).map(move |c| of(c, i));
+        best.profile = (0..all.first()?.len())
+            .map(|i| each(i).map(|e| e.max(0.0)).sum())
+            .collect();
+        best.over = beyond(each(best.age - YOUNGEST)) - more;
+        (best.over >= 0.0).then_some(best)
+    }
+
+    /// How much of a channel's evidence counts: none where something jumped or the slope does not
+    /// turn, less where the noise is more correlated than was allowed for.
+    fn soundness(&self, bank: &Bank, trace: &Trace, window: &[f64], bend: &Bend) -> f64 {
+        let lags = (self.lags_s.0 + self.lags_s.1) / self.width_s;
+        let r = bank.remainder(window, trace.phi(), bend.age);
+        if jumps(&r, bend.age, trace.floor()) || !turns(window, bend.age, lags, bend.kind, trace) {
+            0.0
+        } else {
+            1.0 / inflation(&r)
+        }
+    }
+
+    /// Estimate and interval from the evidence along the age of the bend.
+    fn locate(&self, bend: &Bend, newest_s: f64, t_s: f64) -> EdgeSeen {
+        let top = bend.profile.iter().copied().fold(0.0, f64::max);
+        let near = |e: &f64| *e > top - 4.0;
+        let place = |i: Option<usize>| i.map_or(bend.age, |i| i + YOUNGEST) as f64;
+        let best = place(bend.profile.iter().position(|e| *e >= top));
+        let youngest = place(bend.profile.iter().position(near));
+        let oldest = place(bend.profile.iter().rposition(near));
         let lag = 2.0 * self.lag_spread_s;
-        let at_s = newest_s - top.0 * self.width_s;
-        let low = (oldest + 1.0 - top.0) * self.width_s;
-        let high = (top.0 - youngest + 1.0) * self.width_s;
+        let at_s = newest_s - best * self.width_s;
+        let low = (oldest + 1.0 - best) * self.width_s;
+        let high = (best - youngest + 1.0) * self.width_s;
         EdgeSeen {
-            edge: kind,
+            edge: bend.kind,
             at_s,
             low_s: at_s - low.hypot(lag),
             high_s: (at_s + high.hypot(lag)).min(t_s),
             noticed_s: t_s,
         }
     }
+}
+
+/// How far the channels' evidence together goes beyond what is asked for.
+fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
+    let (mut sum, mut first, mut second, mut count) = (0.0, 0.0_f64, 0.0_f64, 0_u8);
+    for e in channels {
+        sum += e.max(0.0);
+        second = second.max(first.min(e));
+        first = first.max(e);
+        count += 1;
+    }
+    let alarm = if count == 1 {
+        ALARM_ONE
+    } else if second < AGREES {
+        ALARM_ALONE
+    } else {
+        ALARM_JOINT
+    };
+    sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
+}
+
+/// A bend that passes for an edge.
+#[derive(Debug)]
+struct Bend {
+    age: usize,
+    kind: Kind,
+    /// Evidence beyond what is asked for.
+    over: f64,
+    /// Evidence by age, from the youngest on.
+    profile: Vec<f64>,
 }

@@ -40,6 +40,8 @@ pub struct Bench {
     pub surface: (f64, f64),
     /// Lamp power scale; zero for a lamp that never shines.
     pub power: f64,
+    /// Whether the lamp goes on, and whether it goes off again: for "as if" records.
+    pub switched: (bool, bool),
 }
 
 impl Bench {
@@ -62,6 +64,7 @@ impl Bench {
             warm_up_s: (1.0, 3.0),
             surface: (0.1, 0.6),
             power: 1.0,
+            switched: (true, true),
         }
     }
 
@@ -84,6 +87,7 @@ impl Bench {
             warm_up_s: (0.0, 0.0),
             surface: (0.0, 0.0),
             power: 1.0,
+            switched: (true, true),
         }
     }
 }
@@ -135,7 +139,12 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
     let gap_s = rng.random_range(0.0..end_s);
     let channels = (0..bench.channels)
         .map(|_| {
-            let truth = curve(bench, &t_s, (on_s, off_s), warm_up_s, rng);
+            let never = |really: bool, at: f64| if really { at } else { f64::INFINITY };
+            let edges = (
+                never(bench.switched.0, on_s),
+                never(bench.switched.1, off_s),
+            );
+            let truth = curve(bench, &t_s, edges, warm_up_s, rng);
             let mut y = read(bench, &t_s, &truth, rng);
             if bench.gap {
                 for (t, y) in t_s.iter().zip(&mut y) {
