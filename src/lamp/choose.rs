@@ -6,7 +6,7 @@ use super::interval::{edges, freedom};
 use super::refine::{Problem, Terms, cost, spacing};
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
-use super::{LampFit, LampOptions, Method, long};
+use super::{Edge, LampFit, LampOptions, Method, long};
 
 /// Values per channel in the search and the choice of model.
 pub(super) const COARSE: usize = 300;
@@ -18,10 +18,24 @@ const FINE: usize = 1200;
 const NEAR_S: f64 = 60.0;
 
 /// Most edges that one model of the whole record is asked to hold.
-const MOST: usize = 6;
+const MOST: usize = 8;
+
+/// So many edges are tried even if fewer gained nothing: two lessons in a record, or three, hide
+/// from a model with fewer edges.
+const FAR: usize = 6;
+
+/// An edge whose half-width, lags apart, is more than this plus so many rows is no lamp's: the
+/// sharp onset that a lamp makes is known far better where it can be seen at all. A lone edge has no
+/// mirror image to speak for it.
+const VAGUE_S: f64 = 45.0;
+const LONE_S: f64 = 15.0;
+const VAGUE_ROWS: f64 = 0.8;
 
 /// Fewest rows of a curve for a drift or a second node to be considered.
 const RICH: usize = 40;
+
+/// With fewer rows than this a sum of modes could follow anything.
+const SPARSE: usize = 16;
 
 /// Prior lags in seconds used where a lag only needs to be about right.
 const ABOUT_S: (f64, f64) = (5.0, 1.6);
@@ -29,6 +43,7 @@ const ABOUT_S: (f64, f64) = (5.0, 1.6);
 const PLAIN: Terms = Terms {
     drift: false,
     surface: false,
+    modes: false,
 };
 
 /// One candidate: a fit with the noise that it leaves.
@@ -62,27 +77,41 @@ pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> L
             return pieces;
         }
     }
-    let Some(choice) = Choice::new(&curves, options, channels.len()).best() else {
-        return none;
-    };
-    let last = finish(&curves, &choice, options, channels.len()).unwrap_or(choice);
-    let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
-    if edges.is_empty() {
-        // What is left about a model without a lamp is the course of the day, not noise.
-        return none;
-    }
-    let mut noise_degc = none.noise_degc;
-    for c in &last.curves {
-        if let Some(slot) = noise_degc.get_mut(c.channel) {
-            *slot = Some(c.sd_degc);
+    let mut choices = Choice::new(&curves, options, channels.len()).winners();
+    // Where the last one's edges are too vague for a lamp's, fewer may do.
+    while let Some(choice) = choices.pop() {
+        let last = finish(&curves, &choice, options, channels.len()).unwrap_or(choice);
+        let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
+        if edges.is_empty() {
+            // What is left about a model without a lamp is the course of the day, not noise.
+            return none;
+        }
+        if !vague(&edges, &lag_share, &last.curves) {
+            let mut noise_degc = none.noise_degc;
+            for c in &last.curves {
+                if let Some(slot) = noise_degc.get_mut(c.channel) {
+                    *slot = Some(c.sd_degc);
+                }
+            }
+            return LampFit {
+                method: Method::Whole,
+                edges,
+                lag_share,
+                noise_degc,
+            };
         }
     }
-    LampFit {
-        method: Method::Whole,
-        edges,
-        lag_share,
-        noise_degc,
-    }
+    none
+}
+
+/// Whether an edge is known so poorly, its lags apart, that a season explains it as well as a lamp.
+fn vague(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> bool {
+    let most_s = if edges.len() == 1 { LONE_S } else { VAGUE_S };
+    let most = most_s + VAGUE_ROWS * spacing(curves);
+    edges.iter().zip(lag_share).any(|(edge, share)| {
+        let half = 0.5 * (edge.high_s - edge.low_s);
+        half * (1.0 - share).max(0.0).sqrt() > most
+    })
 }
 
 /// Each curve's lags, declared or about what the prior says.
@@ -124,7 +153,10 @@ fn fitted(
         let mut next = curves.clone();
         for (c, r) in next.iter_mut().zip(&residuals_degc) {
             c.measure(r, share);
-            c.reweigh(r);
+            // Among few rows none can be told to be strange.
+            if r.len() >= RICH {
+                c.reweigh(r);
+            }
         }
         values = Some(fit.values.clone());
         result = Some((fit, residuals_degc, curves));
@@ -170,27 +202,29 @@ impl<'a> Choice<'a> {
         }
     }
 
-    fn best(&self) -> Option<Candidate> {
+    /// Every model that won over those before it, the last one being the best.
+    fn winners(&self) -> Vec<Candidate> {
         let values: usize = self.curves.iter().map(|c| c.t_s.len()).sum();
         let spare = values.saturating_sub((4 + usize::from(self.drift)) * self.curves.len() + 1);
         let search = Search::new(&self.curves, &self.lags_s, self.drift);
         let terms = Terms {
             drift: self.drift,
             surface: self.drift,
+            modes: false,
         };
-        let mut best: Option<Candidate> = None;
+        let mut best: Vec<Candidate> = Vec::new();
         let mut held = 0;
         for (count, starts) in search.best(MOST.min(spare)).enumerate() {
-            if count > (held + 2).max(4) {
+            if count > (held + 2).max(FAR) {
                 break;
             }
             let tried = starts
                 .iter()
-                .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels, 1));
+                .filter_map(|s| fitted(&self.curves, s, terms, self.options, self.channels, 2));
             let Some(trial) = tried.min_by(common_cost) else {
                 continue;
             };
-            let wins = match &best {
+            let wins = match best.last() {
                 None => true,
                 Some(now) => {
                     self.beats(&trial, now, count - held)
@@ -200,7 +234,7 @@ impl<'a> Choice<'a> {
             };
             if wins {
                 held = count;
-                best = Some(trial);
+                best.push(trial);
             }
         }
         best
@@ -276,6 +310,9 @@ fn finish(
     channels: usize,
 ) -> Option<Candidate> {
     let at_s = choice.fit.at_s().to_vec();
+    if at_s.is_empty() {
+        return None;
+    }
     let fine: Vec<Curve> = curves
         .iter()
         .map(|c| thinned(c, FINE, &at_s, NEAR_S))
@@ -292,7 +329,7 @@ fn finish(
         at_s,
         cost: 0.0,
     };
-    if fine.iter().any(|c| c.t_s.len() < RICH) {
+    if fine.iter().any(|c| c.t_s.len() < SPARSE) {
         // Few rows cannot rule out a surface node or a drift, and without them the intervals
         // would be too narrow: they stay wherever the rows can bear them.
         let values: usize = fine.iter().map(|c| c.t_s.len()).sum();
@@ -300,12 +337,29 @@ fn finish(
         let terms = Terms {
             surface: spare(7),
             drift: spare(8),
+            modes: false,
         };
         return fitted(&fine, &start, terms, options, channels, 2);
     }
+    let modes = Terms {
+        drift: false,
+        surface: false,
+        modes: true,
+    };
+    // A lag that is not known cannot be told from fast modes of the bench but by its prior: then
+    // all modes are let in, lest the interval be too narrow.
+    let known = options.declared_lamp_lag_s().is_some()
+        && (0..channels).all(|c| options.declared_probe_lag_s(c, channels).is_some());
+    if !known {
+        return fitted(&fine, &start, modes, options, channels, 3);
+    }
     let mut best = fitted(&fine, &start, PLAIN, options, channels, 2);
-    for (drift, surface) in [(true, false), (false, true), (true, true)] {
-        let terms = Terms { drift, surface };
+    let richer = [(true, false), (false, true), (true, true)].map(|(drift, surface)| Terms {
+        drift,
+        surface,
+        modes: false,
+    });
+    for terms in richer.into_iter().chain([modes]) {
         let Some(trial) = fitted(&fine, &start, terms, options, channels, 2) else {
             continue;
         };

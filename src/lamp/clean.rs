@@ -9,6 +9,12 @@ const SPIKE_REACH: usize = 4;
 /// (Hampel's identifier with a wide gate, so that honest noise stays).
 const SPIKE_GATE: f64 = 6.0;
 
+/// Standard uncertainty of the instant of a reading by hand (common practice, no source).
+const READER_S: f64 = 3.0;
+
+/// A residual of this many standard deviations is no noise: a touched probe, a draught.
+const STRANGE: f64 = 5.0;
+
 /// One channel, ready to be fitted: only finite values, in order of time.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Curve {
@@ -38,11 +44,14 @@ impl Curve {
         both.map(move |(n, trust)| (n * trust).sqrt() / scale)
     }
 
-    /// Huber's weights from residuals in degrees Celsius: full trust within 2.5 standard
-    /// deviations, then falling off with distance.
+    /// Weights from residuals in degrees Celsius: full trust within 2.5 standard deviations, then
+    /// falling off with distance (Huber's), and faster from [`STRANGE`] on: a touch lasts many
+    /// rows, which together would still pull.
     pub(crate) fn reweigh(&mut self, residual_degc: &[f64]) {
-        let gate = 2.5 * self.sd_degc;
-        let far = |(r, n): (&f64, &f64)| (gate / (r.abs() * n.sqrt()).max(1e-300)).min(1.0);
+        let far = |(r, n): (&f64, &f64)| {
+            let z = r.abs() * n.sqrt() / self.sd_degc;
+            (2.5 / z.max(1e-300)).min(1.0) * (STRANGE / z.max(1e-300)).min(1.0).powi(2)
+        };
         self.trust = residual_degc.iter().zip(&self.rows).map(far).collect();
     }
 
@@ -79,13 +88,15 @@ impl Curve {
             rms
         };
         self.sd_degc = (sd / dof_share.clamp(0.1, 1.0).sqrt()).max(self.floor_degc);
-        self.inflation = inflation(&clipped(&per_row, 3.0 * sd.max(self.floor_degc)));
+        let limit = STRANGE * sd.max(self.floor_degc);
+        self.inflation = inflation(&usual(&per_row, limit));
     }
 }
 
-/// Values limited to ±`limit`, so that one outlier does not set the correlation.
-fn clipped(values: &[f64], limit: f64) -> Vec<f64> {
-    values.iter().map(|v| v.clamp(-limit, limit)).collect()
+/// Values beyond ±`limit` set to nought, so that what is no noise does not set its correlation.
+fn usual(values: &[f64], limit: f64) -> Vec<f64> {
+    let one = |v: &f64| if v.abs() > limit { 0.0 } else { *v };
+    values.iter().map(one).collect()
 }
 
 /// Rows usable by the model: finite, strictly increasing times and finite values, spikes left out.
@@ -109,7 +120,10 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
     let range = y.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         - y.iter().copied().fold(f64::INFINITY, f64::min);
     let by_step = step.unwrap_or(0.0) / 12.0_f64.sqrt();
-    let floor_degc = by_step.max(1e-5 * range.max(0.0)).max(1e-9);
+    let floor_degc = by_step
+        .hypot(late_reading_degc(&t, &y))
+        .max(1e-5 * range.max(0.0))
+        .max(1e-9);
     let sd_degc = from_differences(&y).max(floor_degc);
     Curve {
         channel,
@@ -121,6 +135,23 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
         floor_degc,
         inflation: 1.0,
     }
+}
+
+/// What the reader's watch adds where rows were taken by hand: those minutes apart and at round
+/// times. Seconds pass between the mark and the glance at the thermometer, and the temperature
+/// goes on meanwhile. Zero for a logger's rows.
+fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
+    let steps = || t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
+    let round = |step: f64| step >= 45.0 && (step / 15.0 - (step / 15.0).round()).abs() < 1e-6;
+    if t_s.is_empty() || !steps().all(round) {
+        return 0.0;
+    }
+    let rises = degc
+        .iter()
+        .zip(degc.iter().skip(1))
+        .map(|(a, b)| (b - a).abs());
+    let mut slopes: Vec<f64> = rises.zip(steps()).map(|(rise, step)| rise / step).collect();
+    READER_S * median(&mut slopes).max(0.0)
 }
 
 /// Which readings are spikes: far from the median of their neighbours on both sides.

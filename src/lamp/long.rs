@@ -264,6 +264,7 @@ fn one(
     let terms = Terms {
         drift: true,
         surface: false,
+        modes: false,
     };
     let mut found = None;
     for _ in 0..2 {

@@ -12,8 +12,10 @@
 //! terms are projected out (variable projection, Golub and Pereyra 1973); edges, time constants
 //! and lags are fitted jointly over all channels by Levenberg and Marquardt's method.
 //!
-//! Where the rows can bear it there is a second, faster node per channel (a surface on its bulk)
-//! with a `Q` of its own; a drift and that node must earn their place by Schwarz's criterion.
+//! Real bodies have more than one node: heat goes into a slab as into a chain of them, and light
+//! falls on the probe itself. Where lags are not declared the response is therefore a sum of many
+//! modes, none of them negative; where they are, a second node, a drift and the modes must earn
+//! their place by Schwarz's criterion. Few rows get a second node and a drift where they can bear it.
 //!
 //! A lag delays both edges alike, so the data say little about it: undeclared lags get a stated
 //! prior (see [`LampOptions`]) and the interval carries what the prior leaves open.
@@ -27,6 +29,7 @@ mod fitted;
 mod hinge;
 mod interval;
 mod long;
+mod modes;
 mod noise;
 mod project;
 mod refine;
@@ -95,9 +98,11 @@ pub struct Edge {
 ///
 /// Unset lags get a log-normal prior: a probe's lag has mean 6 s and standard deviation 3 s (most
 /// of it common to all probes of the bench), the lamp's has mean 2 s and standard deviation 1.5 s.
-/// The model gives the lamp one lag for warming up and for its afterglow. A real lamp has two, which
-/// differ by a standard deviation of some 0.7 s (a filament's do; the size is common practice, no
-/// source): where the lamp's lag is not declared, each edge's interval carries that too.
+/// How an undeclared probe lag is split in stages is open too (a bead in a sheath lags twice).
+///
+/// A real lamp warms up and glows on in other ways than a first-order lag, and not alike: where the
+/// lamp's lag is not declared, each edge's interval carries a standard uncertainty of 1.5 s more, and
+/// six hundredths of the time between rows (chosen by simulation).
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LampOptions {
     /// First-order lag of the probes in seconds, at least 0: one for all or one per channel.

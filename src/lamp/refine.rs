@@ -4,6 +4,7 @@ use rmpfit::{MPConfig, MPError, MPFitter, MPMaxFev, MPPar, MPResult, MPSide};
 
 use super::clean::Curve;
 use super::fitted::Fitted;
+use super::modes::Modes;
 use super::project::{dot, fit};
 use super::response::Chain;
 use super::search::{Start, limits};
@@ -33,6 +34,8 @@ pub(super) struct Terms {
     pub(super) drift: bool,
     /// A second, faster node (the surface on the bulk).
     pub(super) surface: bool,
+    /// Any number of nodes: a sum of modes instead of one or two (see [`super::modes`]).
+    pub(super) modes: bool,
 }
 
 /// Parameters of one channel.
@@ -56,6 +59,8 @@ pub(super) struct Problem<'a> {
     terms: Terms,
     places: Vec<Place>,
     common: Option<usize>,
+    /// How the probes' lag is split in two stages; see [`stages`].
+    split: Option<usize>,
     lamp: Option<usize>,
     declared_lamp_s: f64,
     /// Parameter index, prior mean and prior standard deviation.
@@ -86,6 +91,7 @@ impl<'a> Problem<'a> {
             terms,
             places: Vec::new(),
             common: None,
+            split: None,
             lamp: None,
             declared_lamp_s: options.declared_lamp_lag_s().unwrap_or(0.0),
             priors: Vec::new(),
@@ -129,6 +135,15 @@ impl<'a> Problem<'a> {
         range: (f64, f64),
         declared_lag_s: Option<f64>,
     ) {
+        if self.terms.modes {
+            self.places.push(Place {
+                tau: usize::MAX,
+                fast: None,
+                lag: declared_lag_s.is_none().then_some(usize::MAX),
+                declared_lag_s: declared_lag_s.unwrap_or(0.0),
+            });
+            return;
+        }
         let tau = self.add(values, ln_tau, range, 1e-4);
         let fast = self.terms.surface.then(|| {
             let mean = SURFACE_MEDIAN_S.ln();
@@ -151,6 +166,11 @@ impl<'a> Problem<'a> {
             let index = self.add(values, 0.0, wide, 1e-3);
             self.common = Some(index);
             self.priors.push((index, 0.0, PROBE_COMMON_SIGMA));
+            if self.terms.modes {
+                let index = self.add(values, 0.0, (-3.0, 3.0), 1e-2);
+                self.split = Some(index);
+                self.priors.push((index, 0.0, 1.0));
+            }
         }
         for i in 0..self.places.len() {
             if self.places.get(i).is_some_and(|p| p.lag.is_some()) {
@@ -211,10 +231,19 @@ impl<'a> Problem<'a> {
         (probe, lamp)
     }
 
-    /// Weighted residuals of one curve.
-    fn residual(&self, index: usize, p: &[f64], out: &mut Vec<f64>) -> Option<()> {
+    /// Weighted residuals of one curve, and how many linear terms it took.
+    fn residual(&self, index: usize, p: &[f64], out: &mut Vec<f64>) -> Option<usize> {
         let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
         let weights = self.weights.get(index)?;
+        if self.terms.modes {
+            let edges = p.get(..self.edges).unwrap_or_default();
+            let (probe_s, lamp_s) = self.channel_lags(place, p);
+            let split = self.split.and_then(|i| p.get(i)).copied();
+            let [one, two] = stages(probe_s, place.lag.and(split));
+            let modes = Modes::of(curve);
+            let lags_s = [one, two, lamp_s];
+            return Some(modes.residual(curve, weights, (self.first, edges), lags_s, out));
+        }
         let start = curve.t_s.first().copied().unwrap_or(0.0);
         let tau = |i: usize| p.get(i).copied().unwrap_or(0.0).exp();
         let (probe, lamp) = self.channel_lags(place, p);
@@ -250,7 +279,7 @@ impl<'a> Problem<'a> {
         out.clear();
         out.extend(curve.degc.iter().zip(weights).map(|(y, w)| y * w));
         fit(&mut free, &mut forced, out);
-        Some(())
+        Some(free.len() + forced.len())
     }
 
     /// Residuals of every curve in degrees Celsius, for measuring the noise.
@@ -293,10 +322,11 @@ impl<'a> Problem<'a> {
     pub(super) fn solve(mut self, mut values: Vec<f64>) -> Option<Fitted> {
         let first_lag = self.common.or(self.lamp).unwrap_or(values.len());
         let status = self.mpfit(&mut values).ok()?;
-        let linear = 2 + usize::from(self.terms.drift) + 2 * usize::from(self.terms.surface);
-        let forced = usize::from(self.edges > 0);
-        let per_curve = linear + forced;
-        let parameters = first_lag + per_curve * self.curves.len();
+        let mut scratch = Vec::new();
+        let linear: usize = (0..self.curves.len())
+            .filter_map(|i| self.residual(i, &values, &mut scratch))
+            .sum();
+        let parameters = first_lag + linear;
         let edges = values.get(..self.edges).unwrap_or_default();
         let ordered = edges.iter().zip(edges.iter().skip(1)).all(|(a, b)| a < b);
         let places = self.places.iter();
@@ -316,6 +346,19 @@ impl<'a> Problem<'a> {
             lags_s,
         })
     }
+}
+
+/// A probe's lag as one stage or two.
+///
+/// A bead in a sheath, or a probe pressed on a sample, lags in more than one stage; how the whole
+/// is split decides how gently an edge sets in. Standing for one in the fit, a number with a
+/// standard normal prior: from two equal stages (far below nought) to one alone (far above).
+fn stages(lag_s: f64, split: Option<f64>) -> [f64; 2] {
+    let Some(z) = split else {
+        return [lag_s, 0.0];
+    };
+    let larger = 0.5 + 0.5 / (1.0 + (-1.5 * z).exp());
+    [lag_s * larger, lag_s * (1.0 - larger)]
 }
 
 impl MPFitter for Problem<'_> {

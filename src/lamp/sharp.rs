@@ -14,6 +14,9 @@ use super::response::Chain;
 /// The edge must win by this much in twice the log-likelihood, over all curves.
 const CLEAR: f64 = 12.0;
 
+/// The same for a record of few rows as a whole.
+const CLEAR_FEW: f64 = 5.0;
+
 /// Fewest values in a window, and from which on the polynomial is of fourth degree.
 const FEWEST: usize = 6;
 const MANY: usize = 14;
@@ -151,13 +154,13 @@ pub(super) fn beats_polynomials(curves: &[Curve], misfit: f64, parameters: usize
     (2..=HIGHEST).all(|degree| {
         let costs = curves.iter().map(|c| {
             let (from, to) = super::search::limits(std::slice::from_ref(c));
-            let highest = degree
-                .min(i32::try_from(c.t_s.len()).unwrap_or(i32::MAX) - 2)
-                .max(0);
+            // A polynomial with a term for every other row follows anything.
+            let rows = i32::try_from(c.t_s.len()).unwrap_or(i32::MAX);
+            let highest = degree.min((rows / 2).max(3)).min(rows - 2).max(0);
             let r = Window::new(c, (from, to)).smooth(highest);
             let scale = c.sd_degc.powi(2) * c.inflation;
             dot(&r, &r) / scale + f64::from(highest + 1) * log
         });
-        costs.sum::<f64>() > own + CLEAR
+        costs.sum::<f64>() > own + CLEAR_FEW
     })
 }

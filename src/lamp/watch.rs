@@ -18,13 +18,14 @@ const LENGTHS: [usize; 5] = [40, 60, 90, 140, 240];
 /// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
 /// One channel is all there is; two channels agree, and the addition for each further one; one
 /// channel among several is alone with it, which is more often something that touched it.
-const ALARM_ONE: f64 = 33.0;
-const ALARM_JOINT: f64 = 29.0;
+const ALARM_ONE: f64 = 38.0;
+const ALARM_JOINT: f64 = 33.0;
 const ALARM_MORE: f64 = 3.0;
 const ALARM_ALONE: f64 = 60.0;
 
-/// A channel agrees with another from this evidence on.
+/// A channel agrees with another from this evidence on, and from this share of the other's.
 const AGREES: f64 = 5.0;
+const AGREES_SHARE: f64 = 0.15;
 
 /// Addition for a window that is not the longest to be had: it sees less of the slow noise.
 const ALARM_SHORT: f64 = 14.0;
@@ -276,7 +277,7 @@ fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
     }
     let alarm = if count == 1 {
         ALARM_ONE
-    } else if second < AGREES {
+    } else if second < AGREES.max(AGREES_SHARE * first) {
         ALARM_ALONE
     } else {
         ALARM_JOINT
