@@ -1,0 +1,83 @@
+"""Runs the physics for a batch of plans and writes each as the table a teacher would have."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from . import beam, readings, room, thermal
+
+BEFORE_S = 900.0
+LEAST_RISE_DEGC, MOST_RISE_DEGC = 3.0, 45.0
+
+
+@dataclass
+class Record:
+    """One written table and its truth: `true_degc[step, channel]` is the noiseless reading."""
+
+    plan: object
+    path: Path
+    grid_s: np.ndarray
+    true_degc: np.ndarray
+
+    def truth(self, channel, at_s):
+        """The noiseless reading (probe lag included) at `at_s`."""
+        return float(np.interp(at_s, self.grid_s, self.true_degc[:, channel]))
+
+
+def curves(plans):
+    """Noiseless readings of plans with one common step: the grid, and `[step, channel]` each."""
+    step = plans[0].step_s
+    steps = int((BEFORE_S + max(p.length_s for p in plans)) / step) + 2
+    lamps, rooms = [p.lamp for p in plans], [p.room for p in plans]
+    light, glow, switch = beam.shine(lamps, -BEFORE_S, step, steps)
+    air = room.air(rooms, switch, -BEFORE_S, step)
+    light = light + room.sunlight(rooms, -BEFORE_S, step, steps)
+    owner = np.array([i for i, p in enumerate(plans) for _ in p.slabs])
+    slabs = [s for p in plans for s in p.slabs]
+    trays = thermal.Trays(slabs, owner, air[0], np.array([r.humidity for r in rooms]), step)
+    out = np.empty((steps, len(slabs)))
+    for k in range(steps):
+        out[k] = trays.step(air[k], light[k], glow[k])
+    grid = -BEFORE_S + step * (1 + np.arange(steps))
+    return grid, [out[:, owner == i] for i in range(len(plans))]
+
+
+def rise(plan, grid, true):
+    """Largest rise of a channel while the lamp is on, in degC; infinite without a lamp."""
+    if not plan.lamp.on_s:
+        return np.inf
+    on, off = plan.lamp.on_s[0]
+    at = lambda t: np.array([np.interp(t, grid, c) for c in true.T])
+    return float(np.max(at(min(off, plan.length_s)) - at(on)))
+
+
+def write(plan, grid, true, folder):
+    """Reads the curve as the plan's logger or people do, and writes the table."""
+    path = folder / f"{plan.family}-{plan.number}.csv"
+    names = [s.name for s in plan.slabs]
+    if plan.hand:
+        rows, late = plan.hand
+        seen = np.stack([np.interp(rows + late[:, c], grid, true[:, c]) for c in range(true.shape[1])], axis=1)
+        values = np.round(seen + plan.rng.normal(0.0, 0.04, seen.shape), 1)
+        readings.write_csv(path, "time_min", rows / 60.0, names, values, 1, 0)
+        return Record(plan, path, grid, true)
+    t = readings.stamps(plan.rng, plan.logger, plan.length_s)
+    at = np.stack([np.interp(t, grid, c) for c in true.T], axis=1)
+    digits = {0.0625: 4, 0.1: 1, 0.01: 2}.get(plan.logger.step_degc, 3)
+    readings.write_csv(path, "elapsed_s", t, names, readings.read(plan.rng, plan.logger, t, at), digits)
+    return Record(plan, path, grid, true)
+
+
+def make(plans, folder):
+    """Simulates and writes all plans; those whose rise is not a lesson's are left out."""
+    folder.mkdir(parents=True, exist_ok=True)
+    records = []
+    for step in sorted({p.step_s for p in plans}):
+        batch = [p for p in plans if p.step_s == step]
+        grid, true = curves(batch)
+        for plan, curve in zip(batch, true):
+            warm = rise(plan, grid, curve)
+            if plan.hand or plan.family == "window-lamp" or warm == np.inf or LEAST_RISE_DEGC <= warm <= MOST_RISE_DEGC:
+                records.append(write(plan, grid, curve.astype(np.float32), folder))
+    return sorted(records, key=lambda r: r.plan.number)
