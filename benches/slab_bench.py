@@ -88,7 +88,8 @@ def report(verdict, args):
         return
     if args.keep:
         args.keep.mkdir(parents=True, exist_ok=True)
-        shutil.copy(verdict.record.path, args.keep)
+        if verdict.record.path.stat().st_size < 2_000_000:
+            shutil.copy(verdict.record.path, args.keep)
     if args.details:
         print(f"    {verdict.record.path.stem}: {why}\n        {describe(verdict.record.plan)}")
 

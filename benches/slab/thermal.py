@@ -16,6 +16,7 @@ STRETCH = 1.18
 SIGMA_W_M2K4 = 5.670374419e-8  # CODATA 2018
 LATENT_J_KG = 2.45e6
 KELVIN = 273.15
+DRYING_KG_M2 = 0.08  # water at which the surface no longer keeps wholly wet
 
 
 @dataclass
@@ -70,7 +71,7 @@ def draw_slab(rng, wet, irradiance, deep=False, warm_degc=0.0):
         convection=rng.uniform(1.4, 2.2),
         draught=rng.uniform(0.5, 4.0),
         transfer_m_s=rng.uniform(0.001, 0.006) if wet else 0.0,
-        water_kg_m2=rng.uniform(0.03, 0.4),
+        water_kg_m2=10 ** rng.uniform(-1.0, 0.7),
         tray_contact=rng.uniform(8.0, 80.0),
         tray_capacity=rng.uniform(1500.0, 6000.0),
         table_contact=rng.uniform(3.0, 20.0),
@@ -143,7 +144,7 @@ class Trays:
         above = top - air
         loss = above * (v["convection"] * np.abs(above) ** 0.25 + v["draught"])
         loss += v["emissivity"] * SIGMA_W_M2K4 * ((top + KELVIN) ** 4 - (air + KELVIN) ** 4)
-        wetness = np.clip(self.water / 0.05, 0.0, 1.0)
+        wetness = 1.0 - np.exp(-self.water / DRYING_KG_M2)
         deficit = vapour_kg_m3(top) - self.humidity * vapour_kg_m3(air)
         rate = v["transfer_m_s"] * wetness * np.maximum(deficit, 0.0)
         self.water = np.maximum(self.water - rate * self.step_s, 0.0)
