@@ -24,6 +24,7 @@ def arguments():
     parser.add_argument("--families", default="", help="some of: " + " ".join(families.FAMILIES))
     parser.add_argument("--keep", type=Path, help="folder in which the tables of failures are kept")
     parser.add_argument("--options", default="--marks 1m", help="further options of analyse")
+    parser.add_argument("--declare", action="store_true", help="tell analyse the true lags (off instant)")
     parser.add_argument("--details", action="store_true", help="one line for each failure")
     return parser.parse_args()
 
@@ -34,7 +35,7 @@ def measure(name, args, folder):
     plans = [families.FAMILIES[name](name, n) for n in range(args.first, args.first + max(4, args.n // slow))]
     records = simulate.make(plans, folder)
     options = [] if name in ("day", "window", "window-lamp", "hand", "hand-few") else args.options.split()
-    answers, seconds = judge.analyse(args.program, records, options)
+    answers, seconds = judge.analyse(args.program, records, options, args.declare)
     verdicts = [judge.judge(r, a) for r, a in zip(records, answers)]
     return verdicts, seconds / max(1, len(records))
 
@@ -50,7 +51,7 @@ def failure(verdict):
                 reasons.append(f"{kind} missing")
             elif abs(error) > 10.0 or not covered:
                 reasons.append(f"{kind} {error:+.1f} s, half-width {half:.1f}{'' if covered else ', NOT COVERED'}")
-    reasons += [f"extra {e['edge']} at {e['at_s']:.1f}" for e in verdict.extra]
+    reasons += [f"extra {e['edge']} at {e['at_s']:.1f}, half-width {(e['high_s'] - e['low_s']) / 2:.0f}" for e in verdict.extra]
     return "; ".join(reasons)
 
 

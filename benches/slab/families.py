@@ -90,6 +90,13 @@ def touched(family, number):
     return plan
 
 
+def touched_once(family, number):
+    """One sample alone, its probe touched once."""
+    plan = lesson(family, number, channels=1)
+    plan.logger.touches = 1
+    return plan
+
+
 def gappy(family, number):
     """Gaps of a minute, one of them over or near an edge in every third record; missing cells."""
     plan = lesson(family, number)
@@ -210,6 +217,7 @@ FAMILIES = {
     "humming": humming,
     "deep": only(deep=True),
     "touched": touched,
+    "touched-one": touched_once,
     "gappy": gappy,
     "dead": dead,
     "many": lambda f, n: lesson(f, n, channels=3 + n % 6),
@@ -227,7 +235,8 @@ FAMILIES = {
     "hand": by_hand,
     "hand-few": lambda f, n: by_hand(f, n, minutes=(2.0, 5.0), rows=(5, 9)),
     "steady": unlit,
-    "drifting": lambda f, n: unlit(f, n, unruly=4.0, doors=0.5),
+    "drifting": lambda f, n: unlit(f, n, unruly=1.0, doors=0.2),
+    "draughty": lambda f, n: unlit(f, n, unruly=4.0, doors=0.5),
     "cooling": cooling_only,
     "day": day,
     "window": window,

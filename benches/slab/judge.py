@@ -9,6 +9,7 @@ import numpy as np
 
 GROSS_S = 60.0
 MAYBE_S = 60.0
+PAIR_S = 600.0
 FILES_A_CALL = 25
 
 
@@ -34,13 +35,20 @@ class Verdict:
         return sum(e is None or abs(e) > GROSS_S for e, _, _ in self.off)
 
 
-def analyse(program, records, options):
+def declared(plan):
+    """Options that declare the true lags: first moments of the probes' and of the lamp's."""
+    lamp_s = plan.lamp.shares[1] * plan.lamp.filament_s + plan.lamp.shares[2] * plan.lamp.envelope_s
+    return ["--probe-lag", ",".join(f"{s.lag_s:.2f}s" for s in plan.slabs), "--lamp-lag", f"{lamp_s:.2f}s"]
+
+
+def analyse(program, records, options, declare=False):
     """Runs the program on all records; the answers in order (None where there is none), seconds."""
-    answers, seconds = {}, 0.0
-    for first in range(0, len(records), FILES_A_CALL):
-        part = [str(r.path) for r in records[first : first + FILES_A_CALL]]
+    answers, seconds, at_once = {}, 0.0, 1 if declare else FILES_A_CALL
+    for first in range(0, len(records), at_once):
+        part = [str(r.path) for r in records[first : first + at_once]]
+        lags = declared(records[first].plan) if declare else []
         begun = time.monotonic()
-        done = subprocess.run([program, "analyse", "--json", *options, *part], capture_output=True, text=True)
+        done = subprocess.run([program, "analyse", "--json", *options, *lags, *part], capture_output=True, text=True)
         seconds += time.monotonic() - begun
         for line in done.stdout.splitlines():
             answer = json.loads(line)
@@ -51,15 +59,13 @@ def analyse(program, records, options):
 
 
 def pair(truth, told):
-    """Pairs true instants with told edges, nearest first; (pairs, edges left over)."""
-    left, out = list(told), [(t, None) for t in truth]
-    order = sorted(((abs(e["at_s"] - t), i, j) for i, t in enumerate(truth) for j, e in enumerate(told)))
-    used = set()
-    for _, i, j in order:
-        if out[i][1] is None and j not in used:
+    """Pairs true instants with told edges, nearest first, at most `PAIR_S` apart; (pairs, rest)."""
+    out, used = [(t, None) for t in truth], set()
+    for far, i, j in sorted((abs(e["at_s"] - t), i, j) for i, t in enumerate(truth) for j, e in enumerate(told)):
+        if far <= PAIR_S and out[i][1] is None and j not in used:
             used.add(j)
             out[i] = (truth[i], told[j])
-    return out, [e for j, e in enumerate(left) if j not in used]
+    return out, [e for j, e in enumerate(told) if j not in used]
 
 
 def judge(record, answer):
@@ -73,9 +79,15 @@ def judge(record, answer):
                         (e["at_s"] - t, e["low_s"] <= t <= e["high_s"], (e["high_s"] - e["low_s"]) / 2))
         near = [t for k, t in plan.maybe if k == kind]
         verdict.extra += [e for e in left if not any(abs(e["at_s"] - t) < MAYBE_S for t in near)]
-    if answer and not plan.hand:
+    mishap = plan.logger.touches or plan.logger.moves  # what the probe should have read is moot
+    if answer and not plan.hand and not mishap:
         verdict.values = list(values(record, answer))
     return verdict
+
+
+def told_of(plan, channel):
+    """Whether a channel's values have a truth: it was alive."""
+    return not plan.logger.dead or plan.logger.dead[0] != channel
 
 
 def values(record, answer):
@@ -85,12 +97,12 @@ def values(record, answer):
     for mark in answer["marks"]:
         near = any(abs(mark["at_s"] - t) < 20.0 for t in turns)
         for c, (v, u) in enumerate(zip(mark["degc"], mark["u_degc"])):
-            if v is not None and u is not None and c < len(plan.slabs):
+            if v is not None and u is not None and told_of(plan, c):
                 yield ("mark at an edge" if near else "mark", v - record.truth(c, mark["at_s"]), u)
     if len(plan.edges) != 2 or "off" not in lamp or "on" not in lamp:
         return
     for c, sample in enumerate(answer["samples"]):
-        if c >= len(plan.slabs) or plan.slabs[c].name != sample["name"]:
+        if not told_of(plan, c):
             continue
         true = {"start": record.truth(c, lamp["on"]), "peak": record.truth(c, lamp["off"]),
                 "end": record.truth(c, plan.length_s)}

@@ -47,9 +47,9 @@ def rise(plan, grid, true):
     """Largest rise of a channel while the lamp is on, in degC; infinite without a lamp."""
     if not plan.lamp.on_s:
         return np.inf
-    on, off = plan.lamp.on_s[0]
     at = lambda t: np.array([np.interp(t, grid, c) for c in true.T])
-    return float(np.max(at(min(off, plan.length_s)) - at(on)))
+    before = at(plan.lamp.on_s[0][0])
+    return float(max(np.max(at(min(off, plan.length_s)) - before) for _, off in plan.lamp.on_s))
 
 
 def write(plan, grid, true, folder):
