@@ -12,13 +12,14 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from slab import families, judge, simulate
+from slab import check, families, judge, simulate
 
 
 def arguments():
     """The command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("program", help="the built duskmark")
+    parser.add_argument("--check", action="store_true", help="check the simulator itself, and no more")
     parser.add_argument("-n", type=int, default=100, help="records a family")
     parser.add_argument("--from", type=int, default=0, dest="first", help="number of the first record")
     parser.add_argument("--families", default="", help="some of: " + " ".join(families.FAMILIES))
@@ -68,6 +69,8 @@ def describe(plan):
 def main():
     """Measures the families asked for and prints the tables."""
     args = arguments()
+    if args.check:
+        raise SystemExit(0 if check.run() else 1)
     names = args.families.split(",") if args.families else list(families.FAMILIES)
     print(judge.EDGE_HEAD)
     with tempfile.TemporaryDirectory() as temporary:
