@@ -52,7 +52,8 @@ def failure(verdict):
                 reasons.append(f"{kind} missing")
             elif abs(error) > 10.0 or not covered:
                 reasons.append(f"{kind} {error:+.1f} s, half-width {half:.1f}{'' if covered else ', NOT COVERED'}")
-    reasons += [f"extra {e['edge']} at {e['at_s']:.1f}, half-width {(e['high_s'] - e['low_s']) / 2:.0f}" for e in verdict.extra]
+    for e in verdict.extra:
+        reasons.append(f"extra {e['edge']} at {e['at_s']:.1f}, half-width {(e['high_s'] - e['low_s']) / 2:.0f}")
     return "; ".join(reasons)
 
 
@@ -61,9 +62,9 @@ def describe(plan):
     log = plan.logger
     lags = ",".join(f"{s.lag_s:.1f}" for s in plan.slabs)
     edges = " ".join(f"{k}@{t:.1f}" for k, t in plan.edges)
-    return (f"{edges} | {plan.lamp.kind} | every {log.interval_s} s, step {log.step_degc}, white {log.white_degc:.3f}, red {log.red_degc:.3f}/"
-            f"{log.red_s:.0f} s, spikes {log.spike_rate}, touches {log.touches}, moves {log.moves}, gaps {len(log.gaps)}, "
-            f"missing {log.missing:.3f}, dead {log.dead} | lags {lags} s")
+    return (f"{edges} | {plan.lamp.kind} | every {log.interval_s} s, step {log.step_degc},"
+            f" white {log.white_degc:.3f}, red {log.red_degc:.3f}/{log.red_s:.0f} s, spikes {log.spike_rate}, touches {log.touches},"
+            f" moves {log.moves}, gaps {len(log.gaps)}, missing {log.missing:.3f}, dead {log.dead} | lags {lags} s")
 
 
 def main():
@@ -77,7 +78,8 @@ def main():
         for name in names:
             verdicts, seconds = measure(name, args, Path(temporary) / name)
             wrong, extra = sum(v.wrong_count for v in verdicts), sum(len(v.extra) for v in verdicts)
-            print(f"{name:12s} {len(verdicts):4d} | {judge.row(verdicts, 'off')} | {wrong:6d} {extra:5d} {seconds:6.3f}", flush=True)
+            off = judge.row(verdicts, "off")
+            print(f"{name:12s} {len(verdicts):4d} | {off} | {wrong:6d} {extra:5d} {seconds:6.3f}", flush=True)
             print(f"{'':12s}   on | {judge.row(verdicts, 'on')} |")
             for line in judge.value_rows(verdicts):
                 print(f"{'':14s}{line}")

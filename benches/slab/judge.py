@@ -15,7 +15,7 @@ FILES_A_CALL = 25
 
 @dataclass
 class Verdict:
-    """What one record gave; `off` and `on` hold (error s or None, covered, half-width s)."""
+    """What one record gave; `off` and `on` hold (error s or None if missing, covered, half-width s)."""
 
     record: object
     answer: dict = None
@@ -28,11 +28,6 @@ class Verdict:
     def wrong_count(self):
         """Whether an edge is missing or told in vain."""
         return bool(self.extra) or any(e is None for e, _, _ in self.on + self.off)
-
-    @property
-    def gross(self):
-        """Lamp-off instants missed or wrong by more than a minute."""
-        return sum(e is None or abs(e) > GROSS_S for e, _, _ in self.off)
 
 
 def declared(plan):
@@ -105,7 +100,7 @@ def values(record, answer):
         if not told_of(plan, c):
             continue
         true = {"start": record.truth(c, lamp["on"]), "peak": record.truth(c, lamp["off"]),
-                "end": record.truth(c, plan.length_s)}
+                "end": record.truth(c, record.last_s)}
         true["rise"] = true["peak"] - true["start"]
         for what, value in true.items():
             told, u = sample[f"{what}_degc"], sample["u"][f"{what}_degc"]
@@ -126,11 +121,13 @@ def row(verdicts, kind):
     gross = sum(e is None or abs(e) > GROSS_S for e, _, _ in found)
     covered = [c for e, c, _ in found if e is not None]
     half = [h for e, _, h in found if e is not None]
-    return (f"{len(found):5d} {percentile(signed, 50):+7.2f} {percentile(errors, 50):7.2f} {percentile(errors, 95):8.2f} "
-            f"{gross:5d} {100 * np.mean(covered) if covered else np.nan:8.1f} {percentile(half, 50):8.2f}")
+    cover = 100 * np.mean(covered) if covered else np.nan
+    return (f"{len(found):5d} {percentile(signed, 50):+7.2f} {percentile(errors, 50):7.2f}"
+            f" {percentile(errors, 95):8.2f} {gross:5d} {cover:8.1f} {percentile(half, 50):8.2f}")
 
 
-EDGE_HEAD = f"{'family':12s} {'rec':>4s} | {'edges':>5s} {'bias/s':>7s} {'med/s':>7s} {'95%/s':>8s} {'gross':>5s} {'cover/%':>8s} {'half/s':>8s} | {'count!':>6s} {'extra':>5s} {'s/rec':>6s}"
+EDGE_HEAD = (f"{'family':12s} {'rec':>4s} | {'edges':>5s} {'bias/s':>7s} {'med/s':>7s} {'95%/s':>8s} {'gross':>5s}"
+             f" {'cover/%':>8s} {'half/s':>8s} | {'count!':>6s} {'extra':>5s} {'s/rec':>6s}")
 
 
 def value_rows(verdicts):
@@ -140,6 +137,7 @@ def value_rows(verdicts):
         if seen:
             e, u = np.array(seen).T
             z = np.abs(e) / np.maximum(u, 1e-9)
-            yield (f"{what:16s} {len(e):6d}  within 2u {100 * np.mean(z <= 2):5.1f} %, 3u {100 * np.mean(z <= 3):5.1f} %;"
-                   f" median z {np.median(z):5.2f}; error median {np.median(np.abs(e)):.4f}, 95 % {np.percentile(np.abs(e), 95):.4f};"
-                   f" median u {np.median(u):.4f} degC")
+            two, three = 100 * np.mean(z <= 2), 100 * np.mean(z <= 3)
+            middle, most = np.percentile(np.abs(e), [50, 95])
+            yield (f"{what:16s} {len(e):6d}  within 2u {two:5.1f} %, 3u {three:5.1f} %; median z {np.median(z):5.2f};"
+                   f" error median {middle:.4f}, 95 % {most:.4f}; median u {np.median(u):.4f} degC")
