@@ -11,14 +11,17 @@
     reason = "a study prints its table, and stops where its own data are wrong"
 )]
 
-#[path = "../tests/bench_model/mod.rs"]
+#[path = "../../tests/bench_model/mod.rs"]
 mod bench_model;
+mod large;
+mod on_line;
 
-use std::fmt::Write;
 use std::time::Instant;
 
 use bench_model::{Bench, Record, rng, run};
-use duskmark::lamp::{Kind, LampOptions, Watcher, find_edges};
+use duskmark::lamp::{Kind, LampOptions, find_edges};
+use large::large;
+use on_line::on_line;
 use rand_pcg::Pcg64;
 
 fn main() {
@@ -163,123 +166,4 @@ fn nothing(name: &str, runs: u64, make: impl Fn(&mut Pcg64) -> Record) {
         }
     }
     println!("{name:20} records with a false edge: {found} of {runs}");
-}
-
-fn on_line(runs: u64) {
-    let mut delays = Vec::new();
-    let (mut missed, mut false_edges) = (0, 0);
-    for seed in 0..runs {
-        let mut draw = rng(base() + seed);
-        let bench = Bench {
-            every_s: 1.0,
-            gap: false,
-            ..Bench::lesson(&mut draw)
-        };
-        let record = run(&bench, &mut draw);
-        let mut watcher = Watcher::new(2, &LampOptions::default());
-        let mut hits = [None, None];
-        for (i, &t) in record.t_s.iter().enumerate() {
-            let row: Vec<f64> = record.channels.iter().map(|c| c[i]).collect();
-            if let Some(seen) = watcher.push(t, &row) {
-                let (slot, truth) = match seen.edge {
-                    Kind::On => (0, record.on_s),
-                    Kind::Off => (1, record.off_s),
-                };
-                let delay = seen.noticed_s - truth;
-                if (0.0..120.0).contains(&delay) && hits[slot].is_none() {
-                    hits[slot] = Some(delay);
-                } else {
-                    false_edges += 1;
-                    if std::env::var("EACH").is_ok() {
-                        println!(
-                            "{seed} false {:?} at {:.0} noticed {:.0}, true {:.0} {:.0}",
-                            seen.edge, seen.at_s, seen.noticed_s, record.on_s, record.off_s
-                        );
-                    }
-                }
-            }
-        }
-        for hit in hits {
-            match hit {
-                Some(delay) => delays.push(delay),
-                None => missed += 1,
-            }
-        }
-    }
-    delays.sort_by(f64::total_cmp);
-    println!(
-        "on-line, lessons      delay median {:.1} s, 95 % {:.1} s; missed {missed} of {}, false {false_edges} in {runs} lessons",
-        delays[delays.len() / 2],
-        delays[delays.len() * 95 / 100],
-        2 * runs
-    );
-    for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
-        let (mut hours, mut alarms, mut spent) = (0.0, 0, 0.0);
-        for seed in 0..runs {
-            let mut draw = rng(base() + 1000 + seed);
-            let bench = Bench {
-                every_s: 1.0,
-                power: 0.0,
-                settle_s: 18_000.0,
-                heat_s: 100.0,
-                cool_s: 100.0,
-                air_drift_degc: 3.0,
-                touch,
-                ..Bench::lesson(&mut draw)
-            };
-            let record = run(&bench, &mut draw);
-            hours += record.t_s.last().unwrap() / 3600.0;
-            let mut watcher = Watcher::new(2, &LampOptions::default());
-            let begin = Instant::now();
-            for (i, &t) in record.t_s.iter().enumerate() {
-                alarms += u64::from(
-                    watcher
-                        .push(t, &[record.channels[0][i], record.channels[1][i]])
-                        .is_some(),
-                );
-            }
-            spent += begin.elapsed().as_secs_f64();
-        }
-        println!(
-            "on-line, {name}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
-            1e6 * spent / (hours * 3600.0)
-        );
-    }
-}
-
-/// Time to read and to analyse a fortnight-and-more of rows, and ten hours at 10 Hz.
-fn large() {
-    for (name, every_s, rows) in [
-        ("30 days at 1 Hz", 1.0, 2_592_000),
-        ("10 h at 10 Hz", 0.1, 360_000),
-    ] {
-        let mut draw = rng(1);
-        let mut text = String::from("elapsed_s,time_utc,slate_degc,moss_degc,phase,flags\n");
-        let day = 86_400.0 / std::f64::consts::TAU;
-        for i in 0..rows {
-            let t = f64::from(i) * every_s;
-            let wave = (t / day).sin();
-            let a = 18.0 + 6.0 * wave + 0.05 * bench_model::normal(&mut draw);
-            let b = 17.0 + 4.0 * wave + 0.05 * bench_model::normal(&mut draw);
-            let _ = writeln!(
-                text,
-                "{t:.3},2026-03-14T10:32:05.000Z,{a:.3},{b:.3},settling,"
-            );
-        }
-        let begin = Instant::now();
-        let (series, _) = duskmark::analysis::table(text.as_bytes()).unwrap();
-        let read = begin.elapsed().as_secs_f64();
-        let request = duskmark::analysis::Request {
-            marks_s: Some(3600.0),
-            ..Default::default()
-        };
-        let summary = duskmark::analysis::analyse(&series, &request);
-        println!(
-            "{name}: {:.0} MB read in {read:.2} s, analysed in {:.2} s, {} edges, {} marks",
-            text.len() as f64 / 1e6,
-            begin.elapsed().as_secs_f64() - read,
-            summary.lamp.len(),
-            summary.marks.len()
-        );
-    }
 }
