@@ -163,11 +163,11 @@ fn cusum(bench: &Bench, draw: &rand_pcg::Pcg64, slot: usize, threshold: f64) -> 
         ..bench.clone()
     };
     let without = Bench {
-        switched: (slot == 1, false),
+        happen: slot,
         ..quiet.clone()
     };
     let with = Bench {
-        switched: (true, slot == 1),
+        happen: slot + 1,
         ..quiet
     };
     let (noisy, with, without) = (

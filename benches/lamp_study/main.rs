@@ -1,8 +1,18 @@
-//! How well the lamp's edges are found: `cargo bench --bench lamp_study [-- RUNS]`.
+//! How well the lamp's edges are found: `cargo bench --bench lamp_study -- [RUNS] [WORDS]`.
 //!
-//! Prints one line per family of simulated benches: median and 95th percentile of the error of
-//! the off-edge, gross errors (no such edge, or more than 60 s off), coverage of the stated 95 %
-//! interval, wrong numbers of edges, time per run. All data are invented.
+//! Prints one row per family of simulated benches: median and 95th percentile of the error of the
+//! off-edges, gross errors (no such edge, or more than 60 s off), wrong numbers of edges, root mean
+//! square of the error over its Cramér–Rao bound where one is defined, coverage and half-width of
+//! the stated 95 % interval, time per run. All data are invented. Words:
+//!
+//! - `from=N` first seed, for runs on seeds that nothing was tuned on
+//! - `only=TEXT` families whose name holds the text
+//! - `records=DIR` also writes data, truth and answers into a folder, for other tools
+//! - `table=DIR` prints the table of such a folder, with every tool's answers, and draws nothing
+//! - `on-line` only how soon edges are noticed while rows arrive
+//! - `large` only time and memory of `duskmark analyse` on large tables
+//!
+//! `benches/lamp_table` sets our answers beside those of general-purpose libraries.
 
 #![expect(
     clippy::print_stdout,
@@ -13,157 +23,117 @@
 
 #[path = "../../tests/bench_model/mod.rs"]
 mod bench_model;
+mod families;
+mod folder;
 mod large;
 mod on_line;
+mod score;
 
+use std::path::Path;
 use std::time::Instant;
 
-use bench_model::{Bench, Record, rng, run};
-use duskmark::lamp::{Kind, LampOptions, find_edges};
+use bench_model::{Record, rng};
+use duskmark::lamp::{Kind, find_edges};
+use families::{ALL, Family};
+use folder::{Answer, Off, Truth, Writer};
 use large::large;
 use on_line::on_line;
-use rand_pcg::Pcg64;
 
 fn main() {
     let runs = std::env::args()
         .skip(1)
         .find_map(|a| a.parse().ok())
         .unwrap_or(200);
-    if std::env::args().any(|a| a == "large") {
+    let is_there = |word: &str| std::env::args().any(|a| a == word);
+    if is_there("large") {
         large();
-        return;
-    }
-    if std::env::args().any(|a| a == "on-line") {
+    } else if is_there("on-line") {
         on_line(runs);
-        return;
+    } else if let Some(folder) = argument("table=") {
+        let (truths, answers) = folder::read(Path::new(&folder));
+        print(&truths, &answers);
+    } else {
+        let (truths, answers) = off_line(runs);
+        print(&truths, &answers);
     }
-    println!(
-        "family                 median/s   95 %/s  gross  cover  count  share  half/s   ms/run"
-    );
-    let free = LampOptions::default();
-    off_line("lesson, lags open", runs, &free, |rng| {
-        run(&Bench::lesson(rng), rng)
-    });
-    off_line("lesson, minute rows", runs, &free, |rng| {
-        let bench = Bench {
-            every_s: 60.0,
-            spikes: 0.0,
-            gap: false,
-            touch: false,
-            ..Bench::lesson(rng)
-        };
-        run(&bench, rng)
-    });
-    off_line("hand-timed, 3 min", runs, &free, |rng| {
-        let bench = Bench {
-            every_s: 180.0,
-            spikes: 0.0,
-            gap: false,
-            touch: false,
-            step_degc: 0.1,
-            settle_s: 400.0,
-            heat_s: 1100.0,
-            cool_s: 1100.0,
-            ..Bench::lesson(rng)
-        };
-        run(&bench, rng)
-    });
-    let none = LampOptions::no_lags();
-    off_line("clean, lags none", runs, &none, |rng| {
-        run(&Bench::clean(), rng)
-    });
-    off_line(
-        "exact Newton exchange",
-        runs,
-        &none,
-        bench_model::newton::record,
-    );
-    println!(
-        "{:>20} Cramér–Rao bound for it: {:.3} s",
-        "",
-        bench_model::newton::bound_s()
-    );
-    nothing("steady or drifting", runs, |rng| {
-        let bench = Bench {
-            power: 0.0,
-            ..Bench::lesson(rng)
-        };
-        run(&bench, rng)
-    });
-    on_line(runs);
 }
 
-/// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
+/// What follows a word among the arguments.
+fn argument(word: &str) -> Option<String> {
+    std::env::args().find_map(|a| a.strip_prefix(word).map(ToOwned::to_owned))
+}
+
+/// First seed, from an argument `from=N`.
 fn base() -> u64 {
-    std::env::args()
-        .find_map(|a| a.strip_prefix("from=")?.parse().ok())
-        .unwrap_or(0)
+    argument("from=").map_or(0, |from| from.parse().unwrap())
 }
 
-fn off_line(name: &str, runs: u64, options: &LampOptions, make: impl Fn(&mut Pcg64) -> Record) {
-    let mut errors = Vec::new();
-    let (mut gross, mut covered, mut counts) = (0, 0, 0);
-    let (mut share, mut half, mut spent) = (0.0, 0.0, 0.0);
-    for seed in 0..runs {
-        let record = make(&mut rng(base() + seed));
-        let begin = Instant::now();
-        let fit = find_edges(&record.t_s, &record.columns(), options);
-        spent += begin.elapsed().as_secs_f64();
-        counts += u64::from(fit.edges.len() != 2);
-        let near = |e: &&duskmark::lamp::Edge| e.edge == Kind::Off;
-        let off = fit.edges.iter().filter(near).min_by(|a, b| {
-            (a.at_s - record.off_s)
-                .abs()
-                .total_cmp(&(b.at_s - record.off_s).abs())
-        });
-        let error = off.map_or(f64::INFINITY, |e| (e.at_s - record.off_s).abs());
-        if std::env::var("EACH").is_ok() {
-            println!(
-                "{seed} {error:.2} {:?} true {:.1} {:.1}",
-                fit.edges
-                    .iter()
-                    .map(|e| (e.at_s.round(), e.low_s.round(), e.high_s.round()))
-                    .collect::<Vec<_>>(),
-                record.on_s,
-                record.off_s
-            );
+fn print(truths: &[Truth], answers: &[Answer]) {
+    println!("{}", score::HEAD);
+    for family in ALL {
+        for row in score::rows(family.name, truths, answers) {
+            println!("{row}");
         }
-        gross += u64::from(error > 60.0);
-        covered +=
-            u64::from(off.is_some_and(|e| e.low_s <= record.off_s && record.off_s <= e.high_s));
-        half += off.map_or(0.0, |e| 0.5 * (e.high_s - e.low_s));
-        share += fit.lag_share.last().copied().unwrap_or(0.0);
-        errors.push(error);
     }
-    errors.sort_by(f64::total_cmp);
-    let n = runs as f64;
-    let rms = (errors.iter().map(|e| e * e).sum::<f64>() / n).sqrt();
-    println!(
-        "{name:20} {:10.2} {:8.2} {gross:6} {:5.1}% {counts:6} {:6.2} {:7.2} {:8.1}   rms {rms:.3}",
-        errors[errors.len() / 2],
-        errors[errors.len() * 95 / 100],
-        100.0 * covered as f64 / n,
-        share / n,
-        half / n,
-        1e3 * spent / n,
-    );
 }
 
-fn nothing(name: &str, runs: u64, make: impl Fn(&mut Pcg64) -> Record) {
-    let mut found = 0;
-    for seed in 0..runs {
-        let record = make(&mut rng(base() + seed));
-        let fit = find_edges(&record.t_s, &record.columns(), &LampOptions::default());
-        found += u64::from(!fit.edges.is_empty());
-        if std::env::var("EACH").is_ok() && !fit.edges.is_empty() {
-            println!(
-                "{seed} {:?}",
-                fit.edges
-                    .iter()
-                    .map(|e| (e.at_s.round(), e.low_s.round(), e.high_s.round()))
-                    .collect::<Vec<_>>()
-            );
+/// Draws every family's records and finds their edges.
+fn off_line(runs: u64) -> (Vec<Truth>, Vec<Answer>) {
+    let only = argument("only=").unwrap_or_default();
+    let mut writer = argument("records=").map(|folder| Writer::new(Path::new(&folder)));
+    let (mut truths, mut answers) = (Vec::new(), Vec::new());
+    for family in ALL.iter().filter(|family| family.name.contains(&only)) {
+        for seed in base()..base() + runs {
+            let record = (family.make)(&mut rng(seed));
+            let truth = truth(family, &record, seed);
+            let answer = ours(family, &record, &truth);
+            if let Some(writer) = &mut writer {
+                writer.write(&record, &truth, &answer);
+            }
+            truths.push(truth);
+            answers.push(answer);
         }
     }
-    println!("{name:20} records with a false edge: {found} of {runs}");
+    (truths, answers)
+}
+
+fn truth(family: &Family, record: &Record, seed: u64) -> Truth {
+    let name = family.name.replace(", ", "-").replace(' ', "-");
+    Truth {
+        file: format!("{name}-{seed}.csv"),
+        family: family.name.to_owned(),
+        edges_s: record.edges_s.clone(),
+        bound_s: family.bounds_s(record),
+        no_lags: family.no_lags,
+    }
+}
+
+/// Our own answer. With `EACH` set in the environment it is printed beside the truth.
+fn ours(family: &Family, record: &Record, truth: &Truth) -> Answer {
+    let options = family.options();
+    let begin = Instant::now();
+    let fit = find_edges(&record.t_s, &record.columns(), &options);
+    let spent_s = begin.elapsed().as_secs_f64();
+    if std::env::var("EACH").is_ok() {
+        let edges: Vec<_> = fit
+            .edges
+            .iter()
+            .map(|e| (e.at_s.round(), e.low_s.round(), e.high_s.round()))
+            .collect();
+        println!("{} {edges:?} true {:.1?}", truth.file, truth.edges_s);
+    }
+    let off = fit.edges.iter().filter(|e| e.edge == Kind::Off);
+    Answer {
+        tool: "duskmark".to_owned(),
+        file: truth.file.clone(),
+        edges: fit.edges.len(),
+        off: off
+            .map(|e| Off {
+                at_s: e.at_s,
+                low_s: Some(e.low_s),
+                high_s: Some(e.high_s),
+            })
+            .collect(),
+        spent_s,
+    }
 }

@@ -14,6 +14,8 @@
     reason = "the simulator's own tables are never empty"
 )]
 
+pub mod newton;
+
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
@@ -40,8 +42,10 @@ pub struct Bench {
     pub surface: (f64, f64),
     /// Lamp power scale; zero for a lamp that never shines.
     pub power: f64,
-    /// Whether the lamp goes on, and whether it goes off again: for "as if" records.
-    pub switched: (bool, bool),
+    /// How often the lamp goes on and off, each time for the same heating and cooling.
+    pub cycles: usize,
+    /// Only so many of the edges really happen: for "as if" records.
+    pub happen: usize,
 }
 
 impl Bench {
@@ -64,7 +68,8 @@ impl Bench {
             warm_up_s: (1.0, 3.0),
             surface: (0.1, 0.6),
             power: 1.0,
-            switched: (true, true),
+            cycles: 1,
+            happen: usize::MAX,
         }
     }
 
@@ -87,7 +92,8 @@ impl Bench {
             warm_up_s: (0.0, 0.0),
             surface: (0.0, 0.0),
             power: 1.0,
-            switched: (true, true),
+            cycles: 1,
+            happen: usize::MAX,
         }
     }
 }
@@ -97,8 +103,24 @@ impl Bench {
 pub struct Record {
     pub t_s: Vec<f64>,
     pub channels: Vec<Vec<f64>>,
+    /// The first edges.
     pub on_s: f64,
     pub off_s: f64,
+    /// All edges: on, off, on, off and so forth.
+    pub edges_s: Vec<f64>,
+    /// What each channel's bulk node was drawn as.
+    pub nodes: Vec<Node>,
+}
+
+/// One node under the lamp: what it exchanges heat with, and how.
+#[derive(Debug, Clone, Copy)]
+pub struct Node {
+    pub air_degc: f64,
+    /// How far above air it begins.
+    pub ahead_degc: f64,
+    /// How far above air the lamp would bring it.
+    pub rise_degc: f64,
+    pub tau_s: f64,
 }
 
 impl Record {
@@ -130,21 +152,22 @@ pub fn normal(rng: &mut Pcg64) -> f64 {
 /// Runs a bench.
 pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
     let jitter = rng.random_range(0.0..bench.every_s);
-    let on_s = bench.settle_s + jitter;
-    let off_s = on_s + bench.heat_s;
-    let end_s = off_s + bench.cool_s;
+    let edges_s: Vec<f64> = (0..bench.cycles)
+        .flat_map(|cycle| {
+            let before_s = cycle as f64 * (bench.heat_s + bench.cool_s);
+            let on_s = bench.settle_s + jitter + before_s;
+            [on_s, on_s + bench.heat_s]
+        })
+        .collect();
+    let end_s = edges_s.last().unwrap() + bench.cool_s;
     let rows = (end_s / bench.every_s) as usize + 1;
     let t_s: Vec<f64> = (0..rows).map(|i| i as f64 * bench.every_s).collect();
     let warm_up_s = within(rng, bench.warm_up_s);
     let gap_s = rng.random_range(0.0..end_s);
-    let channels = (0..bench.channels)
+    let (channels, nodes) = (0..bench.channels)
         .map(|_| {
-            let never = |really: bool, at: f64| if really { at } else { f64::INFINITY };
-            let edges = (
-                never(bench.switched.0, on_s),
-                never(bench.switched.1, off_s),
-            );
-            let truth = curve(bench, &t_s, edges, warm_up_s, rng);
+            let happen = edges_s.get(..bench.happen).unwrap_or(&edges_s);
+            let (truth, node) = curve(bench, &t_s, happen, warm_up_s, rng);
             let mut y = read(bench, &t_s, &truth, rng);
             if bench.gap {
                 for (t, y) in t_s.iter().zip(&mut y) {
@@ -153,25 +176,27 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
                     }
                 }
             }
-            y
+            (y, node)
         })
-        .collect();
+        .unzip();
     Record {
         t_s,
         channels,
-        on_s,
-        off_s,
+        on_s: edges_s[0],
+        off_s: edges_s[1],
+        edges_s,
+        nodes,
     }
 }
 
-/// True readings of one channel, by small steps of explicit integration.
+/// True readings of one channel, by small steps of explicit integration, and its bulk node.
 fn curve(
     bench: &Bench,
     t_s: &[f64],
-    (on_s, off_s): (f64, f64),
+    edges_s: &[f64],
     warm_up_s: f64,
     rng: &mut Pcg64,
-) -> Vec<f64> {
+) -> (Vec<f64>, Node) {
     let lag_s = within(rng, bench.lag_s);
     let share = within(rng, bench.surface);
     let bulk_tau_s = rng.random_range(250.0..900.0);
@@ -185,17 +210,25 @@ fn curve(
     let mut t = 0.0;
     let h: f64 = 0.05;
     let end = *t_s.last().unwrap();
-    t_s.iter()
+    let node = Node {
+        air_degc: air,
+        ahead_degc: ahead,
+        rise_degc: rise,
+        tau_s: bulk_tau_s,
+    };
+    let seen = t_s
+        .iter()
         .map(|&want| {
             while t < want {
                 // The last step is cut so that edges fall exactly.
                 let mut dt: f64 = h.min(want - t);
-                for edge in [on_s, off_s] {
+                for &edge in edges_s {
                     if t < edge && edge < t + dt {
                         dt = edge - t;
                     }
                 }
-                let lit = f64::from(t >= on_s && t < off_s);
+                let gone = edges_s.iter().filter(|edge| t >= **edge).count();
+                let lit = f64::from(u8::from(gone % 2 == 1));
                 let follow = |now: f64, target: f64, tau: f64| {
                     if tau > 0.0 {
                         target + (now - target) * (-dt / tau).exp()
@@ -218,7 +251,8 @@ fn curve(
             }
             seen
         })
-        .collect()
+        .collect();
+    (seen, node)
 }
 
 /// Readings: correlated noise, a touch, spikes, steps.
@@ -253,77 +287,4 @@ fn read(bench: &Bench, t_s: &[f64], truth: &[f64], rng: &mut Pcg64) -> Vec<f64> 
             }
         })
         .collect()
-}
-
-/// Two channels of exact Newton exchange with white noise of 0.05 °C: no lag, one node.
-pub mod newton {
-    use nalgebra::DMatrix;
-    use rand_pcg::Pcg64;
-
-    use super::{Record, normal};
-
-    pub const ON_S: f64 = 120.37;
-    pub const OFF_S: f64 = 720.81;
-    const NOISE_DEGC: f64 = 0.05;
-    const ROWS: usize = 1300;
-
-    /// Air, start above air, rise, time constant of each channel.
-    const CHANNELS: [[f64; 4]; 2] = [[21.0, 0.6, 14.0, 420.0], [21.5, -0.3, 9.0, 310.0]];
-
-    fn step(u: f64, tau: f64) -> f64 {
-        if u > 0.0 { 1.0 - (-u / tau).exp() } else { 0.0 }
-    }
-
-    fn value(t: f64, [air, above, rise, tau]: [f64; 4], on: f64, off: f64) -> f64 {
-        air + above * (-t / tau).exp() + rise * (step(t - on, tau) - step(t - off, tau))
-    }
-
-    pub fn record(rng: &mut Pcg64) -> Record {
-        let t_s: Vec<f64> = (0..ROWS).map(|i| i as f64).collect();
-        let channels = CHANNELS
-            .iter()
-            .map(|p| {
-                let noisy = |t: &f64| value(*t, *p, ON_S, OFF_S) + NOISE_DEGC * normal(rng);
-                t_s.iter().map(noisy).collect()
-            })
-            .collect();
-        Record {
-            t_s,
-            channels,
-            on_s: ON_S,
-            off_s: OFF_S,
-        }
-    }
-
-    /// Cramér–Rao bound for the off-edge's standard deviation in seconds, every other parameter
-    /// (both channels' four, and the on-edge) unknown: from the Fisher information with exact
-    /// model values and central differences.
-    pub fn bound_s() -> f64 {
-        let all = 2 + 4 * CHANNELS.len();
-        let mut fisher = DMatrix::<f64>::zeros(all, all);
-        for (c, p) in CHANNELS.iter().enumerate() {
-            for i in 0..ROWS {
-                let t = i as f64;
-                let mut slope = vec![0.0; all];
-                let h = 1e-4;
-                slope[0] =
-                    (value(t, *p, ON_S + h, OFF_S) - value(t, *p, ON_S - h, OFF_S)) / (2.0 * h);
-                slope[1] =
-                    (value(t, *p, ON_S, OFF_S + h) - value(t, *p, ON_S, OFF_S - h)) / (2.0 * h);
-                for k in 0..4 {
-                    let (mut up, mut down) = (*p, *p);
-                    up[k] += h;
-                    down[k] -= h;
-                    slope[2 + 4 * c + k] =
-                        (value(t, up, ON_S, OFF_S) - value(t, down, ON_S, OFF_S)) / (2.0 * h);
-                }
-                for a in 0..all {
-                    for b in 0..all {
-                        fisher[(a, b)] += slope[a] * slope[b] / (NOISE_DEGC * NOISE_DEGC);
-                    }
-                }
-            }
-        }
-        fisher.try_inverse().unwrap()[(1, 1)].sqrt()
-    }
 }
