@@ -1,8 +1,9 @@
 //! Records, truths and answers on disk, so that other tools can be given the same data.
 //!
 //! A folder holds one CSV file for each record (seconds, then the channels in degrees Celsius, full
-//! precision, `NaN` where there is no value), `truth.jsonl` with one [`Truth`] a line, and one
-//! `answers-*.jsonl` for each tool with one [`Answer`] a line.
+//! precision, `NaN` where there is no value), `truth-*.jsonl` with one [`Truth`] a line, and
+//! `answers-*.jsonl` with one [`Answer`] a line. The star stands for the tool and for the part of
+//! the seeds, so that several processes may write at once.
 
 use std::fmt::Write as _;
 use std::fs::{self, File};
@@ -35,7 +36,7 @@ pub(crate) struct Answer {
     /// All edges it names, of both kinds.
     pub(crate) edges: usize,
     pub(crate) off: Vec<Off>,
-    /// Time it took.
+    /// CPU time it took.
     pub(crate) spent_s: f64,
 }
 
@@ -60,17 +61,20 @@ pub(crate) struct Writer {
 }
 
 impl Writer {
-    pub(crate) fn new(folder: &Path) -> Self {
+    pub(crate) fn new(folder: &Path, part: usize) -> Self {
         fs::create_dir_all(folder).unwrap();
-        let file = |name: &str| BufWriter::new(File::create(folder.join(name)).unwrap());
+        let file = |name: &str| {
+            let path = folder.join(format!("{name}-{part}.jsonl"));
+            BufWriter::new(File::create(path).unwrap())
+        };
         Self {
             folder: folder.to_owned(),
-            truths: file("truth.jsonl"),
-            answers: file("answers-duskmark.jsonl"),
+            truths: file("truth"),
+            answers: file("answers-duskmark"),
         }
     }
 
-    pub(crate) fn write(&mut self, record: &Record, truth: &Truth, answer: &Answer) {
+    pub(crate) fn write(&mut self, record: &Record, truth: &Truth, answer: Option<&Answer>) {
         let mut text = String::from("elapsed_s");
         for channel in 1..=record.channels.len() {
             let _ = write!(text, ",channel_{channel}_degc");
@@ -85,7 +89,9 @@ impl Writer {
         }
         fs::write(self.folder.join(&truth.file), text).unwrap();
         line(&mut self.truths, truth);
-        line(&mut self.answers, answer);
+        if let Some(answer) = answer {
+            line(&mut self.answers, answer);
+        }
     }
 }
 
@@ -96,23 +102,25 @@ fn line(file: &mut BufWriter<File>, value: &impl Serialize) {
 
 /// The truths of a folder and every tool's answers.
 pub(crate) fn read(folder: &Path) -> (Vec<Truth>, Vec<Answer>) {
+    (lines(folder, "truth-"), lines(folder, "answers-"))
+}
+
+/// The lines of all files whose name begins so, in order of name.
+fn lines<T: DeserializeOwned>(folder: &Path, begin: &str) -> Vec<T> {
     let mut files: Vec<PathBuf> = fs::read_dir(folder)
         .unwrap()
         .map(|entry| entry.unwrap().path())
         .filter(|path| {
             let name = path.file_name().and_then(|name| name.to_str());
-            name.is_some_and(|name| name.starts_with("answers-"))
+            name.is_some_and(|name| name.starts_with(begin))
         })
         .collect();
     files.sort();
-    let answers = files.iter().flat_map(|file| lines(file)).collect();
-    (lines(&folder.join("truth.jsonl")), answers)
-}
-
-fn lines<T: DeserializeOwned>(file: &Path) -> Vec<T> {
-    fs::read_to_string(file)
-        .unwrap()
-        .lines()
-        .map(|line| serde_json::from_str(line).unwrap())
+    let texts = files.iter().map(|file| fs::read_to_string(file).unwrap());
+    texts
+        .flat_map(|text| {
+            let parse = |line: &str| serde_json::from_str(line).unwrap();
+            text.lines().map(parse).collect::<Vec<T>>()
+        })
         .collect()
 }

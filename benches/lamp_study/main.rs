@@ -3,11 +3,13 @@
 //! Prints one row per family of simulated benches: median and 95th percentile of the error of the
 //! off-edges, gross errors (no such edge, or more than 60 s off), wrong numbers of edges, root mean
 //! square of the error over its Cramér–Rao bound where one is defined, coverage and half-width of
-//! the stated 95 % interval, time per run. All data are invented. Words:
+//! the stated 95 % interval, CPU time per run. All data are invented. Words:
 //!
 //! - `from=N` first seed, for runs on seeds that nothing was tuned on
 //! - `only=TEXT` families whose name holds the text
 //! - `records=DIR` also writes data, truth and answers into a folder, for other tools
+//! - `bare` data and truth only, no answers
+//! - `part=K/N` of the seeds only every Nth, from the Kth (0 is the first): for N processes at once
 //! - `table=DIR` prints the table of such a folder, with every tool's answers, and draws nothing
 //! - `on-line` only how soon edges are noticed while rows arrive
 //! - `large` only time and memory of `duskmark analyse` on large tables
@@ -30,7 +32,6 @@ mod on_line;
 mod score;
 
 use std::path::Path;
-use std::time::Instant;
 
 use bench_model::{Record, rng};
 use duskmark::lamp::{Kind, find_edges};
@@ -68,6 +69,14 @@ fn base() -> u64 {
     argument("from=").map_or(0, |from| from.parse().unwrap())
 }
 
+/// Which part of how many, from an argument `part=K/N`; else all.
+fn part() -> (usize, usize) {
+    argument("part=").map_or((0, 1), |text| {
+        let (part, parts) = text.split_once('/').unwrap();
+        (part.parse().unwrap(), parts.parse().unwrap())
+    })
+}
+
 fn print(truths: &[Truth], answers: &[Answer]) {
     println!("{}", score::HEAD);
     for family in ALL {
@@ -80,18 +89,20 @@ fn print(truths: &[Truth], answers: &[Answer]) {
 /// Draws every family's records and finds their edges.
 fn off_line(runs: u64) -> (Vec<Truth>, Vec<Answer>) {
     let only = argument("only=").unwrap_or_default();
-    let mut writer = argument("records=").map(|folder| Writer::new(Path::new(&folder)));
+    let bare = std::env::args().any(|a| a == "bare");
+    let (part, parts) = part();
+    let mut writer = argument("records=").map(|folder| Writer::new(Path::new(&folder), part));
     let (mut truths, mut answers) = (Vec::new(), Vec::new());
     for family in ALL.iter().filter(|family| family.name.contains(&only)) {
-        for seed in base()..base() + runs {
+        for seed in (base()..base() + runs).skip(part).step_by(parts) {
             let record = (family.make)(&mut rng(seed));
             let truth = truth(family, &record, seed);
-            let answer = ours(family, &record, &truth);
+            let answer = (!bare).then(|| ours(family, &record, &truth));
             if let Some(writer) = &mut writer {
-                writer.write(&record, &truth, &answer);
+                writer.write(&record, &truth, answer.as_ref());
             }
             truths.push(truth);
-            answers.push(answer);
+            answers.extend(answer);
         }
     }
     (truths, answers)
@@ -111,9 +122,9 @@ fn truth(family: &Family, record: &Record, seed: u64) -> Truth {
 /// Our own answer. With `EACH` set in the environment it is printed beside the truth.
 fn ours(family: &Family, record: &Record, truth: &Truth) -> Answer {
     let options = family.options();
-    let begin = Instant::now();
+    let begin_s = used_s();
     let fit = find_edges(&record.t_s, &record.columns(), &options);
-    let spent_s = begin.elapsed().as_secs_f64();
+    let spent_s = used_s() - begin_s;
     if std::env::var("EACH").is_ok() {
         let edges: Vec<_> = fit
             .edges
@@ -136,4 +147,18 @@ fn ours(family: &Family, record: &Record, truth: &Truth) -> Answer {
             .collect(),
         spent_s,
     }
+}
+
+/// CPU time of this thread so far in seconds: other work on the machine does not count.
+#[cfg(unix)]
+fn used_s() -> f64 {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
+    time.tv_sec as f64 + 1e-9 * time.tv_nsec as f64
+}
+
+/// Wall time in seconds, where CPU time is not to be had.
+#[cfg(not(unix))]
+fn used_s() -> f64 {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    since.unwrap().as_secs_f64()
 }

@@ -7,7 +7,7 @@ const GROSS_S: f64 = 60.0;
 
 /// Head of the table that [`rows`] fills.
 pub(crate) const HEAD: &str = "\
-| family | tool | median | 95 % | gross | wrong number of edges | rms / bound | coverage of 95 % | half-width | time a run |
+| family | tool | median | 95 % | gross | wrong number of edges | rms / bound | coverage of 95 % | half-width | CPU time a run |
 |---|---|---|---|---|---|---|---|---|---|";
 
 /// What a tool's answers to one family come to.
