@@ -1,10 +1,12 @@
-//! A body that follows no single exponential gets uncertainties that say so.
+//! A body that follows no single exponential, and errors that last, get uncertainties that say so.
 //!
 //! Made-up curves with a known answer: both nodes of a bench in air of 22 °C, ten minutes lamp on
 //! and ten off, a row a second, with a wobble of a few hundredths of a degree.
 
 use duskmark::analysis::{Channel, Request, Sample, Series, analyse};
 use duskmark::lamp::LampOptions;
+use rand::SeedableRng;
+use rand_distr::{Distribution, StandardNormal};
 
 const AIR_DEGC: f64 = 22.0;
 
@@ -82,4 +84,66 @@ fn two_exponentials_do_not_pass_for_one() {
         (air - AIR_DEGC).abs() < 2.5 * u_air,
         "{air} ± {u_air} is not {AIR_DEGC}"
     );
+}
+
+/// Rises and time constants of two samples that exchange heat after Newton.
+const BODIES: [(f64, f64); 2] = [(18.0, 400.0), (9.0, 650.0)];
+
+/// Temperature of one of them: lamp on at 120 s, off at 840 s.
+fn newton(t: f64, (rise, tau): (f64, f64)) -> f64 {
+    let step = |u: f64| 1.0 - (-u.max(0.0) / tau).exp();
+    AIR_DEGC + rise * (step(t - 120.0) - step(t - 840.0))
+}
+
+#[test]
+fn errors_that_last_are_in_the_uncertainty() {
+    // Each error keeps 0.8 of the one before: uncertainties for independent rows, which once were
+    // stated here, are a third of what these deserve.
+    let t_s: Vec<f64> = (0..1500).map(f64::from).collect();
+    let (mut square, mut count) = (0.0, 0.0);
+    for seed in 0..6 {
+        let mut rng = rand_pcg::Pcg64::seed_from_u64(seed);
+        let channels = BODIES.map(|body| {
+            let mut error = 0.0;
+            let degc = t_s.iter().map(|&t| {
+                let new: f64 = StandardNormal.sample(&mut rng);
+                error = 0.8 * error + 0.6 * 0.03 * new;
+                newton(t, body) + error
+            });
+            Channel {
+                name: format!("slate of {} s", body.1),
+                degc: degc.collect(),
+                resolution_degc: None,
+                u_common_degc: None,
+            }
+        });
+        let series = Series {
+            t_s: t_s.clone(),
+            channels: channels.into(),
+        };
+        let request = Request {
+            lamp: LampOptions::no_lags(),
+            marks_s: Some(60.0),
+            ..Request::default()
+        };
+        let summary = analyse(&series, &request);
+        let mut add = |value: Option<f64>, u: Option<f64>, truth: f64| {
+            let (value, u) = both(value, u);
+            square += ((value - truth) / u).powi(2);
+            count += 1.0;
+        };
+        for mark in &summary.marks {
+            for (i, body) in BODIES.into_iter().enumerate() {
+                add(mark.degc[i], mark.u_degc[i], newton(mark.at_s, body));
+            }
+        }
+        for (sample, body) in summary.samples.iter().zip(BODIES) {
+            let (v, u) = (&sample.values, &sample.u);
+            let rise = newton(840.0, body) - AIR_DEGC;
+            add(v.rise_degc, u.rise_degc, rise);
+        }
+    }
+    let rms = f64::sqrt(square / count);
+    assert!(count > 250.0, "{count}");
+    assert!((0.5..1.3).contains(&rms), "{rms:.2} uncertainties");
 }

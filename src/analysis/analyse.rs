@@ -1,6 +1,7 @@
 //! From a series to its summary.
 
 use super::compare::compare;
+use super::correlation::correlation;
 use super::marks::{Source, marks};
 use super::sample::{Instants, Judge, tidy};
 use super::{FORMAT, Series, Summary, Warning};
@@ -46,8 +47,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     let columns: Vec<&[f64]> = series.channels.iter().map(|c| c.degc.as_slice()).collect();
     let fit = lamp::find_edges(&series.t_s, &columns, &request.lamp);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
-    let curve = |(i, degc): (usize, &&[f64])| lamp::curve(i, &series.t_s, degc);
-    let curves: Vec<Curve> = columns.iter().enumerate().map(curve).collect();
+    let curves = curves(&series.t_s, &columns, &fit);
     warn_of_gaps(series, &mut warnings);
     let instants = instants(series, &edges, &request.lamp);
     warn_of_edges(&fit, request, &mut warnings);
@@ -100,6 +100,19 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         warnings,
         zero_s,
     }
+}
+
+/// Each channel's usable rows, with what correlation there is in their errors.
+fn curves(t_s: &[f64], columns: &[&[f64]], fit: &LampFit) -> Vec<Curve> {
+    let curve = |(i, degc): (usize, &&[f64])| {
+        let mut curve = lamp::curve(i, t_s, degc);
+        // Without a model of the whole record there is nothing to compare neighbours with.
+        if let Some(noise_degc) = fit.noise_degc.get(i).copied().flatten() {
+            curve.inflation = correlation(&curve, noise_degc);
+        }
+        curve
+    };
+    columns.iter().enumerate().map(curve).collect()
 }
 
 /// The instant that marks count from: as asked, else the first on-edge.

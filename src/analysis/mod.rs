@@ -10,6 +10,7 @@
 
 mod analyse;
 mod compare;
+mod correlation;
 mod decay;
 mod line;
 mod marks;
@@ -34,7 +35,8 @@ pub use names::{slug, slugs};
 pub use rounding::rounded;
 pub use series::{Channel, Series, printed_step_degc};
 pub use summary::{
-    Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary, phase_at,
+    Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary,
+    phase_at,
 };
 pub use table::table;
 pub use table_error::TableError;
