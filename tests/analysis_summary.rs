@@ -106,8 +106,10 @@ fn a_known_lesson_gives_its_own_numbers_back() {
     let comparison = summary.comparison.unwrap();
     assert_eq!(comparison.order, ["slate", "moss"]);
     let truth = (exact(840.0, SLATE) - 21.0) / (exact(840.0, MOSS) - 21.0);
-    assert!((comparison.rise_ratio.unwrap() - truth).abs() < 0.02);
-    assert!((comparison.initial_rate_ratio.unwrap() - (18.0 / 400.0) / (9.0 / 650.0)).abs() < 0.1);
+    near(comparison.rise_ratio, comparison.u.rise_ratio, truth, 0.02);
+    let truth = (18.0 / 400.0) / (9.0 / 650.0);
+    let u = comparison.u.initial_rate_ratio;
+    near(comparison.initial_rate_ratio, u, truth, 0.05);
     assert_eq!(comparison.prediction.unwrap().right, Some(true));
 }
 
@@ -181,7 +183,17 @@ fn the_summary_has_exactly_the_promised_keys() {
     );
     assert_eq!(
         keys(&json["comparison"]),
-        sorted(&["order", "rise_ratio", "initial_rate_ratio", "prediction"])
+        sorted(&[
+            "order",
+            "rise_ratio",
+            "initial_rate_ratio",
+            "u",
+            "prediction"
+        ])
+    );
+    assert_eq!(
+        keys(&json["comparison"]["u"]),
+        sorted(&["rise_ratio", "initial_rate_ratio"])
     );
     let text = serde_json::to_string(&summary).unwrap();
     assert!(

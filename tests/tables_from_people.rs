@@ -107,6 +107,31 @@ fn a_hand_timed_table_gets_an_honest_interval() {
 }
 
 #[test]
+fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/hand-timed.csv");
+    let said = run(folder.path(), &["analyse", table]);
+    let text = said
+        .done()
+        .out
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    for part in [
+        "largest rise over smallest 2.00 ± 0.30",
+        "their first heating rates 2.7 ± 1.2",
+        "initial rate = absorbed power per area / heat capacity per area",
+        "cannot tell heat capacities apart",
+    ] {
+        assert!(text.contains(part), "{part:?} is missing in:\n{}", said.out);
+    }
+    // Without that ratio there is nothing to explain.
+    let lesson = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/lesson/readings.csv");
+    let said = run(folder.path(), &["analyse", lesson]);
+    assert!(!said.done().out.contains("heat capacit"), "{}", said.out);
+}
+
+#[test]
 fn no_time_column_names_the_columns_that_are_there() {
     analyse(b"slate_degc,moss_degc\n22.1,21.9\n22.2,21.9\n")
         .failed_with(1, &["table.csv", "slate_degc", "moss_degc", "time"]);

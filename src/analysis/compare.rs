@@ -1,7 +1,7 @@
 //! The samples side by side.
 
 use super::sample::tidy;
-use super::{Comparison, Prediction, Sample, Warning};
+use super::{Comparison, Prediction, RatioUncertainty, Sample, Warning};
 
 /// Differences count when they exceed this many standard uncertainties (about 95 %).
 const COVERAGE: f64 = 2.0;
@@ -28,27 +28,46 @@ pub(super) fn compare(
     if !clear {
         warnings.push(Warning::OrderOpen);
     }
-    let mut ratio = |of: &'static str, a: f64, b: f64, ub: f64| {
-        let known = b > COVERAGE * ub && a / b > 0.0;
-        if !known {
+    let mut known = |of: &'static str, a: (f64, f64), b: (f64, f64)| {
+        let known = ratio(a, b);
+        if known.is_none() {
             warnings.push(Warning::RatioOpen {
                 of,
                 sample: least.name.clone(),
             });
         }
-        known.then(|| tidy(a / b))
+        known
     };
-    let rate = |s: &Sample| s.values.heating_rate_degc_per_min;
-    let u_rate = least.u.heating_rate_degc_per_min.unwrap_or(0.0);
+    let rate = |s: &Sample| {
+        let u = s.u.heating_rate_degc_per_min.unwrap_or(0.0);
+        s.values.heating_rate_degc_per_min.map(|rate| (rate, u))
+    };
+    let rises = known("rises", (rise, u(most)), (small, u(least)));
     let rates = rate(most).zip(rate(least));
-    let rise_ratio = ratio("rises", rise, small, u(least));
-    let initial_rate_ratio = rates.and_then(|(a, b)| ratio("initial rates", a, b, u_rate));
+    let rates = rates.and_then(|(a, b)| known("initial rates", a, b));
+    let value = |r: Option<(f64, f64)>| r.map(|(value, _)| tidy(value));
+    let spread = |r: Option<(f64, f64)>| r.map(|(_, u)| tidy(u));
     Some(Comparison {
         order: ranked.iter().map(|r| r.0.name.clone()).collect(),
-        rise_ratio,
-        initial_rate_ratio,
+        rise_ratio: value(rises),
+        initial_rate_ratio: value(rates),
+        u: RatioUncertainty {
+            rise_ratio: spread(rises),
+            initial_rate_ratio: spread(rates),
+        },
         prediction: prediction.and_then(|name| predicted(samples, most, name, clear, warnings)),
     })
+}
+
+/// Ratio of two values, each with its standard uncertainty, and the ratio's own.
+///
+/// First-order propagation of uncorrelated inputs (GUM, JCGM 100:2008, 5.1.2): relative
+/// uncertainties add in squares. None if the ratio is not above zero, or the lower value is so
+/// loosely known that it might as well be zero, where first order says nothing.
+fn ratio((a, ua): (f64, f64), (b, ub): (f64, f64)) -> Option<(f64, f64)> {
+    let ratio = a / b;
+    let known = b > COVERAGE * ub && ratio > 0.0;
+    known.then(|| (ratio, ratio * (ua / a).hypot(ub / b)))
 }
 
 fn predicted(
@@ -69,4 +88,42 @@ fn predicted(
         sample: sample.name.clone(),
         right: clear.then_some(sample.name == most.name),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::ratio;
+
+    #[test]
+    fn relative_uncertainties_of_a_ratio_add_in_squares() {
+        // 3 % and 4 % give 5 % (JCGM 100:2008, 5.1.6: products of powers).
+        let (value, u) = ratio((10.0, 0.3), (5.0, 0.2)).unwrap();
+        assert!((value - 2.0).abs() < 1e-12 && (u - 0.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_might_be_zero_is_no_divisor() {
+        assert_eq!(ratio((10.0, 0.3), (0.3, 0.2)), None);
+        assert_eq!(ratio((-1.0, 0.3), (5.0, 0.2)), None);
+        assert_eq!(ratio((f64::NAN, 0.3), (5.0, 0.2)), None);
+        assert_eq!(ratio((1.0, 0.3), (f64::NAN, 0.2)), None);
+    }
+
+    #[test]
+    fn first_order_agrees_with_many_draws() {
+        // An independent route: JCGM 101:2008 propagates the distributions themselves.
+        use rand::SeedableRng;
+        use rand_distr::{Distribution, Normal};
+        let mut rng = rand_pcg::Pcg64::seed_from_u64(5);
+        let (a, b) = ((12.0, 0.6), (6.0, 0.24));
+        let first = Normal::new(a.0, a.1).unwrap();
+        let second = Normal::new(b.0, b.1).unwrap();
+        let draws: Vec<f64> = (0..20_000)
+            .map(|_| first.sample(&mut rng) / second.sample(&mut rng))
+            .collect();
+        let mean = draws.iter().sum::<f64>() / 2e4;
+        let sd = (draws.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / 2e4).sqrt();
+        let (_, u) = ratio(a, b).unwrap();
+        assert!((sd / u - 1.0).abs() < 0.03, "{sd} {u}");
+    }
 }

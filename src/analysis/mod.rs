@@ -35,7 +35,7 @@ pub use names::{slug, slugs};
 pub use rounding::rounded;
 pub use series::{Channel, Series, printed_step_degc};
 pub use summary::{
-    Comparison, FORMAT, Mark, Phase, Prediction, Sample, SampleValues, Summary,
+    Comparison, FORMAT, Mark, Phase, Prediction, RatioUncertainty, Sample, SampleValues, Summary,
     phase_at,
 };
 pub use table::table;

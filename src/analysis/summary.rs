@@ -107,7 +107,35 @@ pub struct Prediction {
     pub right: Option<bool>,
 }
 
+/// Standard uncertainties of the ratios of a [`Comparison`], by first-order propagation.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct RatioUncertainty {
+    /// Of the ratio of the rises, above 0, without unit; none where there is no ratio.
+    pub rise_ratio: Option<f64>,
+    /// Of the ratio of the initial rates, likewise.
+    pub initial_rate_ratio: Option<f64>,
+}
+
 /// The samples side by side.
+///
+/// In the first moments of the heating a sample has lost nothing yet, and warms at
+///
+/// ```text
+/// initial rate = absorbed power per area / heat capacity per area
+/// ```
+///
+/// (energy balance of a lumped body, any heat-transfer textbook; heat capacity per area is
+/// volumetric heat capacity × depth that warms). Two samples that absorb alike and warm to the
+/// same depth have initial rates in the inverse ratio of their volumetric heat capacities. Real ones
+/// differ in colour (absorbed share), wetness (evaporation takes heat away from the first moment),
+/// thickness and conductivity (how deep a layer warms). One ratio cannot tell these apart, so no
+/// heat capacity is derived from it.
+///
+/// Handbook values show how far apart heat capacities are by themselves, in 10⁶ J/(m³·K): water
+/// 4.18; peat soil of pore fraction 0.9, the nearest to moss in that table, saturated 4.01 and dry
+/// 0.25; the minerals quartz 2.13 and clay 2.39, which slate is made of by and large (that last is
+/// common knowledge, no source). A. F. Moene and J. C. van Dam, Transport in the
+/// Atmosphere-Vegetation-Soil Continuum (Cambridge University Press, 2014), table 2.2.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Comparison {
     /// Names in order of falling rise.
@@ -117,6 +145,8 @@ pub struct Comparison {
     /// Initial heating rate of the sample with the largest rise over that of the one with the
     /// smallest.
     pub initial_rate_ratio: Option<f64>,
+    /// Standard uncertainties of the ratios.
+    pub u: RatioUncertainty,
     /// The prediction and its outcome, where one was made.
     pub prediction: Option<Prediction>,
 }

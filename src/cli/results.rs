@@ -254,20 +254,42 @@ fn marks_text(summary: &Summary) -> String {
     format!("{}{more}\n", aligned(&rows))
 }
 
+/// What the ratio of the initial rates says, and what it does not: the reasons, and the source of
+/// the handbook values, are in the docs of `analysis::Comparison`.
+const NOT_HEAT_CAPACITY: &str = "What that says: initial rate = absorbed power per area / heat \
+capacity per area. Samples that absorb alike and warm to one depth would have initial rates in the \
+inverse ratio of their volumetric heat capacities. Colour, wetness (evaporation) and thickness \
+break that, so this ratio alone cannot tell heat capacities apart. Handbook values in MJ/(m³·K): \
+water 4.2, saturated peat 4.0, dry peat 0.25, quartz 2.1, clay mineral 2.4.";
+
 fn comparison_text(summary: &Summary) -> String {
     let Some(comparison) = &summary.comparison else {
         return String::new();
     };
     let order: Vec<String> = comparison.order.iter().map(|n| printable(n)).collect();
-    let mut text = format!("Warmed most to least: {}.", order.join(", "));
-    if let Some(ratio) = comparison.rise_ratio {
-        text.push_str(&format!("\nLargest rise over smallest: {ratio:.2}"));
-        if let Some(ratio) = comparison.initial_rate_ratio {
-            text.push_str(&format!("; their first heating rates: {ratio:.2}"));
-        }
-        text.push('.');
+    let mut text = format!("Warmed most to least: {}.\n", order.join(", "));
+    let ratios = [
+        (
+            "largest rise over smallest",
+            comparison.rise_ratio,
+            comparison.u.rise_ratio,
+        ),
+        (
+            "their first heating rates",
+            comparison.initial_rate_ratio,
+            comparison.u.initial_rate_ratio,
+        ),
+    ];
+    let rows: Vec<Vec<String>> = ratios
+        .iter()
+        .filter(|(_, ratio, _)| ratio.is_some())
+        .map(|&(title, ratio, u)| vec![title.to_owned(), value(ratio, u)])
+        .collect();
+    text.push_str(&aligned(&rows));
+    if comparison.initial_rate_ratio.is_some() {
+        text.push_str(&wrapped(NOT_HEAT_CAPACITY));
     }
-    text.push_str("\n\n");
+    text.push('\n');
     text
 }
 
