@@ -1,0 +1,164 @@
+"""Computes the numbers of a lesson again, with SciPy, and prints them as one JSON object.
+
+    recompute.py READINGS.csv SUMMARY.json [--no-lags] [--own-edges]
+
+Nothing here is taken over from the program but the instants that its other numbers hang on: the
+lamp's edges and the marks, from SUMMARY.json (the object of `duskmark analyse --json`). With
+`--own-edges` the edges are sought anew (`switching.py`); without it that slow part is left out.
+
+Methods, each by another road than the program's:
+
+- exponentials: scipy.optimize.curve_fit (trust region, numerical derivatives), written as
+  `level + gap * exp(-(t - t0) / tau)`, standard uncertainties from its covariance; the initial
+  rate's by propagation of that covariance (JCGM 100:2008, 5.2.2);
+- local polynomials: numpy.polyfit (singular values) with its covariance;
+- the rules for which rows count are those that the program states: 15 s or a third of the interval
+  about a mark, at most two minutes or 0.3 of a phase for start, peak and end, and after an edge
+  three lags left out (at most a third of the phase).
+"""
+
+import argparse
+import csv
+import json
+
+import numpy as np
+from scipy.optimize import curve_fit
+
+import switching
+
+# Lag in seconds of probe and lamp together where none is declared.
+USUAL_LAG_S = 7.0
+LONGEST_STRETCH_S = 120.0
+MARK_REACH_S = 15.0
+
+
+def read(path):
+    """Times in seconds, and one array per column `..._degc`."""
+    with open(path, newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    names = [name for name in rows[0] if name.endswith("_degc")]
+    number = lambda cell: float(cell) if cell else np.nan
+    t = np.array([float(row["elapsed_s"]) for row in rows])
+    return t, [np.array([number(row[name]) for row in rows]) for name in names]
+
+
+class Phase:
+    """One exponential over the rows of a phase; `t0` is its edge as the lagging reading shows it."""
+
+    def __init__(self, t, y, edge_s, to_s, lag_s):
+        guard_s = min(3.0 * lag_s, (to_s - edge_s) / 3.0)
+        rows = (t >= edge_s + guard_s) & (t <= to_s)
+        u = t[rows] - (edge_s + lag_s)
+        degc = y[rows]
+        shape = lambda u, level, gap, tau: level + gap * np.exp(-u / tau)
+        guess = (degc[-1], degc[0] - degc[-1], 0.4 * (to_s - edge_s))
+        p, cov = curve_fit(shape, u, degc, p0=guess, method="trf", x_scale=(1.0, 1.0, 100.0),
+                           ftol=1e-14, xtol=1e-14, gtol=1e-14, max_nfev=2000)
+        self.level, gap, self.tau = p
+        self.u_level, _, self.u_tau = np.sqrt(np.diag(cov))
+        # Rate at t0, per minute: -gap/tau.
+        by = np.array([0.0, -60.0 / self.tau, 60.0 * gap / self.tau**2])
+        self.rate, self.u_rate = -60.0 * gap / self.tau, float(np.sqrt(by @ cov @ by))
+
+
+def value_at(t, y, at_s, degree):
+    """Value at an instant of a polynomial through the rows, and its standard uncertainty for the
+    scatter that the residuals show."""
+    # Centred at the instant, the constant term is the value.
+    p, cov = np.polyfit(t - at_s, y, degree, cov=True)
+    return float(p[-1]), float(np.sqrt(cov[-1, -1]))
+
+
+def between(t, y, from_s, to_s):
+    rows = (t >= from_s) & (t <= to_s)
+    return t[rows], y[rows]
+
+
+def start(t, y, on, u_on):
+    """Mean of the two minutes before the lamp, or a line where a drift is plain."""
+    t, y = between(t, y, on - u_on - LONGEST_STRETCH_S, on - u_on)
+    (slope, value), cov = np.polyfit(t - on, y, 1, cov=True)
+    plain = abs(slope) > 4.0 * np.sqrt(cov[0, 0])
+    return float(value) if plain else float(np.mean(y))
+
+
+def phase_end(t, y, edge_s, to_s, lag_s):
+    """The temperature that a phase ends with: a parabola through its last stretch."""
+    begin = edge_s + min(3.0 * lag_s, (to_s - edge_s) / 3.0)
+    stretch = min(0.3 * (to_s - begin), LONGEST_STRETCH_S)
+    t, y = between(t, y, max(begin, to_s - stretch), to_s)
+    return value_at(t, y, to_s, 2)
+
+
+def peak(t, y, on, off, end_s, lag_s):
+    """The heating's end, or the hottest mean of five readings after it where a lag carries it on.
+
+    Returns both candidates (no second one without a lag): which of them counts is a matter of their
+    scatter.
+    """
+    at_off, u = phase_end(t, y, on, off, lag_s)
+    _, after = between(t, y, off, min(off + 8.0 * lag_s, end_s))
+    top = float(np.convolve(after, np.ones(5) / 5.0, "valid").max()) if len(after) >= 5 else None
+    return at_off, u, top
+
+
+def mark(t, y, at_s, interval_s, edges):
+    """A parabola through the rows about a mark that lie in its own stretch between edges."""
+    spacing = float(np.median(np.diff(t)))
+    low = max([e for e in edges if e < at_s - 0.01 * spacing], default=-np.inf)
+    high = min([e for e in edges if e >= at_s - 0.01 * spacing], default=np.inf)
+    reach = max(min(MARK_REACH_S, interval_s / 3.0), 1.5 * min(spacing, MARK_REACH_S))
+    t, y = between(t, y, max(at_s - reach, low), min(at_s + reach, high))
+    return value_at(t, y, at_s, 2) if len(t) >= 7 else None
+
+
+def sample(t, y, edges, summary, lag_s):
+    keep = np.isfinite(y)
+    t, y = t[keep], y[keep]
+    (on, u_on), (off, _) = edges
+    heating = Phase(t, y, on, off, lag_s)
+    cooling = Phase(t, y, off, t[-1], lag_s)
+    at_off, u_at_off, top = peak(t, y, on, off, t[-1], lag_s)
+    marks = [m["at_s"] for m in summary["marks"]]
+    interval = marks[1] - marks[0] if len(marks) > 1 else np.inf
+    return {
+        "start_degc": start(t, y, on, u_on),
+        "at_off_degc": at_off,
+        "u_at_off_degc": u_at_off,
+        "top_degc": top,
+        "end_degc": phase_end(t, y, off, t[-1], lag_s)[0],
+        "heating_rate_degc_per_min": heating.rate,
+        "cooling_rate_degc_per_min": -cooling.rate,
+        "time_constant_s": cooling.tau,
+        "air_degc": cooling.level,
+        "u": {
+            "heating_rate_degc_per_min": heating.u_rate,
+            "cooling_rate_degc_per_min": cooling.u_rate,
+            "time_constant_s": cooling.u_tau,
+            "air_degc": cooling.u_level,
+        },
+        "marks": [mark(t, y, at, interval, [on, off]) for at in marks],
+    }
+
+
+def main():
+    words = argparse.ArgumentParser()
+    words.add_argument("readings")
+    words.add_argument("summary")
+    words.add_argument("--no-lags", action="store_true")
+    words.add_argument("--own-edges", action="store_true")
+    asked = words.parse_args()
+    with open(asked.summary, encoding="utf-8") as file:
+        summary = json.load(file)
+    t, columns = read(asked.readings)
+    # A 95 % interval of a normal distribution has a half-width of 1.96 standard uncertainties.
+    edges = [(e["at_s"], (e["high_s"] - e["low_s"]) / (2 * 1.96)) for e in summary["lamp"]]
+    lag_s = 0.0 if asked.no_lags else USUAL_LAG_S
+    result = {"samples": [sample(t, y, edges, summary, lag_s) for y in columns]}
+    if asked.own_edges:
+        result["lamp"] = switching.find(t, columns, lags=not asked.no_lags)
+    print(json.dumps(result))
+
+
+if __name__ == "__main__":
+    main()
