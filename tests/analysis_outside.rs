@@ -80,3 +80,69 @@ fn the_textbook_coffee_cools_at_the_published_rate() {
     close(fit.level(), 70.0, 0.05);
     close(fit.start, 200.0, 1e-3);
 }
+
+#[test]
+fn the_gums_thermometer_is_calibrated_as_printed() {
+    // JCGM 100:2008 (GUM), annex H.3: b(t) = y1 + y2·(t - 20 °C), y1 = -0.1712 °C with u = 0.0029,
+    // y2 = 0.00218 with u = 0.00067; at 30 °C -0.1494 °C with u = 0.0041; s = 0.0035 °C.
+    let (t, b) = columns(include_str!("data/gum-h3.csv"));
+    let about = |at: f64| {
+        let x: Vec<f64> = t.iter().map(|t| t - at).collect();
+        fit_line(&x, &b).unwrap()
+    };
+    let at_20 = about(20.0);
+    let printed = |value: f64, as_printed: f64, last_digit: f64| {
+        assert!(
+            (value - as_printed).abs() <= 0.5 * last_digit,
+            "{value} is not {as_printed}"
+        );
+    };
+    assert_eq!(t.len(), 11);
+    printed(at_20.intercept, -0.1712, 1e-4);
+    printed(at_20.u_intercept, 0.0029, 1e-4);
+    printed(at_20.slope, 0.002_18, 1e-5);
+    printed(at_20.u_slope, 0.000_67, 1e-5);
+    printed(at_20.residual_sd, 0.0035, 1e-4);
+    printed(about(30.0).intercept, -0.1494, 1e-4);
+    printed(about(30.0).u_intercept, 0.0041, 1e-4);
+}
+
+#[test]
+fn oxygen_demand_comes_out_as_in_the_textbook() {
+    // Marske (1967), in Bates and Watts, Nonlinear Regression Analysis and Its Applications (Wiley
+    // 1988), appendix A1.4: y = A·(1 - exp(-k·t)). R 4.2.2 (nls) gives A = 19.1426 with standard
+    // error 2.4959, k = 0.5311, residual standard error 2.549 on 4 degrees of freedom.
+    let fit = fit_decay(
+        &[1.0, 2.0, 3.0, 4.0, 5.0, 7.0],
+        &[8.3, 10.3, 19.0, 16.0, 15.6, 19.8],
+        0.0,
+        Some(0.0),
+    )
+    .unwrap();
+    close(fit.change, 19.142_575_284_6, 1e-8);
+    close(fit.k_per_s, 0.531_091_376_97, 1e-8);
+    close(fit.u_change, 2.495_917_332, 1e-6);
+    close(fit.u_k_per_s, 0.203_082_100_4, 1e-6);
+    close(fit.residual_sd, 2.549_032_5, 1e-6);
+}
+
+#[test]
+fn growth_with_a_free_start_comes_out_as_published() {
+    // Loblolly pines of seed source 329: heights at six ages, the example of the self-starting
+    // three-parameter asymptotic model in R 4.2.2 (SSasymp): asymptote 94.1282 with standard error
+    // 8.4030, start -8.2508 with 1.2261, ln k -3.2176 with 0.1386. The digits beyond R's are from a
+    // 40-digit computation. Here all three parameters are free, as in a cooling.
+    let fit = fit_decay(
+        &[3.0, 5.0, 10.0, 15.0, 20.0, 25.0],
+        &[3.93, 9.34, 26.08, 37.79, 48.31, 56.43],
+        0.0,
+        None,
+    )
+    .unwrap();
+    close(fit.level(), 94.128_209_873_8, 1e-7);
+    close(fit.start, -8.250_752_557_0, 1e-7);
+    close(fit.k_per_s.ln(), -3.217_578_272_27, 1e-8);
+    close(fit.u_level, 8.403_019_144_7, 1e-6);
+    close(fit.u_start, 1.226_107_946_3, 1e-6);
+    close(fit.u_k_per_s / fit.k_per_s, 0.138_583_677_8, 1e-6);
+}
