@@ -1,8 +1,9 @@
 //! Tables as people and programs write them, and how each is read or refused. Data invented.
 
 use std::fmt::Write;
+use std::io::Read as _;
 
-use duskmark::analysis::{Series, TableError, Warning, table};
+use duskmark::analysis::{Series, TableError, Warning, read_table, table};
 use proptest::prelude::*;
 
 fn read(text: &str) -> (Series, Vec<Warning>) {
@@ -70,6 +71,156 @@ fn a_time_without_unit_is_taken_as_seconds_and_said() {
 fn a_clock_passes_midnight() {
     let (series, _) = read("clock,slate\n23:59:00,20\n00:01:00,20\n00:02:00,21\n");
     assert!((series.t_s[1] - series.t_s[0] - 120.0).abs() < 1e-9);
+}
+
+/// Minutes since the first row of a table with these times, and what was said.
+fn minutes(heading: &str, times: &[&str]) -> (Vec<f64>, Vec<String>) {
+    let rows: Vec<String> = times.iter().map(|t| format!("\"{t}\",20")).collect();
+    let (series, warnings) = read(&format!("{heading},slate\n{}\n", rows.join("\n")));
+    let begin = series.t_s[0];
+    let minutes = series.t_s.iter().map(|t| (t - begin) / 60.0);
+    let minutes = minutes.map(|m| (m * 1e6).round() / 1e6).collect();
+    (minutes, warnings.iter().map(ToString::to_string).collect())
+}
+
+#[test]
+fn times_of_day_are_read_as_people_write_them() {
+    for (heading, times) in [
+        ("Uhrzeit", ["10:32", "10:35", "10:38", "10:41"]),
+        (
+            "Time of day",
+            ["10:32:05", "10:35:05", "10:38:05", "10:41:05"],
+        ),
+        ("time", ["11:56 AM", "11:59 am", "12:02 PM", "12:05 p.m."]),
+        ("clock", ["23:54", "23:57", "0:00", "0:03"]),
+        ("clock", ["11:58 PM", "12:01 AM", "12:04 AM", "12:07 AM"]),
+        // A dial without a word for the half of the day passes noon.
+        ("clock", ["12:56", "12:59", "1:02", "1:05"]),
+        (
+            "time",
+            [
+                "14.3.2026 23:58",
+                "15.3.2026 0:01",
+                "15.3.2026 0:04",
+                "15.3.2026 0:07",
+            ],
+        ),
+        (
+            "time",
+            [
+                "3/14/2026 11:58 PM",
+                "3/15/2026 12:01 AM",
+                "3/15/2026 12:04 AM",
+                "3/15/2026 12:07 AM",
+            ],
+        ),
+        (
+            "time",
+            [
+                "3/4/2026 23:58",
+                "3/5/2026 00:01",
+                "3/5/2026 00:04",
+                "3/5/2026 00:07",
+            ],
+        ),
+        (
+            "time",
+            [
+                "4/3/2026 23:58",
+                "5/3/2026 00:01",
+                "5/3/2026 00:04",
+                "5/3/2026 00:07",
+            ],
+        ),
+        (
+            "timestamp",
+            [
+                "2026-03-14 10:32:05",
+                "2026-03-14 10:35:05",
+                "2026-03-14 10:38:05",
+                "2026-03-14 10:41:05",
+            ],
+        ),
+    ] {
+        let (found, said) = minutes(heading, &times);
+        assert_eq!(found, [0.0, 3.0, 6.0, 9.0], "{heading}: {times:?}");
+        assert_eq!(said, [""; 0], "{times:?}");
+    }
+}
+
+#[test]
+fn what_two_parts_of_a_time_are_is_said_where_the_heading_does_not() {
+    for (times, step, unit) in [
+        (
+            ["10:32", "10:35", "10:38"],
+            3.0,
+            "hours and minutes of a time of day",
+        ),
+        (
+            ["12:58", "1:01", "1:04"],
+            3.0,
+            "hours and minutes of a time of day",
+        ),
+        (["0:00", "0:05", "0:10"], 5.0 / 60.0, "minutes and seconds"),
+        (["2:00", "5:00", "8:00"], 3.0, "minutes and seconds"),
+        (["22:30", "23:30", "24:30"], 1.0, "minutes and seconds"),
+    ] {
+        let (found, said) = minutes("time", &times);
+        let wanted = [0.0, step, 2.0 * step];
+        let close = found.iter().zip(wanted).all(|(a, b)| (a - b).abs() < 1e-5);
+        assert!(close, "{times:?}: {found:?}");
+        let sentence = format!("The time column \"time\" states no unit; {unit} were assumed.");
+        assert_eq!(said, [sentence], "{times:?}");
+    }
+}
+
+#[test]
+fn titles_and_other_letters_are_read_and_said() {
+    // ISO 8859-1: 0xB0 is the degree sign, 0xFC u with diaeresis.
+    let text = b"Lamp lab, bench 3\r\n\r\nZeit / min;Schiefer / \xb0C;Gr\xfcn\r\n0;21,5;20\r\n3;25;\r\n6;x;20,5\r\n";
+    let read = read_table(text.as_slice()).unwrap();
+    let names: Vec<&str> = read
+        .series
+        .channels
+        .iter()
+        .map(|c| c.name.as_str())
+        .collect();
+    assert_eq!(names, ["Schiefer", "Grün"]);
+    assert_eq!(read.series.t_s, [0.0, 180.0, 360.0]);
+    let said: Vec<String> = read.warnings.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        said,
+        [
+            "1 lines above the headings were skipped; the headings are in line 3.",
+            "The text is not UTF-8; it was read as windows-1252 (Latin-1 and what is added to it).",
+            "Schiefer / °C: 1 cells are not numbers and count as missing (first in line 6).",
+        ]
+    );
+    let columns: Vec<(&str, &str)> = read
+        .columns
+        .iter()
+        .map(|c| (c.heading.as_str(), c.read.as_str()))
+        .collect();
+    assert_eq!(
+        columns,
+        [
+            ("Zeit / min", "times in minutes"),
+            ("Schiefer / °C", "temperatures of Schiefer in °C"),
+            ("Grün", "temperatures of Grün in °C"),
+        ]
+    );
+}
+
+#[test]
+fn a_line_without_an_end_is_refused_before_it_fills_the_memory() {
+    let endless = b"minutes,slate\n0,".chain(std::io::repeat(b'9'));
+    assert_eq!(
+        read_table(endless),
+        Err(TableError::LongLine {
+            line: 2,
+            limit: 1 << 20
+        })
+    );
 }
 
 #[test]

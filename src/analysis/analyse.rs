@@ -4,7 +4,7 @@ use super::compare::compare;
 use super::correlation::correlation;
 use super::marks::{Source, marks};
 use super::sample::{Instants, Judge, tidy};
-use super::{FORMAT, Series, Summary, Warning};
+use super::{Channel, FORMAT, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
 /// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.
@@ -44,10 +44,11 @@ pub struct Request {
 #[must_use]
 pub fn analyse(series: &Series, request: &Request) -> Summary {
     let mut warnings = Vec::new();
-    let columns: Vec<&[f64]> = series.channels.iter().map(|c| c.degc.as_slice()).collect();
-    let fit = lamp::find_edges(&series.t_s, &columns, &request.lamp);
+    let curve = |(i, c): (usize, &Channel)| lamp::curve(i, &series.t_s, &c.degc);
+    let mut curves: Vec<Curve> = series.channels.iter().enumerate().map(curve).collect();
+    let fit = lamp::find_edges_in(&mut curves, &request.lamp);
+    correlate(&mut curves, &fit);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
-    let curves = curves(&series.t_s, &columns, &fit);
     warn_of_gaps(series, &mut warnings);
     let instants = instants(series, &edges, &request.lamp);
     warn_of_edges(&fit, request, &mut warnings);
@@ -102,17 +103,14 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     }
 }
 
-/// Each channel's usable rows, with what correlation there is in their errors.
-fn curves(t_s: &[f64], columns: &[&[f64]], fit: &LampFit) -> Vec<Curve> {
-    let curve = |(i, degc): (usize, &&[f64])| {
-        let mut curve = lamp::curve(i, t_s, degc);
+/// Tells each curve what correlation there is in its errors.
+fn correlate(curves: &mut [Curve], fit: &LampFit) {
+    for (curve, noise_degc) in curves.iter_mut().zip(&fit.noise_degc) {
         // Without a model of the whole record there is nothing to compare neighbours with.
-        if let Some(noise_degc) = fit.noise_degc.get(i).copied().flatten() {
-            curve.inflation = correlation(&curve, noise_degc);
+        if let Some(noise_degc) = noise_degc {
+            curve.inflation = correlation(curve, *noise_degc);
         }
-        curve
-    };
-    columns.iter().enumerate().map(curve).collect()
+    }
 }
 
 /// The instant that marks count from: as asked, else the first on-edge.

@@ -25,6 +25,9 @@ mod table;
 mod table_column;
 mod table_error;
 mod table_head;
+mod table_lines;
+mod table_start;
+mod table_time;
 mod warning;
 
 pub use analyse::{PhasePlan, Request, analyse};
@@ -38,6 +41,7 @@ pub use summary::{
     Comparison, FORMAT, Mark, Phase, Prediction, RatioUncertainty, Sample, SampleValues, Summary,
     phase_at,
 };
-pub use table::table;
+pub use table::{Table, read_table, table};
+pub use table_column::ColumnRead;
 pub use table_error::TableError;
 pub use warning::Warning;

@@ -267,7 +267,7 @@ impl<'a> Judge<'a> {
         let thin = self.curve.part(t, y).thinned(POINTS);
         let t0 = edge + self.at.lag_s;
         let mut fit = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
-        let per_point = self.sd_degc / thin.rows.first().copied().unwrap_or(1.0).sqrt();
+        let per_point = self.sd_degc / thin.rows.iter().next().unwrap_or(1.0).sqrt();
         let factor = if fit.residual_sd > 0.0 {
             (per_point / fit.residual_sd).max(1.0)
         } else {

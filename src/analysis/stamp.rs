@@ -11,37 +11,78 @@ pub(super) enum TimeForm {
     MinuteSecond,
     /// `a:bb` as hours and minutes.
     HourMinute,
-    /// Calendar date and time of day (RFC 3339, or with a space for the `T`).
+    /// `a:bb`, and only the whole column can say which of the two; read as minutes and seconds.
+    TwoParts,
+    /// Calendar date and time of day (RFC 3339, or as people write it).
     Calendar,
 }
 
-/// How the first time of a column is written; `hours` if two parts are hours and minutes.
-pub(super) fn form_of(bytes: &[u8], hours: bool) -> TimeForm {
+/// How the first time of a column is written; `unit_s` is the unit that its heading states, and
+/// `hours` whether the heading is that of a time of day.
+pub(super) fn form_of(bytes: &[u8], unit_s: Option<f64>, hours: bool) -> TimeForm {
     let text = bytes.trim_ascii();
-    let colons = text.split(|b| *b == b':').count() - 1;
-    if calendar(text).is_some() {
+    let (clock, half) = split_half(text);
+    let colons = clock.split(|b| *b == b':').count() - 1;
+    // An hour is the unit of the first of two parts, whoever writes it.
+    let of_hours = hours || half.is_some() || unit_s.is_some_and(|s| s >= 3600.0);
+    if dated(text).is_some() {
         TimeForm::Calendar
     } else if colons == 2 {
         TimeForm::HourMinuteSecond
-    } else if colons == 1 && hours {
+    } else if colons == 1 && of_hours {
         TimeForm::HourMinute
-    } else if colons == 1 {
+    } else if colons == 1 && unit_s.is_some() {
         TimeForm::MinuteSecond
+    } else if colons == 1 {
+        TimeForm::TwoParts
     } else {
         TimeForm::Number
     }
 }
 
-/// Seconds of a time written with colons or as a stamp; none if it is not of that form.
+/// Seconds of a time written with colons; none if it is not of that form.
 pub(super) fn seconds(bytes: &[u8], form: TimeForm) -> Option<f64> {
-    let bytes = bytes.trim_ascii();
-    match form {
-        TimeForm::Number => None,
-        TimeForm::Calendar => calendar(bytes),
-        TimeForm::HourMinuteSecond => parts(bytes, 3600.0, 3),
-        TimeForm::MinuteSecond => parts(bytes, 60.0, 2),
-        TimeForm::HourMinute => parts(bytes, 3600.0, 2),
+    let (first_s, count) = match form {
+        TimeForm::Number | TimeForm::Calendar => return None,
+        TimeForm::HourMinuteSecond => (3600.0, 3),
+        TimeForm::MinuteSecond | TimeForm::TwoParts => (60.0, 2),
+        TimeForm::HourMinute => (3600.0, 2),
+    };
+    match split_half(bytes.trim_ascii()) {
+        (clock, None) => parts(clock, first_s, count),
+        (clock, half) if first_s > 60.0 => of_half(parts(clock, first_s, count)?, half),
+        _ => None,
     }
+}
+
+/// Splits `AM` or `PM` off, in any case, with or without points: true for the afternoon.
+pub(super) fn split_half(text: &[u8]) -> (&[u8], Option<bool>) {
+    let words: [(&[u8], bool); 4] = [
+        (b"am", false),
+        (b"pm", true),
+        (b"a.m.", false),
+        (b"p.m.", true),
+    ];
+    for (word, afternoon) in words {
+        let Some(at) = text.len().checked_sub(word.len()) else {
+            continue;
+        };
+        let (clock, tail) = text.split_at(at);
+        if tail.eq_ignore_ascii_case(word) {
+            return (clock.trim_ascii_end(), Some(afternoon));
+        }
+    }
+    (text, None)
+}
+
+/// Seconds since midnight of a time on a clock of twelve hours.
+fn of_half(time_s: f64, afternoon: Option<bool>) -> Option<f64> {
+    let Some(afternoon) = afternoon else {
+        return Some(time_s);
+    };
+    let on_dial = (3600.0..46_800.0).contains(&time_s);
+    let past = if afternoon { 43_200.0 } else { 0.0 };
+    on_dial.then(|| time_s % 43_200.0 + past)
 }
 
 /// Colon-separated parts, the first worth `first_s` seconds and each further one a sixtieth.
@@ -73,28 +114,85 @@ fn parts(bytes: &[u8], first_s: f64, count: usize) -> Option<f64> {
     (seen == count).then_some(if negative { -sum } else { sum })
 }
 
-/// Seconds since 1970 of `YYYY-MM-DD[T ]hh:mm[:ss[.fff]][Z|±hh:mm]`; without an offset as if UTC.
-fn calendar(bytes: &[u8]) -> Option<f64> {
-    let text = std::str::from_utf8(bytes).ok()?;
-    let (date, rest) = text.split_at_checked(10)?;
-    let mut fields = date.splitn(3, '-');
-    let mut next = |len: usize| -> Option<i64> {
+/// A calendar stamp, as far as it can be read without knowing which field is the month.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Dated {
+    /// The year.
+    pub(super) year: i64,
+    /// The other two fields in the order in which they are written.
+    pub(super) fields: (i64, i64),
+    /// Which of the two is the day, where the writing says it.
+    pub(super) order: Option<Order>,
+    /// Seconds since midnight in UTC, or in local time where no offset is written.
+    pub(super) time_s: f64,
+}
+
+/// Order of day and month.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Order {
+    /// Day, then month.
+    DayMonth,
+    /// Month, then day.
+    MonthDay,
+}
+
+impl Dated {
+    /// Seconds since 1970, with the fields in this order; none if there is no such day.
+    pub(super) fn seconds(&self, order: Order) -> Option<f64> {
+        let (a, b) = self.fields;
+        let (day, month) = match order {
+            Order::DayMonth => (a, b),
+            Order::MonthDay => (b, a),
+        };
+        let real = (1..=12).contains(&month) && (1..=31).contains(&day);
+        let days = real.then(|| days_since_1970(self.year, month, day))?;
+        Some(days as f64 * 86_400.0 + self.time_s)
+    }
+}
+
+/// Reads `YYYY-MM-DD` (or with `/` or `.`), `D.M.YYYY`, `D/M/YYYY` or `M/D/YYYY`, then `T`, a
+/// space or a comma, then `hh:mm[:ss[.fff]]`, and `AM`, `PM`, `Z` or `±hh:mm` behind it.
+pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
+    let text = std::str::from_utf8(bytes.trim_ascii()).ok()?;
+    // The shortest is like 1/2/26 3:04; anything else with a colon is cheap to refuse here.
+    let end = text.find(['T', 't', ' ', ','])?;
+    let (date, clock) = text.split_at_checked(end)?;
+    let clock = clock.get(1..)?.trim_start();
+    let sign = date
+        .find(['-', '.', '/'])
+        .and_then(|at| date.get(at..=at))?;
+    let mut fields = date.split(sign);
+    let mut next = || -> Option<(i64, usize)> {
         let part = fields.next()?;
-        let digits = part.len() == len && part.bytes().all(|b| b.is_ascii_digit());
-        digits.then(|| part.parse().ok())?
+        let digits = (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+        digits.then(|| Some((part.parse().ok()?, part.len())))?
     };
-    let (year, month, day) = (next(4)?, next(2)?, next(2)?);
-    if !(1..=12).contains(&month) || !(1..=31).contains(&day) {
+    let (a, b, c) = (next()?, next()?, next()?);
+    if fields.next().is_some() {
         return None;
     }
-    let clock = rest.strip_prefix(['T', 't', ' '])?;
+    let day_first = (sign == ".").then_some(Order::DayMonth);
+    let (year, fields, order) = match (a.1, c.1) {
+        (4, 1..=2) => (a.0, (b.0, c.0), Some(Order::MonthDay)),
+        (1..=2, 4) => (c.0, (a.0, b.0), day_first),
+        (1..=2, 2) => (2000 + c.0, (a.0, b.0), day_first),
+        _ => return None,
+    };
     let (clock, offset_s) = split_offset(clock)?;
-    let colons = clock.split(':').count() - 1;
-    let time_s = parts(clock.as_bytes(), 3600.0, colons + 1)?;
-    if !(0.0..=86_400.0).contains(&time_s) || !(1..=2).contains(&colons) {
-        return None;
-    }
-    Some(days_since_1970(year, month, day) as f64 * 86_400.0 + time_s - offset_s)
+    let (clock, half) = split_half(clock.as_bytes());
+    let colons = clock.iter().filter(|b| **b == b':').count();
+    let time_s = of_half(parts(clock, 3600.0, colons + 1)?, half)?;
+    let found = Dated {
+        year,
+        fields,
+        order,
+        time_s: time_s - offset_s,
+    };
+    let real = [Order::DayMonth, Order::MonthDay]
+        .into_iter()
+        .any(|o| order.is_none_or(|known| known == o) && found.seconds(o).is_some());
+    let of_day = (0.0..=86_400.0).contains(&time_s) && (1..=2).contains(&colons);
+    (real && of_day).then_some(found)
 }
 
 /// Splits a trailing `Z` or `±hh:mm` off.
@@ -126,7 +224,12 @@ fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{TimeForm, calendar, form_of, seconds};
+    use super::{Order, TimeForm, dated, form_of, seconds};
+
+    fn calendar(text: &[u8]) -> Option<f64> {
+        let stamp = dated(text)?;
+        stamp.seconds(stamp.order.unwrap_or(Order::MonthDay))
+    }
 
     fn close(a: Option<f64>, b: f64) -> bool {
         a.is_some_and(|a| (a - b).abs() < 1e-6)
@@ -161,8 +264,52 @@ mod tests {
         ));
         assert_eq!(seconds(b"1:75", TimeForm::MinuteSecond), None);
         assert_eq!(seconds(b":", TimeForm::MinuteSecond), None);
-        assert_eq!(form_of(b"0:00", false), TimeForm::MinuteSecond);
-        assert_eq!(form_of(b"12.5", false), TimeForm::Number);
-        assert_eq!(form_of(b"2026-03-14T10:32:05Z", false), TimeForm::Calendar);
+        let form = |text: &[u8]| form_of(text, None, false);
+        assert_eq!(form(b"0:00"), TimeForm::TwoParts);
+        assert_eq!(form_of(b"0:00", Some(60.0), false), TimeForm::MinuteSecond);
+        assert_eq!(form_of(b"0:00", Some(3600.0), false), TimeForm::HourMinute);
+        assert_eq!(form_of(b"10:32", None, true), TimeForm::HourMinute);
+        assert_eq!(form(b"1:05 PM"), TimeForm::HourMinute);
+        assert_eq!(form(b"12.5"), TimeForm::Number);
+        assert_eq!(form(b"2026-03-14T10:32:05Z"), TimeForm::Calendar);
+    }
+
+    #[test]
+    fn clocks_of_twelve_hours_know_noon_and_midnight() {
+        for (text, hours) in [
+            ("12:00 AM", 0.0),
+            ("1:30 am", 1.5),
+            ("12:00 p.m.", 12.0),
+            ("1:30PM", 13.5),
+        ] {
+            let found = seconds(text.as_bytes(), TimeForm::HourMinute);
+            assert!(close(found, hours * 3600.0), "{text}: {found:?}");
+        }
+        assert_eq!(seconds(b"13:30 PM", TimeForm::HourMinute), None);
+        assert_eq!(seconds(b"0:30 PM", TimeForm::HourMinute), None);
+    }
+
+    #[test]
+    fn dates_are_read_as_people_write_them() {
+        let same = 1_773_484_325.0;
+        for text in [
+            "2026-03-14 10:32:05",
+            "2026/03/14 10:32:05",
+            "14.03.2026 10:32:05",
+            "14.3.26, 10:32:05",
+            "3/14/2026 10:32:05 AM",
+        ] {
+            assert!(close(calendar(text.as_bytes()), same), "{text}");
+        }
+        let open = dated(b"3/4/2026 10:32").unwrap();
+        assert_eq!((open.order, open.fields), (None, (3, 4)));
+        for bad in [
+            "14/15/2026 10:32",
+            "1.2.3.4 10:32",
+            "32.1.2026 10:32",
+            "3/4/2026",
+        ] {
+            assert_eq!(dated(bad.as_bytes()), None, "{bad}");
+        }
     }
 }

@@ -1,25 +1,29 @@
 //! Any CSV with a time column as a [`Series`].
 //!
 //! Separators `,` `;` or tab; decimal point or, where the separator leaves room for it, decimal
-//! comma; UTF-8 with or without a mark, any line ends, `#` lines skipped. Times in s, min, h or
-//! ms by the heading (seconds if it states none), as `m:ss`, `h:mm:ss` or calendar stamps; stamps
-//! count from the first row. Temperatures in °C, °F or K by the heading, °C if it states none.
-//! Nothing is guessed where two readings are possible: then the file is refused with its place.
+//! comma; UTF-8 with or without a mark, else Windows-1252; any line ends; title lines above the
+//! headings and `#` lines skipped. Times in s, min, h or ms by the heading (seconds if it states
+//! none), as `m:ss`, `h:mm:ss`, times of day or dates with a time of day; dates count from the
+//! first row. Temperatures in °C, °F or K by the heading, °C if it states none. Nothing is guessed
+//! where two readings are possible: then the file is refused with its place, or what was assumed
+//! is said.
 
-use csv::{ByteRecord, ReaderBuilder};
+use std::io::Read;
+
+use csv::ByteRecord;
 
 use super::TableError;
 use super::number::{Cell, Sign, cell};
-use super::stamp::{TimeForm, form_of, seconds};
-use super::table_column::Column;
-use super::table_head::{Head, head};
+use super::stamp::TimeForm;
+use super::table_column::{Column, ColumnRead};
+use super::table_head::{Head, best_time, head};
+use super::table_lines::Rows;
+use super::table_start::{LOOKED_AT, Start, decoded, start};
+use super::table_time::Times;
 use super::{Series, Warning};
 
-/// Largest file read, in bytes: 30 days of eight channels at 4 Hz fit.
-const LARGEST: usize = 1 << 30;
-
 /// Most columns: far more than any bench, far less than would exhaust memory.
-const MOST_COLUMNS: usize = 256;
+pub(super) const MOST_COLUMNS: usize = 256;
 
 /// Most numbers kept, times included: half a gigabyte of memory.
 const MOST_NUMBERS: usize = 1 << 26;
@@ -27,65 +31,54 @@ const MOST_NUMBERS: usize = 1 << 26;
 /// Longest cell, in bytes: an unclosed quotation mark would otherwise swallow the file.
 const LONGEST_CELL: usize = 4096;
 
-/// Reads a table.
+/// A table as it was read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// The rows.
+    pub series: Series,
+    /// What was mended, left out or assumed.
+    pub warnings: Vec<Warning>,
+    /// How each column that is used was read.
+    pub columns: Vec<ColumnRead>,
+}
+
+/// Reads a table that is in memory; see [`read_table`].
+///
+/// # Errors
+/// As [`read_table`].
+pub fn table(bytes: &[u8]) -> Result<(Series, Vec<Warning>), TableError> {
+    read_table(bytes).map(|table| (table.series, table.warnings))
+}
+
+/// Reads a table as it comes. Only its numbers are held.
 ///
 /// # Errors
 /// [`TableError`] with line and column where the text cannot be read in exactly one way, or where
 /// there is no time column, no temperature column or no row.
-pub fn table(bytes: &[u8]) -> Result<(Series, Vec<Warning>), TableError> {
-    if bytes.len() > LARGEST {
-        let (bytes, limit) = (bytes.len(), LARGEST);
-        return Err(TableError::TooLarge { bytes, limit });
-    }
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+pub fn read_table(mut input: impl Read) -> Result<Table, TableError> {
+    let unreadable = |e: std::io::Error| TableError::Unreadable {
+        reason: e.to_string(),
+    };
+    let mut first = Vec::new();
+    let mut begin = input.by_ref().take(LOOKED_AT as u64);
+    begin.read_to_end(&mut first).map_err(unreadable)?;
+    if first.starts_with(&[0xff, 0xfe]) || first.starts_with(&[0xfe, 0xff]) {
         return Err(TableError::NotUtf8);
     }
-    let bytes = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(bytes);
-    let mut reader = ReaderBuilder::new()
-        .delimiter(separator(bytes))
-        .has_headers(false)
-        .flexible(true)
-        .comment(Some(b'#'))
-        .from_reader(bytes);
+    let text = first.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(&first);
+    let start = start(text);
+    let table = text.get(start.skip..).unwrap_or_default().chain(input);
+    let mut lines = Rows::new(table, &start);
     let mut record = ByteRecord::new();
-    let mut warnings = Vec::new();
-    if !read(&mut reader, &mut record)? {
+    if !lines.read(&mut record)? {
         return Err(TableError::Empty);
     }
-    let mut work = Work::new(&record, line_of(&record), &mut warnings)?;
-    while read(&mut reader, &mut record)? {
-        work.row(&record)?;
+    let mut warnings = Vec::new();
+    let mut work = Work::new(&record, &start, lines.line(&record), &mut warnings)?;
+    while lines.read(&mut record)? {
+        work.row(&record, lines.line(&record))?;
     }
     work.finish(warnings)
-}
-
-fn read(reader: &mut csv::Reader<&[u8]>, record: &mut ByteRecord) -> Result<bool, TableError> {
-    reader
-        .read_byte_record(record)
-        .map_err(|e| TableError::Broken {
-            line: e.position().map_or(0, csv::Position::line),
-            reason: e.to_string(),
-        })
-}
-
-fn line_of(record: &ByteRecord) -> u64 {
-    record.position().map_or(0, csv::Position::line)
-}
-
-/// The separator of the first line with text: tab, else semicolon, else comma.
-fn separator(bytes: &[u8]) -> u8 {
-    let lines = bytes.split(|b| matches!(b, b'\n' | b'\r'));
-    let first = lines
-        .map(<[u8]>::trim_ascii_start)
-        .find(|line| !line.is_empty() && !line.starts_with(b"#"))
-        .unwrap_or_default();
-    if first.contains(&b'\t') {
-        b'\t'
-    } else if first.contains(&b';') {
-        b';'
-    } else {
-        b','
-    }
 }
 
 /// The table while it is read.
@@ -93,28 +86,13 @@ struct Work {
     headings: usize,
     time_place: usize,
     time_heading: String,
-    unit_s: Option<f64>,
-    hours: bool,
-    form: Option<TimeForm>,
-    base_s: Option<f64>,
-    days: f64,
+    times: Times,
     t_s: Vec<f64>,
-    lines: Vec<u64>,
+    /// Lines of the rows: (row, line) wherever a row does not follow the line before it.
+    lines: Vec<(usize, u64)>,
     columns: Vec<Column>,
     decimals: Sign,
     timeless: (usize, u64),
-    disorder: Option<u64>,
-}
-
-/// The first of the time columns that say most of themselves, with its place.
-fn best_time(heads: &[Head]) -> Option<(usize, &Head)> {
-    let rank = |head: &Head| match head {
-        Head::Time { rank, .. } => Some(*rank),
-        _ => None,
-    };
-    let best = heads.iter().filter_map(rank).max()?;
-    let mut placed = heads.iter().enumerate();
-    placed.find(|(_, head)| rank(head) == Some(best))
 }
 
 /// The columns of temperatures; those of other things are told.
@@ -141,6 +119,7 @@ fn temperature_columns(
 impl Work {
     fn new(
         record: &ByteRecord,
+        start: &Start,
         line: u64,
         warnings: &mut Vec<Warning>,
     ) -> Result<Self, TableError> {
@@ -152,14 +131,14 @@ impl Work {
                 limit,
             });
         }
-        let texts: Vec<String> = record
-            .iter()
-            .map(|h| {
-                String::from_utf8_lossy(h.get(..200.min(h.len())).unwrap_or_default())
-                    .trim()
-                    .to_owned()
-            })
-            .collect();
+        let mut foreign = false;
+        let read = |h: &[u8]| {
+            let (text, other) = decoded(h.get(..200.min(h.len())).unwrap_or_default());
+            // A character of two bytes that is cut at the limit makes no other encoding.
+            foreign |= other && h.len() <= 200;
+            text.trim().to_owned()
+        };
+        let texts: Vec<String> = record.iter().map(read).collect();
         let heads: Vec<Head> = texts.iter().map(|t| head(t)).collect();
         let Some((time_place, Head::Time { unit_s, hours, .. })) = best_time(&heads) else {
             return Err(TableError::NoTimeColumn {
@@ -167,6 +146,15 @@ impl Work {
                 columns: texts,
             });
         };
+        if start.titles > 0 {
+            let count = start.titles;
+            warnings.push(Warning::Titles { count, line });
+        }
+        if foreign {
+            warnings.push(Warning::OtherEncoding {
+                encoding: encoding_rs::WINDOWS_1252.name(),
+            });
+        }
         let columns = temperature_columns(&heads, &texts, warnings);
         if columns.is_empty() {
             return Err(TableError::NoTemperatures {
@@ -178,22 +166,16 @@ impl Work {
             headings: found,
             time_place,
             time_heading: texts.get(time_place).cloned().unwrap_or_default(),
-            unit_s: *unit_s,
-            hours: *hours,
-            form: None,
-            base_s: None,
-            days: 0.0,
+            times: Times::new(*unit_s, *hours),
             t_s: Vec::new(),
             lines: Vec::new(),
             columns,
             decimals: Sign::Whole,
             timeless: (0, 0),
-            disorder: None,
         })
     }
 
-    fn row(&mut self, record: &ByteRecord) -> Result<(), TableError> {
-        let line = line_of(record);
+    fn row(&mut self, record: &ByteRecord, line: u64) -> Result<(), TableError> {
         if record.iter().all(|c| c.trim_ascii().is_empty()) {
             return Ok(());
         }
@@ -229,11 +211,10 @@ impl Work {
             self.timeless.0 += 1;
             return Ok(());
         };
-        if self.t_s.last().is_some_and(|last| t_s < *last) && self.disorder.is_none() {
-            self.disorder = Some(line);
+        if self.line(self.t_s.len()) != line {
+            self.lines.push((self.t_s.len(), line));
         }
         self.t_s.push(t_s);
-        self.lines.push(line);
         let mut columns = std::mem::take(&mut self.columns);
         for column in &mut columns {
             let bytes = record.get(column.place).unwrap_or_default();
@@ -269,32 +250,26 @@ impl Work {
 
     /// The row's time in seconds; none if the cell holds none.
     fn time(&mut self, bytes: &[u8], line: u64) -> Result<Option<f64>, TableError> {
-        let form = *self.form.get_or_insert_with(|| form_of(bytes, self.hours));
-        if form == TimeForm::Number {
-            let unit_s = self.unit_s.unwrap_or(1.0);
-            return Ok(match self.number(bytes, line, self.time_place)? {
-                // Beyond 1e12 s a double no longer holds milliseconds.
-                Cell::Number(value, _) if (value * unit_s).abs() < 1e12 => Some(value * unit_s),
-                _ => None,
-            });
+        let form = self.times.form(bytes);
+        if form != TimeForm::Number {
+            return Ok(self.times.written(bytes, form));
         }
-        let Some(mut t_s) = seconds(bytes, form) else {
-            return Ok(None);
-        };
-        if form == TimeForm::Calendar {
-            t_s -= *self.base_s.get_or_insert(t_s);
-        } else if matches!(form, TimeForm::HourMinuteSecond | TimeForm::HourMinute) {
-            // A clock that falls back by more than half a day has passed midnight.
-            t_s += self.days;
-            if self.t_s.last().is_some_and(|last| last - t_s > 43_200.0) {
-                self.days += 86_400.0;
-                t_s += 86_400.0;
-            }
-        }
-        Ok(Some(t_s))
+        let unit_s = self.times.unit_s();
+        Ok(match self.number(bytes, line, self.time_place)? {
+            // Beyond 1e12 s a double no longer holds milliseconds.
+            Cell::Number(value, _) if (value * unit_s).abs() < 1e12 => Some(value * unit_s),
+            _ => None,
+        })
     }
 
-    fn finish(mut self, mut warnings: Vec<Warning>) -> Result<(Series, Vec<Warning>), TableError> {
+    /// Line of a row.
+    fn line(&self, row: usize) -> u64 {
+        let after = self.lines.partition_point(|(first, _)| *first <= row);
+        let place = after.checked_sub(1).and_then(|i| self.lines.get(i));
+        place.map_or(0, |(first, line)| line + (row - first) as u64)
+    }
+
+    fn finish(mut self, mut warnings: Vec<Warning>) -> Result<Table, TableError> {
         if self.t_s.is_empty() {
             return Err(TableError::NoRows);
         }
@@ -302,7 +277,17 @@ impl Work {
         if count > 0 {
             warnings.push(Warning::NoTime { count, line });
         }
-        self.warn_of_unit(&mut warnings);
+        let read = self.times.settle(&mut self.t_s);
+        if read.assumed {
+            warnings.push(Warning::TimeUnitAssumed {
+                column: self.time_heading.clone(),
+                unit: read.words,
+            });
+        }
+        let mut columns = vec![ColumnRead {
+            heading: self.time_heading.clone(),
+            read: format!("times in {}", read.words),
+        }];
         self.in_order(&mut warnings);
         let headings: Vec<String> = self.columns.iter().map(|c| c.heading.clone()).collect();
         self.columns.retain(|c| {
@@ -322,7 +307,7 @@ impl Work {
             !words
         });
         if self.columns.is_empty() {
-            let line = self.lines.first().map_or(1, |l| l.saturating_sub(1).max(1));
+            let line = self.line(0).saturating_sub(1).max(1);
             return Err(TableError::NoTemperatures {
                 line,
                 columns: headings,
@@ -332,19 +317,14 @@ impl Work {
         if rows < 3 {
             warnings.push(Warning::FewRows { rows });
         }
+        columns.extend(self.columns.iter().map(Column::read));
         let channels = self.columns.into_iter().map(Column::channel).collect();
         let t_s = self.t_s;
-        Ok((Series { t_s, channels }, warnings))
-    }
-
-    fn warn_of_unit(&self, warnings: &mut Vec<Warning>) {
-        let unit = match self.form {
-            Some(TimeForm::Number) if self.unit_s.is_none() => "seconds",
-            Some(TimeForm::MinuteSecond) if self.unit_s.is_none() => "minutes and seconds",
-            _ => return,
-        };
-        let column = self.time_heading.clone();
-        warnings.push(Warning::TimeUnitAssumed { column, unit });
+        Ok(Table {
+            series: Series { t_s, channels },
+            warnings,
+            columns,
+        })
     }
 
     /// Sorts by time and keeps the first row of each time, saying so.
@@ -353,7 +333,8 @@ impl Work {
         if pairs.clone().all(|(a, b)| a < b) {
             return;
         }
-        if let Some(line) = self.disorder {
+        if let Some(row) = pairs.clone().position(|(a, b)| b < a) {
+            let line = self.line(row + 1);
             warnings.push(Warning::Sorted { line });
         }
         let time = |i: &usize| self.t_s.get(*i).copied().unwrap_or(f64::NAN);
@@ -364,8 +345,7 @@ impl Work {
         order.dedup_by(|later, first| {
             let same = time(later) <= time(first);
             if same {
-                let line = self.lines.get(*later).copied().unwrap_or(u64::MAX);
-                dropped = dropped.min(line);
+                dropped = dropped.min(self.line(*later));
             }
             same
         });

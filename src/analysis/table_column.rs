@@ -5,6 +5,15 @@ use super::number::Cell;
 use super::series::printed_step_degc;
 use super::table_head::Scale;
 
+/// How one column of a table was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ColumnRead {
+    /// Its heading.
+    pub heading: String,
+    /// As what, in words that follow "read as".
+    pub read: String,
+}
+
 /// A temperature column while it is read.
 pub(super) struct Column {
     pub(super) place: usize,
@@ -47,6 +56,19 @@ impl Column {
             }
         };
         self.degc.push(degc);
+    }
+
+    /// How it was read.
+    pub(super) fn read(&self) -> ColumnRead {
+        let unit = match self.scale {
+            Scale::Celsius => "°C",
+            Scale::Fahrenheit => "°F",
+            Scale::Kelvin => "K",
+        };
+        ColumnRead {
+            heading: self.heading.clone(),
+            read: format!("temperatures of {} in {unit}", self.name),
+        }
     }
 
     pub(super) fn channel(self) -> Channel {

@@ -7,15 +7,21 @@ pub enum TableError {
     /// Nothing but white space.
     #[error("the file is empty")]
     Empty,
-    /// Larger than the limit.
-    #[error("the file has {bytes} bytes; the limit is {limit}")]
-    TooLarge {
-        /// Size of the file.
-        bytes: usize,
-        /// Largest size read.
+    /// The file cannot be read on.
+    #[error("it cannot be read: {reason}")]
+    Unreadable {
+        /// What the system said.
+        reason: String,
+    },
+    /// A line longer than the limit.
+    #[error("line {line}: more than {limit} bytes without a line end; is it a table?")]
+    LongLine {
+        /// Line, from 1.
+        line: u64,
+        /// Longest line read.
         limit: usize,
     },
-    /// UTF-16 or another encoding that is not UTF-8.
+    /// UTF-16.
     #[error("the file is not UTF-8 text (it looks like UTF-16); save it as CSV with UTF-8")]
     NotUtf8,
     /// More columns than the limit.

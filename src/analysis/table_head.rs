@@ -1,5 +1,8 @@
 //! Headings: which column is the time, which are temperatures, in which units.
 
+/// Words for the time of day.
+const OF_DAY: [&str; 6] = ["clock", "uhrzeit", "uhr", "heure", "hora", "klokken"];
+
 /// Longest name kept, in characters.
 const LONGEST_NAME: usize = 60;
 
@@ -29,7 +32,7 @@ impl Scale {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Head {
     /// Times; the unit in seconds where it is stated, how good a choice the column is, and
-    /// whether `a:bb` means hours and minutes.
+    /// whether `a:bb` means hours and minutes of a day.
     Time {
         /// Seconds in one unit.
         unit_s: Option<f64>,
@@ -49,6 +52,17 @@ pub(super) enum Head {
     Known,
     /// A quantity that is no temperature.
     Other,
+}
+
+/// The first of the time columns that say most of themselves, with its place.
+pub(super) fn best_time(heads: &[Head]) -> Option<(usize, &Head)> {
+    let rank = |head: &Head| match head {
+        Head::Time { rank, .. } => Some(*rank),
+        _ => None,
+    };
+    let best = heads.iter().filter_map(rank).max()?;
+    let mut placed = heads.iter().enumerate();
+    placed.find(|(_, head)| rank(head) == Some(best))
 }
 
 /// Reads one heading.
@@ -117,12 +131,15 @@ fn time_head(words: &[&str], lower: &[String]) -> Option<Head> {
         _ if symbol => 3,
         _ if unit(first).is_some() && lower.len() == 1 => 3,
         "timestamp" | "datetime" | "clock" => 2,
+        _ if lower.iter().any(|w| OF_DAY.contains(&w.as_str())) => 2,
         _ => return None,
     };
     let utc = lower.iter().any(|w| w == "utc" || w == "iso");
-    let hours = lower
-        .iter()
-        .any(|w| w == "hh" || w == "clock" || w == "hhmm");
+    let of_day = lower.windows(3).any(|w| w == ["time", "of", "day"]);
+    let hours = of_day
+        || lower
+            .iter()
+            .any(|w| w == "hh" || w == "hhmm" || OF_DAY.contains(&w.as_str()));
     let written = lower
         .iter()
         .any(|w| matches!(w.as_str(), "hh" | "mm" | "ss"));

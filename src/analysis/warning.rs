@@ -42,6 +42,20 @@ pub enum Warning {
         /// Line of the first one dropped.
         line: u64,
     },
+    /// Lines above the headings.
+    #[error("{count} lines above the headings were skipped; the headings are in line {line}.")]
+    Titles {
+        /// How many lines with text.
+        count: usize,
+        /// Line of the headings, from 1.
+        line: u64,
+    },
+    /// Text in another encoding than UTF-8.
+    #[error("The text is not UTF-8; it was read as {encoding} (Latin-1 and what is added to it).")]
+    OtherEncoding {
+        /// Name of the encoding.
+        encoding: &'static str,
+    },
     /// The unit of time is not stated.
     #[error("The time column {column:?} states no unit; {unit} were assumed.")]
     TimeUnitAssumed {

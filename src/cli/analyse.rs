@@ -6,7 +6,7 @@ use super::args::AnalyseArgs;
 use super::exit::{Code, Failure};
 use super::rebuild::{check_lags, declared};
 use super::{advice, out, results};
-use crate::analysis::{self, Summary};
+use crate::analysis::{self, Summary, Table};
 use crate::journal;
 use crate::run::{Derived, Plan, RunSetup, name, request};
 
@@ -65,11 +65,18 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     if size > LARGEST_BYTES {
         return Err(failed(format!("{size} bytes are too many for a table")));
     }
-    let bytes = std::fs::read(input).map_err(|e| failed(e.to_string()))?;
-    let (series, warnings) = analysis::table(&bytes).map_err(|error| {
+    let file = std::fs::File::open(input).map_err(|e| failed(e.to_string()))?;
+    let table = analysis::read_table(file).map_err(|error| {
         failed(super::text::printable(&error.to_string()))
             .advise("A table has one time column and one column of temperatures per sample.")
     })?;
+    for column in &table.columns {
+        let (file, heading, read) = (input.display(), &column.heading, &column.read);
+        tracing::info!("{file}: column {heading:?} read as {read}");
+    }
+    let Table {
+        series, warnings, ..
+    } = table;
     check_lags(&declared(&args.lags), series.channels.len())?;
     let setup = settings_beside(input);
     let lags = declared(&args.lags).over(&setup.lags);

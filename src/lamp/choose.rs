@@ -55,33 +55,47 @@ struct Candidate {
 
 /// The room's main path; see [`super::find_edges`].
 pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> LampFit {
-    let curves: Vec<Curve> = channels
-        .iter()
-        .enumerate()
-        .map(|(i, degc)| curve(i, t_s, degc))
-        .filter(|c| c.t_s.len() >= 4 && c.degc.iter().any(|y| Some(y) != c.degc.first()))
-        .collect();
+    let curve = |(i, degc): (usize, &&[f64])| curve(i, t_s, degc);
+    find_in(
+        &mut channels.iter().enumerate().map(curve).collect(),
+        options,
+    )
+}
+
+/// The same of curves that are there already, one for each channel in order; they stay as they are.
+pub(super) fn find_in(curves: &mut Vec<Curve>, options: &LampOptions) -> LampFit {
+    let channels = curves.len();
+    let changes = |c: &Curve| c.t_s.len() >= 4 && c.degc.iter().any(|y| Some(y) != c.degc.first());
+    let (usable, rest): (Vec<Curve>, _) = std::mem::take(curves).into_iter().partition(changes);
+    let fit = find_of(&usable, channels, options);
+    curves.extend(usable);
+    curves.extend(rest);
+    curves.sort_by_key(|c| c.channel);
+    fit
+}
+
+fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit {
     let none = LampFit {
         edges: Vec::new(),
         lag_share: Vec::new(),
-        noise_degc: vec![None; channels.len()],
+        noise_degc: vec![None; channels],
         method: Method::NoEdge,
     };
     if curves.is_empty() {
         return none;
     }
-    if long::has_many(&curves) {
-        let pieces = long::find(&curves, options, channels.len());
+    if long::has_many(curves) {
+        let pieces = long::find(curves, options, channels);
         // So few edges that one model can hold them all: it knows more than pieces do.
         if pieces.edges.len() > MOST {
             return pieces;
         }
     }
-    let mut choices = Choice::new(&curves, options, channels.len()).winners();
+    let mut choices = Choice::new(curves, options, channels).winners();
     // Where the last one's edges are too vague for a lamp's, fewer may do.
     while let Some(choice) = choices.pop() {
-        let last = finish(&curves, &choice, options, channels.len()).unwrap_or(choice);
-        let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels.len());
+        let last = finish(curves, &choice, options, channels).unwrap_or(choice);
+        let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels);
         if edges.is_empty() {
             // What is left about a model without a lamp is the course of the day, not noise.
             return none;

@@ -15,6 +15,31 @@ const READER_S: f64 = 3.0;
 /// A residual of this many standard deviations is no noise: a touched probe, a draught.
 const STRANGE: f64 = 5.0;
 
+/// A number for each value of a curve, which takes no memory while all are one: a month of raw
+/// rows would need 20 MB for nothing.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Each(Option<Vec<f64>>);
+
+impl Each {
+    /// The numbers in order; without an end where all are one.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = f64> + '_ {
+        let ones = self.0.is_none().then_some(1.0).into_iter().cycle();
+        self.0.iter().flatten().copied().chain(ones)
+    }
+
+    /// Those of some values.
+    pub(crate) fn part(&self, from: usize, to: usize) -> Self {
+        let part = |all: &Vec<f64>| all.get(from..to).unwrap_or_default().to_vec();
+        Self(self.0.as_ref().map(part))
+    }
+}
+
+impl From<Vec<f64>> for Each {
+    fn from(all: Vec<f64>) -> Self {
+        Self(Some(all))
+    }
+}
+
 /// One channel, ready to be fitted: only finite values, in order of time.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Curve {
@@ -25,9 +50,9 @@ pub(crate) struct Curve {
     /// Temperatures in degrees Celsius.
     pub(crate) degc: Vec<f64>,
     /// How many rows each value is the mean of.
-    pub(crate) rows: Vec<f64>,
+    pub(crate) rows: Each,
     /// Huber's weight of each value, 0 to 1.
-    pub(crate) trust: Vec<f64>,
+    pub(crate) trust: Each,
     /// Standard deviation of one row, in degrees Celsius, greater than zero.
     pub(crate) sd_degc: f64,
     /// Smallest standard deviation believed: the resolution's share, or a trace of the range.
@@ -40,26 +65,28 @@ impl Curve {
     /// Square roots of the weights: what a residual is multiplied with.
     pub(crate) fn root_weights(&self) -> impl Iterator<Item = f64> + '_ {
         let scale = self.sd_degc * self.inflation.sqrt();
-        let both = self.rows.iter().zip(&self.trust);
-        both.map(move |(n, trust)| (n * trust).sqrt() / scale)
+        let both = self.rows.iter().zip(self.trust.iter());
+        let all = self.t_s.iter().zip(both);
+        all.map(move |(_, (n, trust))| (n * trust).sqrt() / scale)
     }
 
     /// Weights from residuals in degrees Celsius: full trust within 2.5 standard deviations, then
     /// falling off with distance (Huber's), and faster from [`STRANGE`] on: a touch lasts many
     /// rows, which together would still pull.
     pub(crate) fn reweigh(&mut self, residual_degc: &[f64]) {
-        let far = |(r, n): (&f64, &f64)| {
+        let far = |(r, n): (&f64, f64)| {
             let z = r.abs() * n.sqrt() / self.sd_degc;
             (2.5 / z.max(1e-300)).min(1.0) * (STRANGE / z.max(1e-300)).min(1.0).powi(2)
         };
-        self.trust = residual_degc.iter().zip(&self.rows).map(far).collect();
+        let all = residual_degc.iter().zip(self.rows.iter());
+        self.trust = all.map(far).collect::<Vec<f64>>().into();
     }
 
     /// The same curve over other rows of its own, each worth one reading.
     pub(crate) fn part(&self, t_s: &[f64], degc: &[f64]) -> Self {
         Self {
-            rows: vec![1.0; t_s.len()],
-            trust: vec![1.0; t_s.len()],
+            rows: Each::default(),
+            trust: Each::default(),
             t_s: t_s.to_vec(),
             degc: degc.to_vec(),
             ..*self
@@ -75,7 +102,7 @@ impl Curve {
     pub(crate) fn measure(&mut self, residual_degc: &[f64], dof_share: f64) {
         let per_row: Vec<f64> = residual_degc
             .iter()
-            .zip(&self.rows)
+            .zip(self.rows.iter())
             .map(|(r, n)| r * n.sqrt())
             .collect();
         let n = per_row.len().max(1) as f64;
@@ -127,8 +154,8 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
     let sd_degc = from_differences(&y).max(floor_degc);
     Curve {
         channel,
-        rows: vec![1.0; t.len()],
-        trust: vec![1.0; t.len()],
+        rows: Each::default(),
+        trust: Each::default(),
         t_s: t,
         degc: y,
         sd_degc,
@@ -192,7 +219,7 @@ pub(crate) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> 
             rows.push(n);
         }
     };
-    for ((&t, &y), &m) in curve.t_s.iter().zip(&curve.degc).zip(&curve.rows) {
+    for ((&t, &y), m) in curve.t_s.iter().zip(&curve.degc).zip(curve.rows.iter()) {
         let fine = near.iter().any(|e| (t - e).abs() < fine_s);
         let cell = ((t - start) / width_s * 10.0).floor() as i64;
         let this = if fine { cell } else { cell.div_euclid(10) * 10 };
@@ -207,10 +234,10 @@ pub(crate) fn blocks(curve: &Curve, width_s: f64, near: &[f64], fine_s: f64) -> 
     }
     close(sum_t, sum_y, n);
     Curve {
-        trust: vec![1.0; t_s.len()],
+        trust: Each::default(),
         t_s,
         degc,
-        rows,
+        rows: rows.into(),
         ..*curve
     }
 }
@@ -258,7 +285,7 @@ mod tests {
         let all = curve(0, &t, &y);
         let few = thinned(&all, 300, &[250.0], 10.0);
         assert!(few.t_s.len() < 520, "{}", few.t_s.len());
-        assert!((few.rows.iter().sum::<f64>() - 5000.0).abs() < 1e-9);
+        assert!((few.rows.iter().take(few.t_s.len()).sum::<f64>() - 5000.0).abs() < 1e-9);
         for (t, y) in few.t_s.iter().zip(&few.degc) {
             assert!((y - 20.0 - 0.01 * t).abs() < 1e-9);
         }

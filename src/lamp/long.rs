@@ -79,17 +79,27 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
         .iter()
         .map(|c| width_for(c, PLACES))
         .fold(0.0, f64::max);
-    let step = width.max(super::refine::spacing(curves));
+    // Of so many rows the median step is no wider (half of them are at least as long as it, and
+    // all of them make up the record), and need not be looked for.
+    let step = if curves.iter().all(|c| c.t_s.len() > 2 * PLACES + 1) {
+        width
+    } else {
+        width.max(super::refine::spacing(curves))
+    };
     let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
     let grids: Vec<Vec<f64>> = curves
         .iter()
         .map(|c| {
-            let blocked = if width > 0.0 {
-                super::clean::blocks(c, width, &[], 0.0)
+            if width > 0.0 {
+                even(
+                    &super::clean::blocks(c, width, &[], 0.0),
+                    from,
+                    step,
+                    places,
+                )
             } else {
-                c.clone()
-            };
-            even(&blocked, from, step, places)
+                even(c, from, step, places)
+            }
         })
         .collect();
     let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
@@ -230,8 +240,8 @@ fn inside(curves: &[Curve], before: f64, after: f64) -> Vec<Curve> {
             let cut = Curve {
                 t_s: part(&c.t_s),
                 degc: part(&c.degc),
-                rows: part(&c.rows),
-                trust: part(&c.trust),
+                rows: c.rows.part(from, to),
+                trust: c.trust.part(from, to),
                 ..*c
             };
             thinned(&cut, COARSE, &[], 0.0)

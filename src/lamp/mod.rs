@@ -179,3 +179,9 @@ pub struct LampFit {
 pub fn find_edges(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> LampFit {
     choose::find(t_s, channels, options)
 }
+
+/// [`find_edges`] for who holds the curves already: one for each channel in order. They are given
+/// back as they were.
+pub(crate) fn find_edges_in(curves: &mut Vec<Curve>, options: &LampOptions) -> LampFit {
+    choose::find_in(curves, options)
+}

@@ -74,8 +74,9 @@ impl Window {
         let b = curve.t_s.partition_point(|t| *t <= to).max(a);
         let part = |v: &[f64]| v.get(a..b).unwrap_or_default().to_vec();
         let t_s = part(&curve.t_s);
-        let trusted = part(&curve.rows).into_iter().zip(part(&curve.trust));
-        let root: Vec<f64> = trusted.map(|(n, trust)| (n * trust).sqrt()).collect();
+        let (rows, trust) = (curve.rows.part(a, b), curve.trust.part(a, b));
+        let trusted = t_s.iter().zip(rows.iter().zip(trust.iter()));
+        let root: Vec<f64> = trusted.map(|(_, (n, trust))| (n * trust).sqrt()).collect();
         let degc = part(&curve.degc);
         Self {
             x: t_s.iter().map(|t| (t - middle) / half).collect(),

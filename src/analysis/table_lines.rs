@@ -1,0 +1,115 @@
+//! The records of a table with their lines, and a limit on the length of lines before anything
+//! tries to hold one.
+
+use std::io::{self, Read};
+
+use csv::{ByteRecord, ReaderBuilder};
+
+use super::TableError;
+use super::table_start::Start;
+
+/// Longest line, in bytes: a table's most columns of the longest cell.
+const LONGEST_LINE: usize = 1 << 20;
+
+/// Bytes read at a time.
+const BUFFER: usize = 1 << 16;
+
+/// Lets text through until a line is too long; then every read is refused.
+struct Lines<R> {
+    inner: R,
+    length: usize,
+}
+
+/// A line is longer than [`LONGEST_LINE`].
+#[derive(Debug, thiserror::Error)]
+#[error("a line of more than {LONGEST_LINE} bytes")]
+struct LongLine;
+
+impl<R> Lines<R> {
+    fn new(inner: R) -> Self {
+        Self { inner, length: 0 }
+    }
+}
+
+impl<R: Read> Read for Lines<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = self.inner.read(buffer)?;
+        let bytes = buffer.get(..count).unwrap_or_default();
+        self.length = match memchr::memrchr2(b'\n', b'\r', bytes) {
+            Some(end) => count - end - 1,
+            None => self.length + count,
+        };
+        if self.length > LONGEST_LINE {
+            return Err(io::Error::other(LongLine));
+        }
+        Ok(count)
+    }
+}
+
+/// The records of a table, with their lines in the file.
+pub(super) struct Rows<R> {
+    reader: csv::Reader<Lines<R>>,
+    skipped: u64,
+    /// The csv reader takes the LF of CR LF for the begin of the next record, which so seems to
+    /// stand one line higher.
+    crlf: bool,
+}
+
+impl<R: Read> Rows<R> {
+    /// From the line of the headings on.
+    pub(super) fn new(table: R, start: &Start) -> Self {
+        let reader = ReaderBuilder::new()
+            .delimiter(start.separator)
+            .has_headers(false)
+            .flexible(true)
+            .comment(Some(b'#'))
+            .buffer_capacity(BUFFER)
+            .from_reader(Lines::new(table));
+        Self {
+            reader,
+            skipped: start.lines,
+            crlf: start.crlf,
+        }
+    }
+
+    /// Reads the next record; false at the end.
+    pub(super) fn read(&mut self, record: &mut ByteRecord) -> Result<bool, TableError> {
+        self.reader.read_byte_record(record).map_err(|e| {
+            let line = self.reader.position().line() + self.skipped;
+            let reason = e.to_string();
+            match e.into_kind() {
+                csv::ErrorKind::Io(io) if io.get_ref().is_some_and(|e| e.is::<LongLine>()) => {
+                    let limit = LONGEST_LINE;
+                    TableError::LongLine { line, limit }
+                }
+                csv::ErrorKind::Io(_) => TableError::Unreadable { reason },
+                _ => TableError::Broken { line, reason },
+            }
+        })
+    }
+
+    /// Line of a record that was read, from 1.
+    pub(super) fn line(&self, record: &ByteRecord) -> u64 {
+        let Some(place) = record.position() else {
+            return 0;
+        };
+        place.line() + self.skipped + u64::from(self.crlf && place.byte() > 0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{LONGEST_LINE, Lines};
+    use std::io::Read as _;
+
+    #[test]
+    fn only_a_line_that_never_ends_is_refused() {
+        let line = [b"9".repeat(LONGEST_LINE - 10), b"\r\n".to_vec()].concat();
+        let many = line.repeat(3);
+        let mut read = Vec::new();
+        Lines::new(many.as_slice()).read_to_end(&mut read).unwrap();
+        assert_eq!(read.len(), many.len());
+        let endless = std::io::repeat(b'9');
+        assert!(Lines::new(endless).read_to_end(&mut Vec::new()).is_err());
+    }
+}
