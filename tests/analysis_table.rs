@@ -77,7 +77,7 @@ fn a_clock_passes_midnight() {
 fn minutes(heading: &str, times: &[&str]) -> (Vec<f64>, Vec<String>) {
     let rows: Vec<String> = times.iter().map(|t| format!("\"{t}\",20")).collect();
     let (series, warnings) = read(&format!("{heading},slate\n{}\n", rows.join("\n")));
-    let begin = series.t_s[0];
+    let begin = series.t_s.first().copied().unwrap_or(0.0);
     let minutes = series.t_s.iter().map(|t| (t - begin) / 60.0);
     let minutes = minutes.map(|m| (m * 1e6).round() / 1e6).collect();
     (minutes, warnings.iter().map(ToString::to_string).collect())

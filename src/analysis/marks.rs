@@ -165,7 +165,7 @@ pub fn marks_csv(summary: &Summary) -> String {
     for mark in &summary.marks {
         out.push_str(&trimmed((mark.at_s - summary.zero_s) / 60.0, 4));
         out.push(',');
-        out.push_str(word(mark.phase));
+        out.push_str(mark.phase.map_or("", Phase::word));
         for (degc, u) in mark.degc.iter().zip(&mark.u_degc) {
             let (value, spread) = match degc {
                 Some(degc) => rounded(*degc, u.unwrap_or(0.0)),
@@ -176,8 +176,4 @@ pub fn marks_csv(summary: &Summary) -> String {
         out.push('\n');
     }
     out
-}
-
-fn word(phase: Phase) -> &'static str {
-    phase.word()
 }

@@ -19,6 +19,7 @@ mod number;
 mod rounding;
 mod sample;
 mod series;
+mod span;
 mod stamp;
 mod summary;
 mod table;

@@ -2,6 +2,7 @@
 
 use super::decay::{Decay, fit_decay};
 use super::line::{Local, fit_line, local};
+use super::span::fill;
 use super::{Channel, Sample, SampleValues, Warning};
 use crate::lamp::{Curve, inflation};
 
@@ -104,6 +105,7 @@ impl<'a> Judge<'a> {
             &mut u.air_degc,
             cooling.air.map(|x| self.level(x)),
         );
+        fill(self.curve, self.sd_degc, |x| self.level(x), &mut v, &mut u);
         self.doubts(&v, warnings);
         Sample {
             name: self.channel.name.clone(),

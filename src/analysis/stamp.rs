@@ -180,7 +180,7 @@ pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
     };
     let (clock, offset_s) = split_offset(clock)?;
     let (clock, half) = split_half(clock.as_bytes());
-    let colons = clock.iter().filter(|b| **b == b':').count();
+    let colons = clock.split(|b| *b == b':').count() - 1;
     let time_s = of_half(parts(clock, 3600.0, colons + 1)?, half)?;
     let found = Dated {
         year,

@@ -35,19 +35,18 @@ impl Phase {
 /// The phase at `t_s`, given edges in order of time; an edge's own instant belongs to the phase
 /// that ends there, as a mark read at lamp-off is the last of the heating.
 ///
-/// A record whose first edge is an off-edge started with the lamp on; one without edges is
-/// settling throughout.
+/// A record whose first edge is an off-edge started with the lamp on; one without edges has no
+/// lamp to be before or after of, and so no phase.
 #[must_use]
-pub fn phase_at(t_s: f64, edges: &[Edge]) -> Phase {
+pub fn phase_at(t_s: f64, edges: &[Edge]) -> Option<Phase> {
+    let first = edges.first()?;
     let passed = edges.iter().take_while(|e| e.at_s < t_s).last();
-    match passed.map(|e| e.edge) {
+    Some(match passed.map(|e| e.edge) {
         Some(Kind::On) => Phase::Heating,
         Some(Kind::Off) => Phase::Cooling,
-        None => match edges.first().map(|e| e.edge) {
-            Some(Kind::Off) => Phase::Heating,
-            _ => Phase::Settling,
-        },
-    }
+        None if first.edge == Kind::Off => Phase::Heating,
+        None => Phase::Settling,
+    })
 }
 
 /// One sample's numbers; a value that the data cannot support is none.
@@ -71,6 +70,12 @@ pub struct SampleValues {
     pub time_constant_s: Option<f64>,
     /// Temperature that the cooling tends to, in °C.
     pub air_degc: Option<f64>,
+    /// Lowest reading of the whole record, spikes left out, in °C.
+    pub lowest_degc: Option<f64>,
+    /// Highest reading of the whole record, spikes left out, in °C.
+    pub highest_degc: Option<f64>,
+    /// Mean over the time of the whole record, gaps left out, in °C.
+    pub mean_degc: Option<f64>,
 }
 
 /// One sample of the summary: values, and their standard uncertainties under the same keys.
@@ -90,8 +95,8 @@ pub struct Sample {
 pub struct Mark {
     /// Instant in seconds of the input's time base.
     pub at_s: f64,
-    /// Phase at the mark.
-    pub phase: Phase,
+    /// Phase at the mark; none in a record without any edge.
+    pub phase: Option<Phase>,
     /// Temperatures in °C, in the order of the samples.
     pub degc: Vec<Option<f64>>,
     /// Their standard uncertainties in °C.

@@ -78,7 +78,11 @@ impl<R: Read> Rows<R> {
             let line = self.reader.position().line() + self.skipped;
             let reason = e.to_string();
             match e.into_kind() {
-                csv::ErrorKind::Io(io) if io.get_ref().is_some_and(|e| e.is::<LongLine>()) => {
+                csv::ErrorKind::Io(io)
+                    if io
+                        .get_ref()
+                        .is_some_and(<dyn std::error::Error + Send + Sync>::is::<LongLine>) =>
+                {
                     let limit = LONGEST_LINE;
                     TableError::LongLine { line, limit }
                 }

@@ -77,13 +77,11 @@ pub(super) fn start(bytes: &[u8]) -> Start {
 /// Text of a heading or title: UTF-8, else Windows-1252, which has all of Latin-1's letters. True
 /// if it was not UTF-8.
 pub(super) fn decoded(bytes: &[u8]) -> (String, bool) {
-    match std::str::from_utf8(bytes) {
-        Ok(text) => (text.to_owned(), false),
-        Err(_) => {
-            let (text, _) = encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes);
-            (text.into_owned(), true)
-        }
+    if let Ok(text) = std::str::from_utf8(bytes) {
+        return (text.to_owned(), false);
     }
+    let (text, _) = encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes);
+    (text.into_owned(), true)
 }
 
 /// The first lines that hold text and are no remarks. The last line may be cut short.

@@ -6,7 +6,7 @@ use super::duration::clock;
 use super::exit::{Code, Failure};
 use super::text::{aligned, printable, shortened, wrapped};
 use super::{out, say};
-use crate::analysis::{self, Sample, Series, Summary};
+use crate::analysis::{self, Phase, Sample, Series, Summary};
 use crate::graph;
 use crate::lamp::{Edge, Kind};
 use crate::run::Derived;
@@ -185,7 +185,7 @@ fn samples_text(summary: &Summary) -> String {
     if summary.samples.is_empty() {
         return String::new();
     }
-    let lines: [(&str, Pick); 9] = [
+    let lines: [(&str, Pick); 12] = [
         ("start / °C", |v| v.start_degc),
         ("peak / °C", |v| v.peak_degc),
         ("end / °C", |v| v.end_degc),
@@ -195,6 +195,9 @@ fn samples_text(summary: &Summary) -> String {
         ("first cooling / (°C/min)", |v| v.cooling_rate_degc_per_min),
         ("time constant / s", |v| v.time_constant_s),
         ("cools towards / °C", |v| v.air_degc),
+        ("lowest / °C", |v| v.lowest_degc),
+        ("highest / °C", |v| v.highest_degc),
+        ("mean over time / °C", |v| v.mean_degc),
     ];
     let names = summary.samples.iter().map(|s: &Sample| shortened(&s.name));
     let mut rows = vec![
@@ -202,7 +205,9 @@ fn samples_text(summary: &Summary) -> String {
             .chain(names)
             .collect::<Vec<_>>(),
     ];
-    for (title, pick) in lines {
+    // With a lamp the last three say nothing that start, peak and end do not say better.
+    let count = if summary.lamp.is_empty() { 12 } else { 9 };
+    for (title, pick) in lines.into_iter().take(count) {
         // Without a lamp most of these cannot be: rows of dashes would hide what is there.
         if summary.samples.iter().all(|s| pick(&s.values).is_none()) {
             continue;
@@ -237,7 +242,7 @@ fn marks_text(summary: &Summary) -> String {
         let since_s = mark.at_s - summary.zero_s;
         let sign = if since_s < -0.5 { "-" } else { "" };
         let time = format!("{sign}{}", clock(since_s.abs()));
-        let mut row = vec![time, mark.phase.word().to_owned()];
+        let mut row = vec![time, mark.phase.map_or("-", Phase::word).to_owned()];
         row.extend(
             mark.degc
                 .iter()

@@ -106,7 +106,8 @@ impl Derived {
     /// # Errors
     /// [`RunError::Write`]; files written before it are whole.
     pub fn write(&self, folder: &Path) -> Result<Vec<&'static str>, RunError> {
-        let phase = |t_s: f64| analysis::phase_at(t_s, &self.summary.lamp).word();
+        let lamp = &self.summary.lamp;
+        let phase = |t_s: f64| analysis::phase_at(t_s, lamp).map_or("", analysis::Phase::word);
         let start_ns = self.feed.time.start_ns;
         let readings = files::readings(&self.table, &self.slugs, start_ns, phase);
         let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();

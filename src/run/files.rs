@@ -165,7 +165,7 @@ pub(super) fn metadata(
         "phase",
         "phase",
         json!({"base": "string", "format": "settling|heating|cooling"}),
-        "What the lamp did, by the edges that were found",
+        "What the lamp did, by the edges that were found; empty where none was found in the whole run",
     ));
     columns.push(column(
         "flags",

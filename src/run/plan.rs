@@ -207,14 +207,16 @@ impl Conductor {
         }
     }
 
-    /// The phase's word for the live file; what is final is derived from the edges afterwards.
+    /// The phase's word for the live file, empty in a run without a lamp; what is final is derived
+    /// from the edges afterwards.
     #[must_use]
     pub fn phase(&self) -> &'static str {
         match self.step {
             Step::Heating { .. } | Step::AwaitOff { .. } => "heating",
             Step::Cooling { .. } => "cooling",
             Step::Done if self.plan.has_lamp() => "cooling",
-            Step::Settling | Step::AwaitOn { .. } | Step::Open | Step::Done => "settling",
+            Step::Settling | Step::AwaitOn { .. } => "settling",
+            Step::Open | Step::Done => "",
         }
     }
 
@@ -329,6 +331,7 @@ mod tests {
             ..Plan::default()
         });
         assert_eq!(run.tick(99.9, false), None);
+        assert_eq!(run.phase(), "");
         assert_eq!(run.tick(100.0, false), Some(Cue::Done));
     }
 }
