@@ -14,7 +14,7 @@ use support::program::{only_run, run};
 #[test]
 fn they_have_no_phase_but_lowest_highest_and_mean() {
     let folder = tempfile::tempdir().unwrap();
-    let board = ["--board", "virtual:seed=3,speed=200"];
+    let board = ["--board", "virtual:seed=3,speed=100"];
     let words = [
         &["log"],
         &board[..],

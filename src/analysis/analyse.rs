@@ -31,6 +31,8 @@ pub struct Request {
     pub marks_s: Option<f64>,
     /// Instant in seconds from which marks count; without it the first on-edge, or the first row.
     pub zero_s: Option<f64>,
+    /// Time in seconds from the first mark to the last one that was planned.
+    pub planned_s: Option<f64>,
     /// The plan, where there was one: only compared with what is seen.
     pub plan: Option<PhasePlan>,
     /// What is known about the lags.
@@ -81,7 +83,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
             &sources,
             &edges,
             (first_s, last_s),
-            zero_s,
+            (zero_s, request.planned_s),
             every,
             spacing,
             &mut warnings,

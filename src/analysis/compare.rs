@@ -17,11 +17,15 @@ pub(super) fn compare(
         .filter_map(|s| Some((s, s.values.rise_degc?)))
         .collect();
     ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let (most, rise) = *ranked.first()?;
-    let (least, small) = *ranked.last()?;
+    if let (Some(name), 0 | 1) = (prediction, ranked.len()) {
+        let name = name.to_owned();
+        warnings.push(Warning::NothingToPredict { name });
+    }
     if ranked.len() < 2 {
         return None;
     }
+    let (most, rise) = *ranked.first()?;
+    let (least, small) = *ranked.last()?;
     let u = |s: &Sample| s.u.rise_degc.unwrap_or(0.0);
     let (second, next) = *ranked.get(1)?;
     let clear = rise - next > COVERAGE * u(most).hypot(u(second));

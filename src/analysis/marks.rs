@@ -14,6 +14,9 @@ const MOST: usize = 25_000;
 /// Widest half-window of a mark's local fit, in seconds.
 const HALF_S: f64 = 15.0;
 
+/// How far beyond the record's last row a mark is fitted, in rows' spacings.
+const REACH: f64 = 1.01;
+
 /// Rows in the half-window from which on a parabola is fitted.
 const CURVED: usize = 7;
 
@@ -28,12 +31,14 @@ pub(super) struct Source<'a> {
 ///
 /// At each mark a straight line (from seven rows a parabola) is fitted to the rows within at most
 /// 15 s and a third of the interval that lie in the same stretch between edges; where rows are
-/// sparser, the two rows around the mark are joined by a straight line.
+/// sparser, the two rows around the mark are joined by a straight line. A fit may reach one row's
+/// spacing beyond the record, which its uncertainty carries. The plan's last mark is listed also
+/// where the record ends up to half an interval before it; then it may have no value.
 pub(super) fn marks(
     sources: &[Source],
     edges: &[Edge],
     (first_s, last_s): (f64, f64),
-    zero_s: f64,
+    (zero_s, planned_s): (f64, Option<f64>),
     interval_s: f64,
     spacing_s: f64,
     warnings: &mut Vec<Warning>,
@@ -42,10 +47,12 @@ pub(super) fn marks(
         warnings.push(Warning::BadMarks { interval_s });
         return Vec::new();
     }
-    // Half a row's spacing beyond the ends still has a reading to stand for it.
-    let slack = 0.5 * spacing_s;
-    let begin = ((first_s - slack - zero_s) / interval_s).ceil();
-    let end = ((last_s + slack - zero_s) / interval_s).floor();
+    let near = Near::new(interval_s, spacing_s);
+    let begin = ((first_s - 0.5 * spacing_s - zero_s) / interval_s).ceil();
+    let end = ((last_s + near.reach_s - zero_s) / interval_s).floor();
+    let planned = planned_s.map(|s| (s / interval_s + 1e-6).floor());
+    let short = |k: &f64| (zero_s + k * interval_s) - last_s <= 0.5 * interval_s;
+    let end = planned.filter(short).map_or(end, |k| end.max(k));
     if end - begin >= MOST as f64 || !(end - begin).is_finite() {
         warnings.push(Warning::TooManyMarks {
             interval_s,
@@ -57,36 +64,65 @@ pub(super) fn marks(
     let mut lost = vec![false; sources.len()];
     for k in begin as i64..=end as i64 {
         let at_s = zero_s + k as f64 * interval_s;
-        let phase = phase_at(at_s, edges);
-        let half_s = HALF_S
-            .min(interval_s / 3.0)
-            .max(1.5 * spacing_s.min(HALF_S));
         let stretch = stretch(at_s, edges, spacing_s);
-        let values: Vec<Option<(f64, f64)>> = sources
-            .iter()
-            .map(|s| {
-                s.curve
-                    .and_then(|c| value(s, c, at_s, half_s, spacing_s, stretch))
-            })
-            .collect();
-        for ((source, value), lost) in sources.iter().zip(&values).zip(&mut lost) {
-            if value.is_none() && source.curve.is_some() && !*lost {
-                *lost = true;
-                let sample = source.channel.name.clone();
-                warnings.push(Warning::NoMark {
-                    sample,
-                    at_s: tidy(at_s),
-                });
-            }
-        }
-        out.push(Mark {
+        let one = |s: &Source| s.curve.and_then(|c| value(s, c, at_s, near, stretch));
+        let values: Vec<Option<(f64, f64)>> = sources.iter().map(one).collect();
+        let mark = Mark {
             at_s: tidy(at_s),
-            phase,
+            phase: phase_at(at_s, edges),
             degc: values.iter().map(|v| v.map(|v| tidy(v.0))).collect(),
             u_degc: values.iter().map(|v| v.map(|v| tidy(v.1))).collect(),
-        });
+        };
+        if at_s > last_s + near.reach_s {
+            let (at_s, last_s) = (mark.at_s, tidy(last_s));
+            warnings.push(Warning::EndsBeforeMark { at_s, last_s });
+        } else {
+            warn_of_lost(sources, &mark, &mut lost, warnings);
+        }
+        out.push(mark);
     }
     out
+}
+
+/// How near to a mark its rows must be.
+#[derive(Debug, Clone, Copy)]
+#[expect(
+    clippy::struct_field_names,
+    reason = "all are times: the unit is in the name"
+)]
+struct Near {
+    /// Usual distance of rows.
+    spacing_s: f64,
+    /// Half the window of a local fit.
+    half_s: f64,
+    /// How far beyond the last row a mark may be.
+    reach_s: f64,
+}
+
+impl Near {
+    fn new(interval_s: f64, spacing_s: f64) -> Self {
+        let half_s = HALF_S.min(interval_s / 3.0);
+        // Beyond the end a fit of dense rows still stands for a reading, else half a row's spacing.
+        let dense = REACH * spacing_s <= half_s;
+        Self {
+            spacing_s,
+            half_s: half_s.max(1.5 * spacing_s.min(HALF_S)),
+            reach_s: if dense { REACH } else { 0.5 } * spacing_s,
+        }
+    }
+}
+
+/// Says once of each sample that it has no value at a mark.
+fn warn_of_lost(sources: &[Source], mark: &Mark, lost: &mut [bool], warnings: &mut Vec<Warning>) {
+    for ((source, value), lost) in sources.iter().zip(&mark.degc).zip(lost) {
+        if value.is_none() && source.curve.is_some() && !*lost {
+            *lost = true;
+            warnings.push(Warning::NoMark {
+                sample: source.channel.name.clone(),
+                at_s: mark.at_s,
+            });
+        }
+    }
 }
 
 /// The stretch between edges that a mark belongs to; a mark at an edge belongs to what ends there.
@@ -104,24 +140,31 @@ fn value(
     source: &Source,
     curve: &Curve,
     at_s: f64,
-    half_s: f64,
-    spacing_s: f64,
+    near: Near,
     (low_s, high_s): (f64, f64),
 ) -> Option<(f64, f64)> {
-    let from = curve
-        .t_s
-        .partition_point(|t| *t < (at_s - half_s).max(low_s));
-    let to = curve
-        .t_s
-        .partition_point(|t| *t <= (at_s + half_s).min(high_s))
-        .max(from);
-    let t = curve.t_s.get(from..to)?;
-    let y = curve.degc.get(from..to)?;
+    let Near {
+        spacing_s,
+        half_s,
+        reach_s,
+    } = near;
+    let rows = |half_s: f64| {
+        let (from, to) = ((at_s - half_s).max(low_s), (at_s + half_s).min(high_s));
+        let from = curve.t_s.partition_point(|t| *t < from);
+        let to = curve.t_s.partition_point(|t| *t <= to).max(from);
+        Some((curve.t_s.get(from..to)?, curve.degc.get(from..to)?))
+    };
+    // An edge or the end leaves one half of the window: there it may be as long as the whole.
+    let (t, y) = match rows(half_s)? {
+        (t, _) if t.len() < 4 && spacing_s < half_s => rows(2.0 * half_s)?,
+        narrow => narrow,
+    };
     let step = source.channel.resolution_degc.unwrap_or(0.0) / 12.0_f64.sqrt();
     let common = source.channel.u_common_degc.unwrap_or(0.0);
     let whole = |u: f64| u.hypot(step).hypot(common);
-    // A fit that does not reach the mark from at least one row's spacing would be a guess.
-    let reaches = t.iter().any(|t| (t - at_s).abs() <= 2.0 * spacing_s);
+    // A fit that does not reach the mark from so few rows' spacings would be a guess.
+    let past = curve.t_s.last().is_some_and(|last| at_s - last > reach_s);
+    let reaches = !past && t.iter().any(|t| (t - at_s).abs() <= 2.0 * spacing_s);
     if t.len() >= 4 && reaches {
         let degree = if t.len() >= CURVED { 2 } else { 1 };
         let fit = local(t, y, at_s, degree)?;
@@ -133,8 +176,8 @@ fn value(
     let row = |i: usize| Some((*curve.t_s.get(i)?, *curve.degc.get(i)?));
     let ahead = row(right);
     let behind = right.checked_sub(1).and_then(row);
-    let near = |r: &(f64, f64)| (r.0 - at_s).abs() <= 0.05 * spacing_s;
-    if let Some(exact) = ahead.filter(near).or(behind.filter(near)) {
+    let at_mark = |r: &(f64, f64)| (r.0 - at_s).abs() <= 0.05 * spacing_s;
+    if let Some(exact) = ahead.filter(at_mark).or(behind.filter(at_mark)) {
         return Some((exact.1, whole(source.sd_degc)));
     }
     let ((t0, y0), (t1, y1)) = (behind?, ahead?);

@@ -142,6 +142,16 @@ pub enum Warning {
         /// Instant of the mark in seconds of the input's time base.
         at_s: f64,
     },
+    /// The plan's last mark lies beyond the record.
+    #[error(
+        "The record ends at {last_s} s, before the plan's last mark at {at_s} s: that one is left empty."
+    )]
+    EndsBeforeMark {
+        /// Instant of the mark in seconds of the input's time base.
+        at_s: f64,
+        /// Time of the last row in seconds of the same.
+        last_s: f64,
+    },
     /// Too many marks asked for.
     #[error("An interval of {interval_s} s would give more than {limit} marks; none are given.")]
     TooManyMarks {
@@ -167,6 +177,14 @@ pub enum Warning {
     /// The prediction names a sample that is not there.
     #[error("The prediction names {name:?}, which is not one of the samples.")]
     UnknownPrediction {
+        /// Name given.
+        name: String,
+    },
+    /// A prediction without two rises to hold it against.
+    #[error(
+        "Whether the prediction {name:?} was right is open: fewer than two samples have a rise."
+    )]
+    NothingToPredict {
         /// Name given.
         name: String,
     },

@@ -1,39 +1,82 @@
 //! `analyse`: edges, marks, fits and comparison of runs and of any CSV with a time column.
 
-use std::path::Path;
+use std::num::NonZero;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::args::AnalyseArgs;
 use super::exit::{Code, Failure};
 use super::rebuild::{check_lags, declared};
+use super::text::printable;
 use super::{advice, out, results};
-use crate::analysis::{self, Summary, Table};
+use crate::analysis::{self, Request, Summary, Table};
 use crate::journal;
 use crate::run::{Derived, Plan, RunSetup, name, request};
 
 /// No table of a lesson is larger; a larger file was named by mistake.
 const LARGEST_BYTES: u64 = 4 << 30;
 
+/// Inputs that one thread takes before what they gave is shown: few enough that summaries never
+/// fill the memory, enough that threads seldom wait for the slowest of them.
+const SHARE: usize = 16;
+
 pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
-    let mut failures = Vec::new();
-    for input in &args.inputs {
-        match analyse(input, args) {
-            Ok(summary) if args.json => results::show_json(&summary),
-            Ok(summary) => {
-                if !quiet {
-                    if args.inputs.len() > 1 {
-                        out(&format!("== {}\n", input.display()));
+    let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
+    let mut worst = None;
+    for inputs in args.inputs.chunks(threads * SHARE) {
+        for (input, outcome) in inputs.iter().zip(analyse_all(inputs, args, threads)) {
+            match outcome {
+                Ok(summary) if args.json => results::show_json(&summary),
+                Ok(summary) => {
+                    if !quiet {
+                        if args.inputs.len() > 1 {
+                            out(&format!("== {}\n", printable(&input.display().to_string())));
+                        }
+                        out(&results::summary_text(&summary));
                     }
-                    out(&results::summary_text(&summary));
+                }
+                // Told in its place; the others still come out.
+                Err(failure) => {
+                    super::print_failure(&failure);
+                    worst = Some(failure.code);
                 }
             }
-            Err(failure) => failures.push(failure),
         }
     }
-    let last = failures.pop();
-    for failure in &failures {
-        super::print_failure(failure);
-    }
-    last.map_or(Ok(()), Err)
+    worst.map_or(Ok(()), |code| Err(Failure::told(code)))
+}
+
+/// What each input gives, in the order of the inputs; each thread takes the next one that is left.
+fn analyse_all(
+    inputs: &[PathBuf],
+    args: &AnalyseArgs,
+    threads: usize,
+) -> Vec<Result<Summary, Failure>> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            let Some(input) = inputs.get(place) else {
+                return done;
+            };
+            done.push((place, analyse(input, args)));
+        }
+    };
+    let mut all = std::thread::scope(|scope| {
+        let helpers = 1..threads.min(inputs.len());
+        let helpers: Vec<_> = helpers.map(|_| scope.spawn(work)).collect();
+        let mut all = work();
+        for helper in helpers {
+            match helper.join() {
+                Ok(done) => all.extend(done),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+        all
+    });
+    all.sort_by_key(|(place, _)| *place);
+    all.into_iter().map(|(_, outcome)| outcome).collect()
 }
 
 fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
@@ -46,13 +89,11 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
         let derived = Derived::from_folder(input, &declared(&args.lags))
             .map_err(|error| advice::of_run(&error))?;
         check_lags(&declared(&args.lags), derived.names.len())?;
-        let mut summary = match args.marks {
-            None => derived.summary,
-            Some(marks_s) => {
-                let mut wanted = request(&derived.setup);
-                wanted.marks_s = Some(marks_s);
-                analysis::analyse(&derived.series, &wanted)
-            }
+        let mut summary = if args.marks.is_none() && args.prediction.is_none() {
+            derived.summary
+        } else {
+            let wanted = asked(request(&derived.setup), args);
+            analysis::analyse(&derived.series, &wanted)
         };
         summary.source = input.display().to_string();
         return Ok(summary);
@@ -67,7 +108,7 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     }
     let file = std::fs::File::open(input).map_err(|e| failed(e.to_string()))?;
     let table = analysis::read_table(file).map_err(|error| {
-        failed(super::text::printable(&error.to_string()))
+        failed(printable(&error.to_string()))
             .advise("A table has one time column and one column of temperatures per sample.")
     })?;
     for column in &table.columns {
@@ -80,12 +121,20 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     check_lags(&declared(&args.lags), series.channels.len())?;
     let setup = settings_beside(input);
     let lags = declared(&args.lags).over(&setup.lags);
-    let mut wanted = request(&RunSetup { lags, ..setup });
+    let mut wanted = asked(request(&RunSetup { lags, ..setup }), args);
     wanted.source = input.display().to_string();
-    wanted.marks_s = args.marks.or(wanted.marks_s);
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);
     Ok(summary)
+}
+
+/// What is asked for now stands over what the run was asked.
+fn asked(wanted: Request, args: &AnalyseArgs) -> Request {
+    Request {
+        marks_s: args.marks.or(wanted.marks_s),
+        prediction: args.prediction.clone().or(wanted.prediction),
+        ..wanted
+    }
 }
 
 /// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.

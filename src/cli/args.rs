@@ -77,6 +77,9 @@ pub(super) struct DemoArgs {
     /// A fortnight by a window at one row a minute, instead of the lesson
     #[arg(long)]
     pub(super) fortnight: bool,
+    /// Name of the sample that is predicted to warm more
+    #[arg(long, value_name = "NAME")]
+    pub(super) prediction: Option<String>,
     /// Date and time that the run pretends to begin at (RFC 3339; default now)
     #[arg(long, value_name = "TIME")]
     pub(super) began: Option<String>,
@@ -193,6 +196,9 @@ pub(super) struct LogArgs {
     /// Before the lamp, wait until all samples drift less than this, or 'off'
     #[arg(long, value_name = "DRIFT", default_value = "0.1/min", value_parser = parse_settle)]
     pub(super) settle: super::parse::Settle,
+    /// Name of the sample that is predicted to warm more
+    #[arg(long, value_name = "NAME")]
+    pub(super) prediction: Option<String>,
     /// Name of the run
     #[arg(long)]
     pub(super) name: Option<String>,
@@ -254,6 +260,9 @@ pub(super) struct AnalyseArgs {
     /// Interval of the marks
     #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
     pub(super) marks: Option<f64>,
+    /// Name of the sample that is predicted to warm more
+    #[arg(long, value_name = "NAME")]
+    pub(super) prediction: Option<String>,
     /// Print one JSON object per input
     #[arg(long)]
     pub(super) json: bool,

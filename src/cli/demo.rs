@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use super::args::DemoArgs;
 use super::exit::{Code, Failure};
-use super::log::runtime;
+use super::log::{check_prediction, runtime};
 use super::session::Session;
 use super::target::Target;
 use super::view::View;
@@ -23,6 +23,7 @@ const LESSON: Plan = Plan {
     cool_s: Some(600.0),
     marks_s: Some(60.0),
     for_s: None,
+    prediction: None,
 };
 
 const LESSON_TEXT: &str = "\
@@ -50,6 +51,11 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
     } else {
         (lesson(args.seed), LESSON, "demo")
     };
+    let samples = vec!["slate".into(), "moss".into()];
+    let plan = Plan {
+        prediction: check_prediction(args.prediction.as_deref(), &samples)?,
+        ..plan
+    };
     let board =
         VirtualBoard::new(config).map_err(|fault| Failure::new(Code::Failed, fault.to_string()))?;
     let target = Target::Virtual {
@@ -60,7 +66,7 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
         program: env!("CARGO_PKG_VERSION").into(),
         name: name.into(),
         sampler: SamplerSetup {
-            samples: vec!["slate".into(), "moss".into()],
+            samples,
             baud: target.baud(),
             ..SamplerSetup::default()
         },

@@ -53,11 +53,12 @@ fn plan(args: &LogArgs) -> Result<Plan, Failure> {
         cool_s: args.cool.or(args.heat),
         marks_s: args.marks,
         for_s: args.for_s,
+        prediction: match &args.samples {
+            Some(names) => check_prediction(args.prediction.as_deref(), &names.0)?,
+            None => args.prediction.clone(),
+        },
     };
-    let length_s = plan
-        .for_s
-        .or(plan.heat_s.zip(plan.cool_s).map(|(h, c)| h + c));
-    if let (Some(marks_s), Some(length_s)) = (plan.marks_s, length_s)
+    if let (Some(marks_s), Some(length_s)) = (plan.marks_s, plan.length_s())
         && marks_s > length_s
     {
         return Err(Failure::new(
@@ -67,6 +68,26 @@ fn plan(args: &LogArgs) -> Result<Plan, Failure> {
         .advise("Choose a shorter --marks."));
     }
     Ok(plan)
+}
+
+/// Refuses a prediction that names none of the samples.
+pub(super) fn check_prediction(
+    prediction: Option<&str>,
+    samples: &[String],
+) -> Result<Option<String>, Failure> {
+    let Some(name) = prediction else {
+        return Ok(None);
+    };
+    let same = |sample: &String| sample.to_lowercase() == name.trim().to_lowercase();
+    if samples.iter().any(same) {
+        return Ok(Some(name.to_owned()));
+    }
+    let name = super::text::printable(name);
+    Err(Failure::new(
+        Code::Usage,
+        format!("the prediction '{name}' is none of the samples"),
+    )
+    .advise(format!("The samples are: {}.", samples.join(", "))))
 }
 
 fn setup(args: &LogArgs, plan: &Plan, target: &Target, index: Option<usize>) -> RunSetup {
@@ -87,7 +108,7 @@ fn setup(args: &LogArgs, plan: &Plan, target: &Target, index: Option<usize>) -> 
             probes: probe_setup(&args.board),
             baud: target.baud(),
         },
-        plan: *plan,
+        plan: plan.clone(),
         lags: Lags {
             probe_s: args.lags.probe_lag.clone(),
             lamp_s: args.lags.lamp_lag,

@@ -294,6 +294,15 @@ fn comparison_text(summary: &Summary) -> String {
     if comparison.initial_rate_ratio.is_some() {
         text.push_str(&wrapped(NOT_HEAT_CAPACITY));
     }
+    if let Some(prediction) = &comparison.prediction {
+        let outcome = match prediction.right {
+            Some(true) => "It was right.",
+            Some(false) => "It was not right.",
+            None => "Whether it was right is open.",
+        };
+        let name = printable(&prediction.sample);
+        text.push_str(&format!("\nPredicted to warm most: {name}. {outcome}"));
+    }
     text.push('\n');
     text
 }

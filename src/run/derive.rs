@@ -157,7 +157,7 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
         name: &'a str,
         samples: &'a [String],
         found: &'a Found,
-        plan: super::plan::Plan,
+        plan: &'a super::plan::Plan,
         lags: &'a Lags,
         probes: &'a crate::probe::ProbeSetup,
     }
@@ -166,7 +166,7 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
         name: &setup.name,
         samples: names,
         found,
-        plan: setup.plan,
+        plan: &setup.plan,
         lags: &setup.lags,
         probes: &setup.sampler.probes,
     };
@@ -376,6 +376,8 @@ pub fn request(setup: &RunSetup) -> Request {
         marks_s: setup.plan.marks_s,
         // Without a lamp to wait for, marks count from the run's start.
         zero_s: (!setup.plan.has_lamp()).then_some(0.0),
+        planned_s: setup.plan.length_s(),
+        prediction: setup.plan.prediction.clone(),
         lamp: LampOptions {
             probe_lag_s: setup.lags.probe_s.clone(),
             lamp_lag_s: setup.lags.lamp_s,

@@ -6,8 +6,13 @@ use crate::lamp::{EdgeSeen, Kind};
 /// a lamp too weak to be seen must not keep a run from ending.
 const PATIENCE_S: f64 = 120.0;
 
+/// So much longer than heating and cooling a run with marks goes on from lamp-on, in seconds: the
+/// last mark needs rows around it, also where the lamp went off early or, as the whole record says
+/// afterwards, on a little later than it was seen to.
+const TAIL_S: f64 = 5.0;
+
 /// What a run was asked to do.
-#[derive(Debug, Clone, Copy, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Plan {
     /// Samples count as steady when both drift less than this, in °C/min; `None`: do not wait.
@@ -26,6 +31,9 @@ pub struct Plan {
     /// run goes on until it is ended by hand.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub for_s: Option<f64>,
+    /// Name of the sample that was predicted to warm more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub prediction: Option<String>,
 }
 
 impl Plan {
@@ -33,6 +41,14 @@ impl Plan {
     #[must_use]
     pub fn has_lamp(&self) -> bool {
         self.heat_s.is_some()
+    }
+
+    /// Time in seconds from the first mark to the end: heating and cooling, or the length of an
+    /// unattended run; none if nothing says when it ends.
+    #[must_use]
+    pub fn length_s(&self) -> Option<f64> {
+        let lesson = |heat_s: f64| heat_s + self.cool_s.unwrap_or(heat_s);
+        self.for_s.or(self.heat_s.map(lesson))
     }
 }
 
@@ -199,12 +215,33 @@ impl Conductor {
                 };
                 self.tick(now_s, steady)
             }
-            Step::Cooling { since_s, .. } if now_s >= since_s + cool_s => {
+            Step::Cooling { .. } if self.cooled_s().is_some_and(|end_s| now_s >= end_s) => {
                 self.step = Step::Done;
                 Some(Cue::Done)
             }
             _ => None,
         }
+    }
+
+    /// Run time in seconds at which the cooling is through, while it lasts.
+    fn cooled_s(&self) -> Option<f64> {
+        let Step::Cooling {
+            on_s,
+            since_s,
+            presumed,
+        } = self.step
+        else {
+            return None;
+        };
+        let heat_s = self.plan.heat_s.unwrap_or(0.0);
+        let cooled_s = since_s + self.plan.cool_s.unwrap_or(heat_s);
+        let marked_s = on_s + self.plan.length_s()? + TAIL_S;
+        let marks = self.plan.marks_s.is_some() && !presumed;
+        Some(if marks {
+            cooled_s.max(marked_s)
+        } else {
+            cooled_s
+        })
     }
 
     /// The phase's word for the live file, empty in a run without a lamp; what is final is derived
@@ -239,9 +276,7 @@ impl Conductor {
         let heat_s = self.plan.heat_s.unwrap_or(0.0);
         match self.step {
             Step::Heating { since_s, .. } => Some(since_s + heat_s - now_s),
-            Step::Cooling { since_s, .. } => {
-                Some(since_s + self.plan.cool_s.unwrap_or(heat_s) - now_s)
-            }
+            Step::Cooling { .. } => self.cooled_s().map(|end_s| end_s - now_s),
             Step::Open => self.plan.for_s.map(|for_s| for_s - now_s),
             _ => None,
         }
@@ -268,7 +303,7 @@ mod tests {
             heat_s: Some(600.0),
             cool_s: Some(600.0),
             marks_s: Some(60.0),
-            for_s: None,
+            ..Plan::default()
         })
     }
 
@@ -288,6 +323,16 @@ mod tests {
         assert_eq!(run.tick(1297.0, true), Some(Cue::Done));
         assert_eq!(run.tick(1298.0, true), None);
         assert_eq!(run.phase(), "cooling");
+    }
+
+    #[test]
+    fn a_lamp_that_goes_off_early_does_not_cost_the_last_mark() {
+        let mut run = lesson();
+        run.seen(&seen(Kind::On, 20.0));
+        run.seen(&seen(Kind::Off, 616.0));
+        assert_eq!(run.remaining_s(1000.0), Some(225.0));
+        assert_eq!(run.tick(1224.9, true), None);
+        assert_eq!(run.tick(1225.0, true), Some(Cue::Done));
     }
 
     #[test]

@@ -122,7 +122,7 @@ impl Recorder {
             last_ns: start_ns,
             heard_ns: start_ns,
             rows: 0,
-            conductor: Conductor::new(setup.plan),
+            conductor: Conductor::new(setup.plan.clone()),
             watcher: None,
             lamp: LampOptions {
                 probe_lag_s: lags.probe_s.clone(),

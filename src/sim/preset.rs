@@ -23,7 +23,8 @@ pub fn lesson(seed: u64) -> BoardConfig {
         warm_up_s: 2.0,
         afterglow_s: 3.0,
     };
-    config.end_s = Some(off_s + 600.0);
+    // A run goes on for some seconds after the last mark of its plan.
+    config.end_s = Some(off_s + 610.0);
     config
 }
 
