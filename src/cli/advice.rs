@@ -80,14 +80,32 @@ pub(super) fn of_run(error: &RunError) -> Failure {
         }
         RunError::Unsaved {
             journal,
-            rescued: Some(rescued),
+            rescued: Some(copy),
+            piece,
+            ..
+        }
+        | RunError::Unconfirmed {
+            journal,
+            copy: Some(copy),
+            piece,
             ..
         } => failure.advise(format!(
-            "Make room, append that file to the journal (cat {} >> {}), \
+            "Make room, or change the disk, and put that file beside the journal: mv {} {}; \
              then 'duskmark rebuild' the folder.",
-            rescued.display(),
-            journal.display()
+            copy.display(),
+            journal.with_file_name(piece).display()
         )),
+        RunError::Unconfirmed { .. } | RunError::NoAnswer { .. } => failure.advise(
+            "Copy the folder to another disk before this one is used again, \
+             then 'duskmark rebuild' the copy.",
+        ),
+        RunError::InUse { .. } => {
+            failure.advise("End that process first, or wait until its run is over.")
+        }
+        RunError::Through { .. } => failure.advise("Begin a new run: log without --resume."),
+        RunError::Scribe => failure.advise(
+            "This is a fault of duskmark. 'duskmark rebuild' the folder for what was written.",
+        ),
         RunError::Unsaved { .. } => {
             failure.advise("Make room, then 'duskmark rebuild' the folder for what was written.")
         }

@@ -5,8 +5,9 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::duration::{parse_duration_s, parse_positive_s};
-use super::parse::{parse_fixed_ohm, parse_settle, parse_thermistor, split_names};
+use super::parse::{parse_fixed_ohm, parse_settle, parse_sync, parse_thermistor, split_names};
 use crate::probe::ThermistorLaw;
+use crate::run::SyncEvery;
 use crate::wire::{NtcSide, Unit};
 
 /// Logs DIY temperature probes: both samples at one timestamp, lamp edges found, clean CSV.
@@ -51,6 +52,7 @@ Examples:
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
   duskmark log --board /dev/ttyACM0 --for 14d
   duskmark log --board virtual:speed=20 --heat 5m --cool 5m
+  duskmark log --resume runs/2026-03-14T103205-bench-1
 
 Ctrl-C ends a run cleanly. Cautions: hot lamp, use a guard; mains lead away from
 water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
@@ -205,9 +207,16 @@ pub(super) struct LogArgs {
     /// Folder for the run's folder
     #[arg(long, value_name = "DIR", default_value = "runs", env = "DUSKMARK_OUT")]
     pub(super) out: PathBuf,
-    /// Longest time that a power cut may cost
-    #[arg(long, value_name = "TIME", default_value = "1s", value_parser = parse_positive_s)]
-    pub(super) sync: f64,
+    /// Longest time that a power cut may cost, or 'row' for nothing that was written
+    #[arg(long, value_name = "TIME|row", default_value = "1s", value_parser = parse_sync)]
+    pub(super) sync: SyncEvery,
+    /// Go on with this run in its own folder, by its own plan; 'last': with the newest
+    /// one of this name that is not through, or a new one (repeat for several benches)
+    #[arg(long, value_name = "RUN|last")]
+    pub(super) resume: Vec<PathBuf>,
+    /// Bytes after which the journal goes on in another file
+    #[arg(long, value_name = "BYTES", hide = true, value_parser = clap::value_parser!(u64).range(1..))]
+    pub(super) piece_bytes: Option<u64>,
     /// What to show while it runs: a live line on a terminal, a line per mark, or
     /// nothing but what to do with the lamp
     #[arg(long, value_enum, default_value = "auto")]

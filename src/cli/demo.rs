@@ -8,11 +8,12 @@ use std::time::Duration;
 use super::args::DemoArgs;
 use super::exit::{Code, Failure};
 use super::log::{check_prediction, runtime};
-use super::session::Session;
+use super::session::{Session, Task};
 use super::target::Target;
 use super::view::View;
 use super::{out, results};
-use crate::run::{Derived, Lags, Plan, RunSetup, parse_rfc3339};
+use crate::journal::Limits;
+use crate::run::{Derived, Lags, Plan, RunSetup, SyncEvery, parse_rfc3339};
 use crate::sampler::SamplerSetup;
 use crate::sim::{VirtualBoard, fortnight, lesson};
 
@@ -76,10 +77,16 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
             lamp_s: args.lags.lamp_lag,
         },
     };
+    let task = Task {
+        target,
+        setup,
+        resume: None,
+    };
     let session = Session {
         out: args.out.clone(),
         wait: Duration::from_secs(30),
-        sync: Duration::from_secs(1),
+        sync: SyncEvery::Time(Duration::from_secs(1)),
+        limits: Limits::default(),
         began_ns,
     };
     if !quiet && !args.json {
@@ -93,6 +100,6 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };
-    let ends = runtime()?.block_on(session.run(vec![(target, setup)], &mut view, show));
+    let ends = runtime()?.block_on(session.run(vec![task], &mut view, show));
     ends.failure().map_or(Ok(()), Err)
 }

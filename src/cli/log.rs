@@ -1,41 +1,82 @@
 //! `log`: runs a plan, or logs unattended.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::args::LogArgs;
 use super::exit::{Code, Failure};
-use super::results;
-use super::session::Session;
+use super::session::{Session, Task};
 use super::target::{Target, probe_setup, targets};
 use super::view::View;
-use crate::run::{Derived, Lags, Plan, RunSetup};
+use super::{advice, results};
+use crate::journal::Limits;
+use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, setup_in, unfinished};
 use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let plan = plan(args)?;
     let targets = targets(&args.board, &plan)?;
     let several = targets.len() > 1;
-    let benches: Vec<(Target, RunSetup)> = targets
+    let last = args.resume.iter().all(|run| run.as_os_str() == "last");
+    if !last && args.resume.len() != targets.len() {
+        let message = format!("{} runs for {} boards", args.resume.len(), targets.len());
+        return Err(Failure::new(Code::Usage, message)
+            .advise("Give --resume once for each board, in their order."));
+    }
+    let tasks = targets
         .into_iter()
         .enumerate()
         .map(|(index, target)| {
             let setup = setup(args, &plan, &target, several.then_some(index));
-            (target, setup)
+            task(args, target, setup, args.resume.get(index))
         })
-        .collect();
+        .collect::<Result<Vec<_>, _>>()?;
+    let limits = Limits::default();
     let session = Session {
         out: args.out.clone(),
         wait: Duration::from_secs_f64(args.board.wait),
-        sync: Duration::from_secs_f64(args.sync),
+        sync: args.sync,
+        limits: Limits {
+            piece_bytes: args.piece_bytes.unwrap_or(limits.piece_bytes),
+            ..limits
+        },
         began_ns: None,
     };
     let mut view = View::new(args.view, quiet);
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };
-    let ends = runtime()?.block_on(session.run(benches, &mut view, show));
+    let ends = runtime()?.block_on(session.run(tasks, &mut view, show));
     ends.failure().map_or(Ok(()), Err)
+}
+
+/// What a bench is to do: a new run, or one that is there already.
+fn task(
+    args: &LogArgs,
+    target: Target,
+    setup: RunSetup,
+    resume: Option<&PathBuf>,
+) -> Result<Task, Failure> {
+    let failed = |error| advice::of_run(&error);
+    let resume = match resume {
+        // One word for all boards.
+        None if args.resume.is_empty() => None,
+        Some(folder) if folder.as_os_str() != "last" => {
+            // Refused before a port is opened, which restarts some boards.
+            lock_run(folder).map_err(failed)?;
+            Some(folder.clone())
+        }
+        _ => unfinished(&args.out, &setup.name),
+    };
+    let setup = match &resume {
+        Some(folder) => setup_in(folder).map_err(failed)?,
+        None => setup,
+    };
+    Ok(Task {
+        target,
+        setup,
+        resume,
+    })
 }
 
 /// One thread for the runs: the ports have their own.

@@ -3,14 +3,17 @@
 mod advice;
 mod analyse;
 mod args;
+mod bench;
 mod boards;
 mod demo;
 mod duration;
 mod exit;
+mod guard;
 mod log;
 mod parse;
 mod rebuild;
 mod results;
+mod service;
 mod session;
 mod signals;
 mod target;

@@ -1,6 +1,10 @@
 //! Values of options: names, drift limits, resistors, thermistors.
 
+use std::time::Duration;
+
+use super::duration::parse_positive_s;
 use crate::probe::ThermistorLaw;
+use crate::run::SyncEvery;
 use crate::wire::MAX_CHANNELS;
 
 /// Names of samples.
@@ -45,6 +49,15 @@ pub(super) fn parse_settle(text: &str) -> Result<Settle, String> {
         .ok_or_else(|| {
             format!("'{text}' is no drift; write it like 0.1/min (°C per minute) or off")
         })
+}
+
+/// `1s` or `row`.
+pub(super) fn parse_sync(text: &str) -> Result<SyncEvery, String> {
+    if text == "row" {
+        return Ok(SyncEvery::Row);
+    }
+    let seconds = parse_positive_s(text).map_err(|error| format!("{error}, or row"))?;
+    Ok(SyncEvery::Time(Duration::from_secs_f64(seconds)))
 }
 
 /// `10k`, `4k7`, `4700`, `1M`.
@@ -131,6 +144,12 @@ mod tests {
         }
         assert_eq!(parse_settle("0.1/min"), Ok(Settle(Some(0.1))));
         assert_eq!(parse_settle("off"), Ok(Settle(None)));
+        assert_eq!(parse_sync("row"), Ok(SyncEvery::Row));
+        let five = SyncEvery::Time(Duration::from_secs(5));
+        assert_eq!(parse_sync("5s"), Ok(five));
+        for text in ["rows", "0s", "5", ""] {
+            assert!(parse_sync(text).is_err(), "{text}");
+        }
         for text in ["0.1", "0/min", "nan/min", "-1/min"] {
             assert!(parse_settle(text).is_err(), "{text}");
         }

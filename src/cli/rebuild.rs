@@ -3,20 +3,26 @@
 use super::args::{LagArgs, RebuildArgs};
 use super::exit::{Code, Failure};
 use super::{advice, results};
-use crate::run::{Derived, Lags};
+use crate::run::{Derived, Lags, lock_run};
 
 pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for folder in &args.runs {
-        let rebuilt = Derived::from_folder(folder, &declared(&args.lags));
-        let rebuilt = rebuilt
-            .map_err(|error| advice::of_run(&error))
-            .and_then(|derived| {
-                check_lags(&declared(&args.lags), derived.names.len())?;
-                let written = derived.write(folder);
-                written.map_err(|error| advice::of_run(&error))?;
-                Ok(derived)
-            });
+        // While it is logged its files are another process's.
+        let lock = lock_run(folder);
+        let rebuilt = lock.and_then(|lock| {
+            let derived = Derived::from_folder(folder, &declared(&args.lags))?;
+            Ok((derived, lock))
+        });
+        let rebuilt =
+            rebuilt
+                .map_err(|error| advice::of_run(&error))
+                .and_then(|(derived, _lock)| {
+                    check_lags(&declared(&args.lags), derived.names.len())?;
+                    let written = derived.write(folder);
+                    written.map_err(|error| advice::of_run(&error))?;
+                    Ok(derived)
+                });
         match rebuilt {
             Ok(derived) => {
                 if !derived.ended && !args.json && !quiet {

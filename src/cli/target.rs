@@ -37,6 +37,14 @@ impl Source {
         }
     }
 
+    /// How long the thread that speaks for the board has been stuck.
+    pub(super) fn stuck(&self) -> std::time::Duration {
+        match self {
+            Self::Port(keeper) => keeper.stuck(),
+            Self::Virtual(pretender) => pretender.stuck(),
+        }
+    }
+
     /// Now on the clock that stamps this board's events.
     pub(super) fn now_ns(&self) -> i64 {
         match self {

@@ -102,10 +102,15 @@ impl View {
         }
     }
 
-    /// A run was begun.
-    pub(super) fn began(&mut self, recorder: &Recorder) {
+    /// A run was begun, or is gone on with.
+    pub(super) fn began(&mut self, recorder: &Recorder, again: bool) {
         let folder = recorder.folder().display().to_string();
-        self.say(&format!("Logging into {}", printable(&folder)));
+        let onward = if again {
+            format!("; it has {} rows and goes on", recorder.rows())
+        } else {
+            String::new()
+        };
+        self.say(&format!("Logging into {}{onward}", printable(&folder)));
         let plan = recorder.conductor().plan();
         if plan.heat_s.is_none() && plan.for_s.is_none() {
             self.say("Without --heat or --for it goes on until Ctrl-C.");
@@ -164,6 +169,15 @@ impl View {
         let prefix = self.prefix(bench);
         self.say(&format!(
             "{prefix}nothing from the board for {silent_s:.0} s"
+        ));
+    }
+
+    /// The thread that speaks for a port does not answer.
+    pub(super) fn port_stuck(&mut self, bench: usize, seconds: u64) {
+        let prefix = self.prefix(bench);
+        self.loud(&format!(
+            "{prefix}PORT: the system has not answered a read for {seconds} s; unplug the board and \
+             plug it in again"
         ));
     }
 

@@ -1,4 +1,4 @@
-//! Reading a journal, damaged or not. Reading never changes the file.
+//! Reading one piece of a journal, damaged or not. Reading never changes the file.
 
 use std::io::{self, BufRead};
 
@@ -11,7 +11,9 @@ const LONGEST_LINE: u64 = 1 << 20;
 /// A place in the journal that could not be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Damage {
-    /// Line, counted from 1.
+    /// Number of the piece, from 1.
+    pub piece: u32,
+    /// Line, counted from 1; 0 where a whole piece is missing.
     pub line: u64,
     /// Byte at which the line starts.
     pub byte: u64,
@@ -61,6 +63,9 @@ pub enum JournalError {
 #[derive(Debug)]
 pub struct Reader<R> {
     input: R,
+    piece: u32,
+    /// Byte at which the latest item starts.
+    start: u64,
     line: u64,
     byte: u64,
     buffer: Vec<u8>,
@@ -72,8 +77,15 @@ impl<R: BufRead> Reader<R> {
     /// # Errors
     /// [`JournalError`] if it cannot be read or is not that of a journal of version 1.
     pub fn new(input: R) -> Result<Self, JournalError> {
+        Self::piece(input, 1)
+    }
+
+    /// The same for the piece of this number.
+    pub(super) fn piece(input: R, piece: u32) -> Result<Self, JournalError> {
         let mut reader = Self {
             input,
+            piece,
+            start: 0,
             line: 0,
             byte: 0,
             buffer: Vec::new(),
@@ -95,6 +107,18 @@ impl<R: BufRead> Reader<R> {
         })
     }
 
+    /// For a piece whose first line, of so many bytes, was damaged and is read over.
+    pub(super) fn headless(input: R, piece: u32, first: u64) -> Self {
+        Self {
+            input,
+            piece,
+            start: first,
+            line: 1,
+            byte: first,
+            buffer: Vec::new(),
+        }
+    }
+
     /// The next item, `None` at the end. Records of unknown kinds are passed over.
     ///
     /// # Errors
@@ -102,12 +126,14 @@ impl<R: BufRead> Reader<R> {
     pub fn next_item(&mut self) -> Result<Option<Item>, JournalError> {
         loop {
             let start = self.byte;
+            self.start = start;
             if !self.next_line()? {
                 return Ok(None);
             }
             let whole = self.buffer.pop_if(|last| *last == b'\n').is_some();
             let found = Record::decode(&self.buffer);
             let damage = |reason| Damage {
+                piece: self.piece,
                 line: self.line,
                 byte: start,
                 bytes: self.byte - start,
@@ -120,6 +146,11 @@ impl<R: BufRead> Reader<R> {
                 Ok(_) | Err(_) => return Ok(Some(Item::TornTail(damage("not finished")))),
             }
         }
+    }
+
+    /// Byte at which the latest item starts.
+    pub(super) fn start(&self) -> u64 {
+        self.start
     }
 
     /// Reads a line, cut at [`LONGEST_LINE`]; false at the end.

@@ -3,7 +3,7 @@
 use std::io::Write as _;
 
 /// What a record tells.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Kind {
     /// How to derive everything else from this journal (JSON).
     Setup,
@@ -21,10 +21,19 @@ pub enum Kind {
     Note,
     /// The run was ended in order.
     End,
+    /// Head of a piece after the first: what it carries on (JSON, [`super::Head`]).
+    Piece,
+    /// Records were lost here, because neither disk nor memory had room (JSON,
+    /// [`super::Missing`]).
+    Missing,
+    /// Which start of the computer the times belong to: the system's boot id.
+    Boot,
+    /// The run goes on after it was cut off or ended (JSON, by the room `run`).
+    Resume,
 }
 
 impl Kind {
-    const ALL: [(Self, &'static str); 8] = [
+    const ALL: [(Self, &'static str); 12] = [
         (Self::Setup, "setup"),
         (Self::Clock, "clock"),
         (Self::Open, "open"),
@@ -33,6 +42,10 @@ impl Kind {
         (Self::Cue, "cue"),
         (Self::Note, "note"),
         (Self::End, "end"),
+        (Self::Piece, "piece"),
+        (Self::Missing, "missing"),
+        (Self::Boot, "boot"),
+        (Self::Resume, "resume"),
     ];
 
     /// The word in the file.
@@ -52,7 +65,7 @@ impl Kind {
 }
 
 /// One record.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Record {
     /// Time in ns on the host's boot clock.
     pub t_ns: i64,
@@ -88,7 +101,7 @@ impl Record {
 
     /// The record of a line without its LF; `Err` says what is wrong, `Ok(None)` is a sound
     /// record of a kind that this version does not know.
-    pub(super) fn decode(line: &[u8]) -> Result<Option<Self>, &'static str> {
+    pub(crate) fn decode(line: &[u8]) -> Result<Option<Self>, &'static str> {
         let (sum, body) = line
             .split_at_checked(9)
             .filter(|(sum, _)| sum.ends_with(b" "))

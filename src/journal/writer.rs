@@ -1,210 +1,331 @@
 //! Writing a journal so that a pull of the plug costs at most what was not yet synced.
+//!
+//! All records since the last sync that succeeded stay in memory. A sync that fails says that some
+//! of what was written since is gone, though reading it back may still show it, and says so only
+//! once: the file is never trusted with a second try. A new piece is begun instead, and what was in
+//! doubt is written there again. A disk that is full keeps records in memory until it has room.
 
-use std::fs::{File, OpenOptions};
-use std::io::{self, Write as _};
-use std::path::Path;
+use std::io;
 
-use super::{FILE_NAME, MAGIC, Record};
+use super::disk::{Disk, Folder, Store};
+use super::piece::{Head, Missing, Place, Why, piece_name};
+use super::room::Room;
+use super::trouble::{Limits, Trouble};
+use super::{Kind, MAGIC, Record};
 
-/// Records held in memory at most while the disk takes none: some hours of two channels at 10 Hz,
-/// and a gigabyte for as many benches as one process may have.
-const MOST_BACKLOG: usize = 16 << 20;
+mod turn;
 
 /// Ends a fragment that could not be cut off, and spoils it, should it be a record that lacks but
 /// its LF.
 const SPOIL: &[u8] = b"~\n";
 
-/// Where the journal's bytes go; a file, or a test's double of one.
-pub trait Store: std::fmt::Debug {
-    /// Writes some of `bytes` at the end, like [`io::Write::write`].
-    ///
-    /// # Errors
-    /// The system's.
-    fn append(&mut self, bytes: &[u8]) -> io::Result<usize>;
-    /// Cuts the store to `len` bytes.
-    ///
-    /// # Errors
-    /// The system's.
-    fn cut(&mut self, len: u64) -> io::Result<()>;
-    /// Makes what was written survive a power cut.
-    ///
-    /// # Errors
-    /// The system's.
-    fn sync(&mut self) -> io::Result<()>;
-}
+/// Records that say what happened, rather than what came in, find so much room in memory more.
+const MARGIN: usize = 64 << 10;
 
-impl Store for File {
-    fn append(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.write(bytes)
-    }
+/// Longest pause between attempts to leave a disk that confirms nothing, in syncs.
+const LONGEST_WAIT: u32 = 256;
 
-    fn cut(&mut self, len: u64) -> io::Result<()> {
-        self.set_len(len)
-    }
-
-    fn sync(&mut self) -> io::Result<()> {
-        self.sync_data()
-    }
-}
-
-/// The disk does not take what it should. Nothing is lost while `dropped` is zero.
-#[derive(Debug, thiserror::Error)]
-pub enum Trouble {
-    /// Records wait in memory.
-    #[error("{held} bytes of the journal wait in memory ({dropped} records lost)")]
-    Holding {
-        /// Bytes that wait.
-        held: usize,
-        /// Records lost since the start because the memory set aside for waiting was full.
-        dropped: u64,
-        /// The disk's answer.
-        source: io::Error,
-    },
-    /// A sync failed: what was written since the one before may be lost, though reading it back
-    /// may still show it. A second sync that succeeds would prove nothing (a system reports such a
-    /// failure once), so this trouble stays.
-    #[error("the disk could not confirm the journal: {reason}")]
-    NotSynced {
-        /// The disk's answer.
-        reason: String,
-    },
+/// A disk that confirms nothing.
+#[derive(Debug)]
+struct Failing {
+    reason: String,
+    /// Syncs until the next attempt, and the pause after it.
+    wait: u32,
+    next: u32,
 }
 
 /// Appends records to a journal.
 #[derive(Debug)]
-pub struct Writer<S = File> {
-    store: S,
-    /// Bytes of whole records in the store.
+pub struct Writer<D: Disk = Folder> {
+    disk: D,
+    limits: Limits,
+    store: D::Piece,
+    room: Room,
+    piece: u32,
+    /// Bytes in the piece, whole records but for a fragment that could not be cut off.
     len: u64,
-    /// A torn record could not be cut off: the next write must start on a new line.
+    /// There is such a fragment: the next write must start on a new line.
     ragged: bool,
-    backlog: Vec<u8>,
-    dropped: u64,
-    unsynced: bool,
-    /// The disk's answer to the first sync that failed.
-    not_synced: Option<String>,
+    /// All whole records since the last good sync, in order.
+    kept: Vec<u8>,
+    /// So many bytes of them are in the current piece,
+    written: usize,
+    /// and so many may be in it or in pieces before it.
+    doubtful: usize,
+    /// All before this place is confirmed.
+    after: Place,
+    dirty: bool,
+    /// The piece's name is not confirmed.
+    new_name: bool,
+    missing: Option<Missing>,
+    lost: u64,
+    last_ns: i64,
+    began_ns: Option<i64>,
+    failing: Option<Failing>,
+    /// Syncs until a piece that is long enough is followed by another one.
+    patience: u32,
 }
 
-impl Writer<File> {
-    /// Creates the journal of a new run in `folder`, and syncs file and folder.
+impl<D: Disk> Writer<D> {
+    /// Begins a journal: creates its first piece, which the first [`Writer::sync`] makes last.
     ///
     /// # Errors
     /// The system's; a journal that exists already is never touched.
-    pub fn create(folder: &Path) -> io::Result<Self> {
-        let mut options = OpenOptions::new();
-        let file = options
-            .append(true)
-            .create_new(true)
-            .open(folder.join(FILE_NAME))?;
-        let mut writer = Self::over(file)?;
-        writer.store.sync_all()?;
-        writer.unsynced = false;
-        sync_folder(folder)?;
-        Ok(writer)
+    pub fn create(disk: D, limits: Limits) -> io::Result<Self> {
+        Self::begin(disk, limits, 1, &format!("{MAGIC}\n").into_bytes())
     }
-}
 
-/// Makes the names in a folder survive a power cut (fsync(2): a file's own sync does not).
-fn sync_folder(folder: &Path) -> io::Result<()> {
-    if cfg!(unix) {
-        File::open(folder)?.sync_all()?;
-    }
-    Ok(())
-}
-
-impl<S: Store> Writer<S> {
-    /// Begins a journal in an empty store.
+    /// Goes on with a journal whose last piece ends at `last`, in a new piece: an old one may end
+    /// torn, and is never written to again.
     ///
     /// # Errors
-    /// The store's.
-    pub fn over(store: S) -> io::Result<Self> {
-        let mut writer = Self {
-            store,
-            len: 0,
-            ragged: false,
-            backlog: format!("{MAGIC}\n").into_bytes(),
-            dropped: 0,
-            unsynced: true,
-            not_synced: None,
+    /// The system's.
+    pub fn resume(disk: D, limits: Limits, last: Place, t_ns: i64) -> io::Result<Self> {
+        let head = Head {
+            piece: last.piece + 1,
+            why: Why::Resume,
+            after: last,
+            again: 0,
         };
-        writer.flush()?;
+        let mut writer = Self::begin(disk, limits, head.piece, &header(&head, t_ns))?;
+        writer.last_ns = t_ns;
+        writer.began_ns = Some(t_ns);
         Ok(writer)
     }
 
-    /// Hands a record to the system: it survives the end of this process from here on, a power
+    fn begin(mut disk: D, limits: Limits, piece: u32, header: &[u8]) -> io::Result<Self> {
+        let name = piece_name(piece);
+        let mut store = disk.create(&name)?;
+        let mut room = Room::default();
+        let _ = room.make(&mut store, 0, header.len(), false);
+        let (_, result) = write_all(&mut store, header);
+        if let Err(error) = result {
+            let _ = disk.remove(&name);
+            return Err(error);
+        }
+        let len = header.len() as u64;
+        Ok(Self {
+            disk,
+            limits,
+            store,
+            room,
+            piece,
+            len,
+            ragged: false,
+            kept: Vec::new(),
+            written: 0,
+            doubtful: 0,
+            after: Place { piece, byte: len },
+            dirty: true,
+            new_name: true,
+            missing: None,
+            lost: 0,
+            last_ns: 0,
+            began_ns: None,
+            failing: None,
+            patience: 0,
+        })
+    }
+
+    /// The piece that is written to, and its length.
+    #[must_use]
+    pub fn place(&self) -> Place {
+        Place {
+            piece: self.piece,
+            byte: self.len,
+        }
+    }
+
+    /// The disk that it writes to.
+    #[must_use]
+    pub fn disk(&self) -> &D {
+        &self.disk
+    }
+
+    /// The current piece's store.
+    pub fn store(&mut self) -> &mut D::Piece {
+        &mut self.store
+    }
+
+    /// Whether a sync is due because of what is held in memory until then.
+    #[must_use]
+    pub fn wants_sync(&self) -> bool {
+        self.failing.is_none() && self.written > self.limits.most_held / 2
+    }
+
+    /// Whether there is anything that a sync would make safer.
+    #[must_use]
+    pub fn is_dirty(&self) -> bool {
+        self.dirty || self.failing.is_some() || self.written < self.kept.len()
+    }
+
+    /// Puts a record behind those that wait to be written. Writes nothing: [`Writer::flush`] does.
+    pub fn push(&mut self, record: &Record) {
+        self.last_ns = record.t_ns;
+        self.began_ns.get_or_insert(record.t_ns);
+        let margin = if record.kind == Kind::Bytes {
+            0
+        } else {
+            MARGIN
+        };
+        let most = self.limits.most_held + margin;
+        if self.kept.len() >= most {
+            self.forget_written();
+        }
+        if self.kept.len() >= most {
+            self.lose(Missing::one(record));
+            return;
+        }
+        if let Some(missing) = self.missing.take() {
+            missing.record().encode(&mut self.kept);
+        }
+        record.encode(&mut self.kept);
+    }
+
+    /// Records were lost before they came here; they are marked where they should be.
+    pub fn lose(&mut self, missing: Missing) {
+        self.lost += missing.records;
+        self.missing = Some(match self.missing {
+            Some(before) => before.and(missing),
+            None => missing,
+        });
+    }
+
+    /// Hands what waits to the system: it survives the end of this process from here on, a power
     /// cut from the next [`Writer::sync`] on.
     ///
     /// # Errors
-    /// [`Trouble::Holding`]: the record waits in memory, and each later call tries again.
-    pub fn append(&mut self, record: &Record) -> Result<(), Trouble> {
-        if self.backlog.len() >= MOST_BACKLOG {
-            self.dropped += 1;
-        } else {
-            record.encode(&mut self.backlog);
-        }
-        self.retry()
+    /// [`Trouble`]; the run goes on, people must be told, and each later call tries again.
+    pub fn flush(&mut self) -> Result<(), Trouble> {
+        let result = self.write_out(false);
+        self.state(result)
     }
 
-    /// Tries to write what waits, then syncs.
+    /// Writes what waits and makes it survive a power cut.
     ///
     /// # Errors
-    /// [`Trouble`]; the run goes on, and people must be told.
+    /// As [`Writer::flush`].
     pub fn sync(&mut self) -> Result<(), Trouble> {
-        if std::mem::take(&mut self.unsynced)
-            && let Err(error) = self.store.sync()
-        {
-            self.not_synced.get_or_insert_with(|| error.to_string());
+        self.sync_with(false)
+    }
+
+    /// The last sync of all: may use the room set aside for it.
+    ///
+    /// # Errors
+    /// As [`Writer::flush`]; what then waits is in [`Writer::rest`].
+    pub fn finish(&mut self) -> Result<(), Trouble> {
+        if let Some(failing) = &mut self.failing {
+            failing.wait = 0;
         }
-        self.retry()
+        let result = self.sync_with(true);
+        if result.is_ok() && !self.ragged {
+            // Lets go of the room set aside; a failure costs that room and nothing else.
+            let _ = self.store.cut(self.len);
+        }
+        result
     }
 
-    /// Whole records that wait in memory because the store took none, as bytes that can be
-    /// appended to it.
-    #[must_use]
-    pub fn waiting(&self) -> Vec<u8> {
-        let mut bytes = if self.ragged {
-            SPOIL.to_vec()
-        } else {
-            Vec::new()
-        };
-        bytes.extend_from_slice(&self.backlog);
-        bytes
+    fn sync_with(&mut self, last: bool) -> Result<(), Trouble> {
+        let flushed = self.write_out(last);
+        if let Some(failing) = &mut self.failing {
+            // The file that failed is not asked again.
+            if failing.wait > 0 {
+                failing.wait -= 1;
+                return self.state(flushed);
+            }
+            let reason = failing.reason.clone();
+            return self.leave(reason, last);
+        }
+        if self.dirty
+            && let Err(error) = self.sync_piece()
+        {
+            return self.leave(error.to_string(), last);
+        }
+        if !last {
+            self.follow_on();
+        }
+        self.state(flushed)
     }
 
-    fn retry(&mut self) -> Result<(), Trouble> {
-        self.flush().map_err(|source| Trouble::Holding {
-            held: self.backlog.len(),
-            dropped: self.dropped,
+    fn sync_piece(&mut self) -> io::Result<()> {
+        self.dirty = false;
+        self.store.sync()?;
+        if self.new_name {
+            self.disk.sync_names()?;
+            self.new_name = false;
+        }
+        self.kept.drain(..self.written);
+        self.doubtful = self.doubtful.saturating_sub(self.written);
+        self.written = 0;
+        self.after = self.place();
+        Ok(())
+    }
+
+    fn state(&self, flushed: io::Result<()>) -> Result<(), Trouble> {
+        flushed.map_err(|source| Trouble::Holding {
+            held: self.kept.len() - self.written,
+            lost: self.lost,
             source,
         })?;
-        match &self.not_synced {
-            Some(reason) => Err(Trouble::NotSynced {
-                reason: reason.clone(),
+        match (&self.failing, self.room.left(self.len)) {
+            (Some(failing), _) => Err(Trouble::NotSynced {
+                reason: failing.reason.clone(),
             }),
-            None => Ok(()),
+            (None, Some(left)) => Err(Trouble::Nearly { left }),
+            (None, None) => Ok(()),
         }
     }
 
-    /// Writes the backlog, all of it or up to a whole record.
-    fn flush(&mut self) -> io::Result<()> {
+    /// Writes what waits, all of it or up to a whole record.
+    fn write_out(&mut self, last: bool) -> io::Result<()> {
         if self.ragged {
             let (done, result) = write_all(&mut self.store, SPOIL);
             self.len += done as u64;
             result?;
             self.ragged = false;
         }
-        let (done, result) = write_all(&mut self.store, &self.backlog);
-        self.unsynced |= done > 0;
-        let written = self.backlog.get(..done).unwrap_or_default();
-        let whole = memchr::memrchr(b'\n', written).map_or(0, |at| at + 1);
-        self.backlog.drain(..whole);
-        self.len += whole as u64;
-        if whole < done && self.store.cut(self.len).is_err() {
-            self.ragged = true;
-            self.len += (done - whole) as u64;
+        let waiting = self.kept.get(self.written..).unwrap_or_default();
+        if waiting.is_empty() {
+            return Ok(());
         }
-        result
+        let more = waiting.len();
+        let allowed = self.room.make(&mut self.store, self.len, more, last);
+        let fits = match waiting.get(..allowed) {
+            Some(some) if allowed < waiting.len() => whole(some),
+            _ => waiting.len(),
+        };
+        let (done, result) = write_all(&mut self.store, waiting.get(..fits).unwrap_or_default());
+        let complete = whole(waiting.get(..done).unwrap_or_default());
+        let refused = fits < waiting.len();
+        self.dirty |= done > 0;
+        self.written += complete;
+        self.doubtful = self.doubtful.max(self.written);
+        self.len += complete as u64;
+        if complete < done && self.store.cut(self.len).is_err() {
+            self.ragged = true;
+            self.len += (done - complete) as u64;
+        }
+        result?;
+        if refused {
+            return Err(io::ErrorKind::StorageFull.into());
+        }
+        Ok(())
     }
+}
+
+fn header(head: &Head, t_ns: i64) -> Vec<u8> {
+    let mut bytes = format!("{MAGIC}\n").into_bytes();
+    head.record(t_ns).encode(&mut bytes);
+    bytes
+}
+
+/// Length of the whole lines at the beginning.
+fn whole(bytes: &[u8]) -> usize {
+    memchr::memrchr(b'\n', bytes).map_or(0, |at| at + 1)
+}
+
+fn lines(bytes: Option<&[u8]>) -> u64 {
+    memchr::memchr_iter(b'\n', bytes.unwrap_or_default()).count() as u64
 }
 
 /// Writes until all is written or the store refuses; tells how much was.
@@ -225,121 +346,4 @@ fn write_all(store: &mut impl Store, bytes: &[u8]) -> (usize, io::Result<()>) {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::{Item, Kind, Reader};
-    use super::*;
-
-    /// A disk of limited room that can also refuse to cut and to sync.
-    #[derive(Debug, Default)]
-    struct SmallDisk {
-        bytes: Vec<u8>,
-        room: usize,
-        cannot_cut: bool,
-        cannot_sync: bool,
-    }
-
-    impl Store for &mut SmallDisk {
-        fn append(&mut self, bytes: &[u8]) -> io::Result<usize> {
-            let free = self.room.saturating_sub(self.bytes.len());
-            if free == 0 {
-                return Err(io::ErrorKind::StorageFull.into());
-            }
-            let n = bytes.len().min(free);
-            self.bytes.extend_from_slice(&bytes[..n]);
-            Ok(n)
-        }
-
-        fn cut(&mut self, len: u64) -> io::Result<()> {
-            if self.cannot_cut {
-                return Err(io::ErrorKind::PermissionDenied.into());
-            }
-            self.bytes.truncate(len as usize);
-            Ok(())
-        }
-
-        fn sync(&mut self) -> io::Result<()> {
-            if self.cannot_sync {
-                return Err(io::Error::other("input/output error"));
-            }
-            Ok(())
-        }
-    }
-
-    fn record(n: i64) -> Record {
-        Record {
-            t_ns: n,
-            port: 0,
-            kind: Kind::Bytes,
-            payload: b">1,2,3*0000\n".to_vec(),
-        }
-    }
-
-    fn times(bytes: &[u8]) -> (Vec<i64>, usize) {
-        let mut reader = Reader::new(bytes).unwrap();
-        let mut damaged = 0;
-        let mut times = Vec::new();
-        while let Some(item) = reader.next_item().unwrap() {
-            match item {
-                Item::Record(record) => times.push(record.t_ns),
-                Item::Damage(_) | Item::TornTail(_) => damaged += 1,
-            }
-        }
-        (times, damaged)
-    }
-
-    #[test]
-    fn a_full_disk_holds_records_back_and_takes_them_when_there_is_room() {
-        for cannot_cut in [false, true] {
-            for room in 20..150 {
-                let mut disk = SmallDisk {
-                    room,
-                    cannot_cut,
-                    ..SmallDisk::default()
-                };
-                let mut writer = Writer::over(&mut disk).unwrap();
-                let held = (0..6)
-                    .filter(|&n| writer.append(&record(n)).is_err())
-                    .count();
-                assert!(held >= 2, "room {room}");
-                let room = writer.store.bytes.len() + 20;
-                writer.store.room = room;
-                let _ = writer.append(&record(6));
-                writer.store.room = 10_000;
-                writer.append(&record(7)).unwrap();
-                let (found, damaged) = times(&disk.bytes);
-                assert_eq!(found, [0, 1, 2, 3, 4, 5, 6, 7], "room {room}");
-                assert!(cannot_cut || damaged == 0, "room {room}");
-            }
-        }
-    }
-
-    #[test]
-    fn a_sync_that_fails_is_said() {
-        let mut disk = SmallDisk {
-            room: 1000,
-            cannot_sync: true,
-            ..SmallDisk::default()
-        };
-        let mut writer = Writer::over(&mut disk).unwrap();
-        writer.append(&record(1)).unwrap();
-        assert!(matches!(writer.sync(), Err(Trouble::NotSynced { .. })));
-        writer.store.cannot_sync = false;
-        // What a later sync says proves nothing for what came before.
-        assert!(matches!(
-            writer.append(&record(2)),
-            Err(Trouble::NotSynced { .. })
-        ));
-        assert!(matches!(writer.sync(), Err(Trouble::NotSynced { .. })));
-    }
-
-    #[test]
-    fn an_existing_journal_is_never_touched() {
-        let folder = tempfile::tempdir().unwrap();
-        let mut writer = Writer::create(folder.path()).unwrap();
-        writer.append(&record(1)).unwrap();
-        let again = Writer::create(folder.path()).unwrap_err();
-        assert_eq!(again.kind(), io::ErrorKind::AlreadyExists);
-        let bytes = std::fs::read(folder.path().join(FILE_NAME)).unwrap();
-        assert_eq!(times(&bytes), (vec![1], 0));
-    }
-}
+mod tests;

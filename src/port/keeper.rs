@@ -5,14 +5,13 @@
 //! to the one task that owns the run.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 
 use super::clock::boot_ns;
-use super::hold::Hold;
+use super::hold::{Hold, Pulse};
 use super::link::{Link, Opener, is_gone};
 use super::open::OpenError;
 
@@ -60,12 +59,12 @@ impl Keeper {
     /// Opens a port and keeps it open.
     #[must_use]
     pub fn start(bench: usize, opener: Box<dyn Opener>, events: mpsc::Sender<PortEvent>) -> Self {
-        Self(Hold::start(move |stop, wanted| {
+        Self(Hold::start(move |pulse, wanted| {
             let thread = Thread {
                 bench,
                 events,
                 wanted,
-                stop,
+                pulse,
             };
             thread.run(opener);
         }))
@@ -75,13 +74,20 @@ impl Keeper {
     pub fn send(&self, bytes: &[u8]) {
         self.0.send(bytes);
     }
+
+    /// How long the port's thread has been stuck in the system. A port that is unplugged or silent
+    /// does not make it so.
+    #[must_use]
+    pub fn stuck(&self) -> Duration {
+        self.0.silent()
+    }
 }
 
 struct Thread {
     bench: usize,
     events: mpsc::Sender<PortEvent>,
     wanted: Receiver<Vec<u8>>,
-    stop: Arc<AtomicBool>,
+    pulse: Arc<Pulse>,
 }
 
 impl Thread {
@@ -164,7 +170,7 @@ impl Thread {
     }
 
     fn stopped(&self) -> bool {
-        self.stop.load(Ordering::Relaxed) || self.events.is_closed()
+        self.pulse.turn() || self.events.is_closed()
     }
 
     fn tell(&self, what: What) {

@@ -75,8 +75,9 @@ impl OpenError {
     }
 }
 
-/// The program that has `port` open, as `name (process 123)`, where /proc shows it.
-fn holder_of(port: &str) -> Option<String> {
+/// The program that has a port or file open, as `name (process 123)`, where /proc shows it.
+#[must_use]
+pub fn holder_of(port: &str) -> Option<String> {
     let real = std::fs::canonicalize(port).ok()?;
     let own = std::process::id().to_string();
     let holds = |process: &std::path::Path| {

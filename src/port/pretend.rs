@@ -1,14 +1,13 @@
 //! A virtual board in place of a port: the same events, from the simulated bench.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 
 use super::clock::boot_ns;
-use super::hold::Hold;
+use super::hold::{Hold, Pulse};
 use super::keeper::{PortEvent, What};
 use crate::sim::{Happening, VirtualBoard};
 
@@ -36,7 +35,7 @@ impl Pretender {
         // A bench that does not run by the host's clock does not begin on it either: the same seed
         // then gives the same journal.
         let start_ns = if speed.is_finite() { boot_ns() } else { 0 };
-        let hold = Hold::start(move |stop, wanted| {
+        let hold = Hold::start(move |pulse, wanted| {
             let thread = Thread {
                 bench,
                 board,
@@ -44,7 +43,7 @@ impl Pretender {
                 start_ns,
                 events,
                 wanted,
-                stop,
+                pulse,
             };
             thread.run();
         });
@@ -58,6 +57,12 @@ impl Pretender {
     /// Sends bytes to the board.
     pub fn send(&self, bytes: &[u8]) {
         self.hold.send(bytes);
+    }
+
+    /// How long the board's thread has not turned.
+    #[must_use]
+    pub fn stuck(&self) -> Duration {
+        self.hold.silent()
     }
 
     /// Now on the simulated bench's clock, in ns; for an infinite speed, when it started.
@@ -78,7 +83,7 @@ struct Thread {
     start_ns: i64,
     events: mpsc::Sender<PortEvent>,
     wanted: Receiver<Vec<u8>>,
-    stop: Arc<AtomicBool>,
+    pulse: Arc<Pulse>,
 }
 
 impl Thread {
@@ -106,7 +111,7 @@ impl Thread {
     /// handed to the board as they come, which may bring its next words forward: then it returns.
     fn wait_until(&mut self, due_s: f64) -> bool {
         loop {
-            if self.stop.load(Ordering::Relaxed) || self.events.is_closed() {
+            if self.pulse.turn() || self.events.is_closed() {
                 return false;
             }
             let real_s = (boot_ns() - self.start_ns) as f64 / 1e9;

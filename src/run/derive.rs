@@ -1,9 +1,8 @@
 //! Everything that follows from a journal: rows, events, edges, marks, summary.
 
-use std::fs::File;
-use std::io::BufReader;
 use std::path::{Path, PathBuf};
 
+use super::course::setup_of;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
@@ -11,7 +10,9 @@ use super::folder::replace;
 use super::setup::{Lags, RunSetup};
 use super::table::{Column, Table};
 use crate::analysis::{self, Channel, Request, Series, Summary};
-use crate::journal::{Damage, FILE_NAME, Item, Kind, Reader, Record};
+use crate::journal::{
+    Damage, FILE_NAME, FolderShelf, Item, JournalError, Kind, Pieces, Record, piece_name,
+};
 use crate::lamp::{self, LampOptions};
 
 /// What a journal holds, derived.
@@ -65,12 +66,7 @@ impl Derived {
     /// [`RunError`] if the journal cannot be read or does not say how to read it. Damage inside
     /// is no error: it is skipped and listed.
     pub fn from_folder(folder: &Path, lags: &Lags) -> Result<Self, RunError> {
-        let path = folder.join(FILE_NAME);
-        let file = File::open(&path).map_err(|source| RunError::Read {
-            path: path.clone(),
-            source,
-        })?;
-        let mut gather = Gather::open(BufReader::with_capacity(1 << 16, file), path)?;
+        let mut gather = Gather::open(folder)?;
         gather.setup.lags = lags.over(&gather.setup.lags);
         gather.read()
     }
@@ -86,7 +82,7 @@ impl Derived {
     /// damage in the journal.
     #[must_use]
     pub fn incomplete(&self) -> bool {
-        let missing = ["gap", "port-lost", "other-board"];
+        let missing = ["gap", "port-lost", "other-board", "missing"];
         let empty = |column: &Column| column.degc.iter().all(|degc| degc.is_nan());
         !self.damage.is_empty()
             || self.table.columns.iter().any(empty)
@@ -176,8 +172,8 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
 }
 
 /// Reads a journal record by record into columns.
-struct Gather<R> {
-    reader: Reader<R>,
+struct Gather {
+    pieces: Pieces<FolderShelf>,
     path: PathBuf,
     setup: RunSetup,
     feed: Feed,
@@ -190,32 +186,28 @@ struct Gather<R> {
     last_ns: i64,
 }
 
-impl<R: std::io::BufRead> Gather<R> {
-    fn open(input: R, path: PathBuf) -> Result<Self, RunError> {
-        let mut reader = Reader::new(input).map_err(|source| RunError::Journal {
+impl Gather {
+    fn open(folder: &Path) -> Result<Self, RunError> {
+        let path = folder.join(FILE_NAME);
+        // Before anything is said of what it holds: can it be read at all?
+        std::fs::File::open(&path).map_err(|source| RunError::Read {
             path: path.clone(),
             source,
         })?;
-        let no_setup = |reason: String| RunError::Setup {
+        let failed = |source: JournalError| RunError::Journal {
+            path: path.clone(),
+            source,
+        };
+        let mut pieces = Pieces::in_folder(folder).map_err(failed)?;
+        let first = pieces.next_item().map_err(failed)?;
+        let (setup, start_ns) = setup_of(first).map_err(|reason| RunError::Setup {
             path: path.clone(),
             reason,
-        };
-        let first = reader.next_item().map_err(|source| RunError::Journal {
-            path: path.clone(),
-            source,
         })?;
-        let record = match first {
-            Some(Item::Record(record)) if record.kind == Kind::Setup => record,
-            Some(Item::Record(_)) => return Err(no_setup("another record comes first".into())),
-            Some(Item::Damage(d) | Item::TornTail(d)) => return Err(no_setup(d.reason.into())),
-            None => return Err(no_setup("it is empty".into())),
-        };
-        let setup: RunSetup =
-            serde_json::from_slice(&record.payload).map_err(|e| no_setup(e.to_string()))?;
         Ok(Self {
-            feed: Feed::new(&setup, record.t_ns),
-            last_ns: record.t_ns,
-            reader,
+            feed: Feed::new(&setup, start_ns),
+            last_ns: start_ns,
+            pieces,
             path,
             setup,
             table: None,
@@ -229,17 +221,19 @@ impl<R: std::io::BufRead> Gather<R> {
 
     fn read(mut self) -> Result<Derived, RunError> {
         let mut outputs = Vec::new();
-        while let Some(item) = self
-            .reader
-            .next_item()
-            .map_err(|source| RunError::Journal {
+        loop {
+            let item = self.pieces.next_item();
+            let item = item.map_err(|source| RunError::Journal {
                 path: self.path.clone(),
                 source,
-            })?
-        {
+            })?;
             match item {
-                Item::Record(record) => self.record(&record, &mut outputs),
-                Item::Damage(damage) | Item::TornTail(damage) => self.damage.push(damage),
+                Some(Item::Record(record)) => self.record(&record, &mut outputs),
+                Some(Item::Damage(damage) | Item::TornTail(damage)) => {
+                    self.feed.cut(self.last_ns);
+                    self.damage(damage);
+                }
+                None => break,
             }
         }
         if !self.feed.ended {
@@ -247,6 +241,23 @@ impl<R: std::io::BufRead> Gather<R> {
             self.outputs(&mut outputs);
         }
         Ok(self.derive())
+    }
+
+    fn damage(&mut self, damage: Damage) {
+        let place = match damage.piece {
+            1 => String::new(),
+            piece => format!("{} ", piece_name(piece)),
+        };
+        self.events.push(EventLine {
+            t_ns: self.last_ns,
+            kind: "journal-damage".into(),
+            channel: None,
+            detail: format!(
+                "{place}line {} ({} bytes from byte {}): {}",
+                damage.line, damage.bytes, damage.byte, damage.reason
+            ),
+        });
+        self.damage.push(damage);
     }
 
     fn record(&mut self, record: &Record, outputs: &mut Vec<Output>) {
@@ -284,17 +295,6 @@ impl<R: std::io::BufRead> Gather<R> {
                 kind: "early-lines".into(),
                 channel: None,
                 detail: format!("{} lines older than the run were left out", self.early),
-            });
-        }
-        for damage in &self.damage {
-            self.events.push(EventLine {
-                t_ns: self.last_ns,
-                kind: "journal-damage".into(),
-                channel: None,
-                detail: format!(
-                    "line {} ({} bytes from byte {}): {}",
-                    damage.line, damage.bytes, damage.byte, damage.reason
-                ),
             });
         }
         let names = self.feed.sampler.names();

@@ -2,10 +2,12 @@
 
 use super::files::RunTime;
 use super::plan::Cue;
+use super::resume::Resumed;
 use super::setup::RunSetup;
 use super::wall::parse_rfc3339;
-use crate::journal::{Kind, Record};
-use crate::sampler::{Product, Row, Sampler};
+use crate::journal::{Head, Kind, Missing, Record, Why, piece_name};
+use crate::sampler::{EventKind, Product, Row, Sampler};
+use crate::wire::DialectKind;
 
 /// What a record leads to.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +37,8 @@ pub(super) struct Feed {
     pub(super) time: RunTime,
     pub(super) sampler: Sampler,
     products: Vec<Product>,
+    /// What comes next may begin within a line.
+    within: bool,
     /// The journal was ended in order.
     pub(super) ended: bool,
 }
@@ -49,6 +53,7 @@ impl Feed {
             },
             sampler: Sampler::new(setup.sampler.clone()),
             products: Vec::new(),
+            within: false,
             ended: false,
         }
     }
@@ -65,7 +70,25 @@ impl Feed {
             })
         };
         match record.kind {
-            Kind::Setup => {}
+            Kind::Setup | Kind::Boot => {}
+            Kind::Piece => {
+                if let Some(head) = Head::of(record).filter(|head| head.why == Why::SyncFailed) {
+                    out.push(tell("disk", of_head(&head)));
+                }
+            }
+            Kind::Missing => {
+                self.cut(t_ns);
+                if let Some(missing) = Missing::of(record) {
+                    out.push(tell("missing", of_missing(&missing)));
+                }
+            }
+            Kind::Resume => {
+                self.cut(t_ns);
+                self.ended = false;
+                if let Some(resumed) = Resumed::of(record) {
+                    out.push(tell("resume", resumed.detail()));
+                }
+            }
             Kind::Clock => {
                 let Some(wall_ns) = parse_rfc3339(&record.text()) else {
                     return;
@@ -76,13 +99,13 @@ impl Feed {
                     out.push(tell("clock-step", detail));
                 }
             }
-            Kind::Open => self
-                .sampler
-                .opened(t_ns, &record.text(), &mut self.products),
+            Kind::Open => {
+                self.within = false;
+                self.sampler
+                    .opened(t_ns, &record.text(), &mut self.products);
+            }
             Kind::Lost => self.sampler.lost(t_ns, &record.text(), &mut self.products),
-            Kind::Bytes => self
-                .sampler
-                .bytes(t_ns, &record.payload, &mut self.products),
+            Kind::Bytes => self.bytes(t_ns, &record.payload),
             Kind::Cue => {
                 let cue = Cue::from_code(&record.text());
                 out.push(tell(cue.map_or("cue", Cue::code), String::new()));
@@ -95,6 +118,31 @@ impl Feed {
             }
         }
         self.pass_on(out);
+    }
+
+    fn bytes(&mut self, t_ns: i64, bytes: &[u8]) {
+        let mut bytes = bytes;
+        if self.within {
+            // Half a line without a checksum may read like a whole one: it is passed over.
+            let Some(end) = memchr::memchr(b'\n', bytes) else {
+                return;
+            };
+            bytes = bytes.get(end + 1..).unwrap_or_default();
+            self.within = false;
+        }
+        self.sampler.bytes(t_ns, bytes, &mut self.products);
+    }
+
+    /// Records are missing here: what came before is not joined with what comes after.
+    pub(super) fn cut(&mut self, t_ns: i64) {
+        let mut products = Vec::new();
+        self.sampler.lost(t_ns, "", &mut products);
+        // No port was lost.
+        products.retain(|product| {
+            !matches!(product, Product::Event(event) if event.kind == EventKind::PortLost)
+        });
+        self.products.append(&mut products);
+        self.within = self.sampler.dialect() != Some(DialectKind::Native);
     }
 
     /// Nothing more comes: what was held back is told.
@@ -114,4 +162,21 @@ impl Feed {
             }),
         }));
     }
+}
+
+fn of_head(head: &Head) -> String {
+    format!(
+        "the disk could not confirm what was written; {} records are written again in {}",
+        head.again,
+        piece_name(head.piece)
+    )
+}
+
+fn of_missing(missing: &Missing) -> String {
+    format!(
+        "{} records ({} bytes) of {:.1} s are lost: neither disk nor memory had room",
+        missing.records,
+        missing.bytes,
+        (missing.to_ns - missing.from_ns) as f64 / 1e9
+    )
 }

@@ -9,29 +9,52 @@ use std::path::PathBuf;
 pub(super) struct LiveFile {
     path: PathBuf,
     file: Option<File>,
+    /// Bytes of whole lines in it.
+    len: u64,
+    /// There is a file to go on with.
+    there: bool,
     failed: bool,
 }
 
 impl LiveFile {
+    /// A file that is made with its first line.
     pub(super) fn new(path: PathBuf) -> Self {
         Self {
             path,
             file: None,
+            len: 0,
+            there: false,
             failed: false,
         }
     }
 
-    /// Appends whole lines in one write.
+    /// A file that is there, whole, and goes on.
+    pub(super) fn onward(path: PathBuf) -> Self {
+        Self {
+            there: true,
+            ..Self::new(path)
+        }
+    }
+
+    /// Appends whole lines in one write. On a disk that takes none they are left out here: the
+    /// final file is made from the journal.
     pub(super) fn append(&mut self, lines: &str) {
-        if self.failed {
+        if lines.is_empty() {
             return;
         }
         match self.try_append(lines) {
-            Ok(()) => {}
+            Ok(()) => {
+                self.len += lines.len() as u64;
+                self.failed = false;
+            }
             Err(error) => {
-                // Whoever reads it sees it stop; the final file is made from the journal.
-                tracing::warn!(path = %self.path.display(), %error, "a live file stops growing");
-                self.failed = true;
+                // Half a line must not stand before the next one.
+                if let Some(file) = &self.file {
+                    let _ = file.set_len(self.len);
+                }
+                if !std::mem::replace(&mut self.failed, true) {
+                    tracing::warn!(path = %self.path.display(), %error, "a live file has a hole");
+                }
             }
         }
     }
@@ -41,7 +64,9 @@ impl LiveFile {
             file
         } else {
             let mut options = OpenOptions::new();
-            let file = options.append(true).create_new(true).open(&self.path)?;
+            options.append(true).create_new(!self.there);
+            let file = options.open(&self.path)?;
+            self.len = file.metadata()?.len();
             self.file.insert(file)
         };
         file.write_all(lines.as_bytes())

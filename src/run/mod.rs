@@ -1,5 +1,6 @@
 //! A run: its plan, its folder, logging it live and deriving it again.
 
+mod course;
 mod derive;
 mod error;
 mod feed;
@@ -7,20 +8,28 @@ mod files;
 mod folder;
 mod greet;
 mod live_file;
+mod lock;
 mod plan;
 mod recorder;
+mod rescue;
+mod resume;
+mod scribe;
 mod setup;
 mod steady;
 mod table;
 mod wall;
 
+pub use course::setup_in;
 pub use derive::{Derived, Found, request};
 pub use error::RunError;
 pub use feed::EventLine;
 pub use files::name;
 pub use greet::{GreetFault, Greeting};
+pub use lock::lock_run;
 pub use plan::{Conductor, Cue, Plan, Step};
-pub use recorder::{News, Recorder};
+pub use recorder::{Ending, Keep, News, Recorder};
+pub use resume::unfinished;
+pub use scribe::SyncEvery;
 pub use setup::{Lags, RunSetup};
 pub use steady::Steadiness;
 pub use wall::{WallClock, parse_rfc3339, rfc3339_ms};

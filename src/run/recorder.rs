@@ -5,30 +5,33 @@
 //! alike. What it writes beside the journal is for those who look while the run goes on; at the
 //! end everything is derived from the journal.
 
-use std::fs::OpenOptions;
-use std::io::{self, Write as _};
+use std::fs::File;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
+use super::course::{Course, Lines};
 use super::error::RunError;
-use super::feed::{Feed, Output};
 use super::files::{self, name};
 use super::folder;
 use super::live_file::LiveFile;
+use super::lock;
 use super::plan::{Conductor, Cue};
+use super::resume::{self, GoOn};
+use super::scribe::{Scribe, SyncEvery};
 use super::setup::RunSetup;
 use super::steady::Steadiness;
-use super::table::elapsed_ms;
 use super::wall::rfc3339_ms;
-use crate::analysis;
-use crate::journal::{Kind, Record, Trouble, Writer};
-use crate::lamp::{EdgeSeen, LampOptions, Watcher};
+use crate::journal::{Folder, Kind, Limits, Record, Writer};
+use crate::lamp::EdgeSeen;
 use crate::port::What;
-use crate::probe::Reading;
 use crate::sampler::Row;
 
 /// A board is silent after so long without a byte, and after so many of its usual intervals.
 const SILENCE_NS: i64 = 5_000_000_000;
 const SILENT_INTERVALS: i64 = 5;
+
+/// A disk that does not answer for so long is told of.
+const DISK_SILENCE: Duration = Duration::from_secs(5);
 
 /// What a run tells the people who watch it.
 #[derive(Debug)]
@@ -55,32 +58,36 @@ pub enum News {
     Cue(Cue),
     /// The lamp was seen to change.
     Lamp(EdgeSeen),
-    /// The disk is in trouble; nothing is lost yet unless it says so.
+    /// The disk is in trouble, or out of it; nothing is lost unless it says so.
     Disk(String),
+}
+
+/// How a run is kept.
+#[derive(Debug, Clone)]
+pub struct Keep {
+    /// How much a power cut may cost.
+    pub sync: SyncEvery,
+    /// Bounds of the journal.
+    pub limits: Limits,
+    /// The source can wait for the disk; a real board cannot.
+    pub patient: bool,
+    /// Which start of the computer this is, where its clock is the one that stamps the records.
+    pub boot: Option<String>,
 }
 
 /// Logs one bench into one folder.
 #[derive(Debug)]
 pub struct Recorder {
     folder: PathBuf,
-    journal: Writer,
-    feed: Feed,
-    outputs: Vec<Output>,
-    readings: LiveFile,
-    events: LiveFile,
-    names: Vec<String>,
-    slugs: Vec<String>,
-    last_ms: Option<i64>,
-    /// Time of the latest record: the end cannot come before it.
-    last_ns: i64,
-    /// When the board was last heard.
+    scribe: Scribe,
+    course: Course,
+    /// From the clock that stamps what comes to the run's clock, in ns.
+    shift_ns: i64,
+    /// When the board was last heard, on the run's clock.
     heard_ns: i64,
-    rows: u64,
-    conductor: Conductor,
-    watcher: Option<Watcher>,
-    lamp: LampOptions,
-    steadiness: Option<Steadiness>,
-    disk: Option<String>,
+    stuck_told: bool,
+    /// Keeps other processes from this folder.
+    _lock: File,
 }
 
 impl Recorder {
@@ -94,47 +101,85 @@ impl Recorder {
         setup: &RunSetup,
         start_ns: i64,
         wall_ns: i64,
+        keep: &Keep,
     ) -> Result<Self, RunError> {
         let folder = folder::create(out, &rfc3339_ms(wall_ns), &setup.name)?;
-        let failed = |source| RunError::Write {
-            path: folder.join(crate::journal::FILE_NAME),
-            source,
-        };
-        let mut journal = Writer::create(&folder).map_err(failed)?;
-        let record = Record {
-            t_ns: start_ns,
-            port: 0,
-            kind: Kind::Setup,
-            payload: serde_json::to_vec(setup).unwrap_or_default(),
-        };
-        journal
-            .append(&record)
-            .map_err(|trouble| failed(io::Error::other(trouble)))?;
-        let lags = &setup.lags;
+        let writer = Writer::create(Folder::new(&folder), keep.limits).map_err(|source| {
+            let path = folder.join(crate::journal::FILE_NAME);
+            RunError::Write { path, source }
+        })?;
+        let lock = lock::take(&folder)?;
+        let readings = LiveFile::new(folder.join(name::READINGS));
+        let events = LiveFile::new(folder.join(name::EVENTS));
+        let scribe = Scribe::start(writer, readings, events, keep.sync, keep.patient);
         let mut recorder = Self {
-            readings: LiveFile::new(folder.join(name::READINGS)),
-            events: LiveFile::new(folder.join(name::EVENTS)),
-            feed: Feed::new(setup, start_ns),
-            outputs: Vec::new(),
-            names: Vec::new(),
-            slugs: Vec::new(),
-            last_ms: None,
-            last_ns: start_ns,
-            heard_ns: start_ns,
-            rows: 0,
-            conductor: Conductor::new(setup.plan.clone()),
-            watcher: None,
-            lamp: LampOptions {
-                probe_lag_s: lags.probe_s.clone(),
-                lamp_lag_s: lags.lamp_s,
-            },
-            steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
-            disk: None,
             folder,
-            journal,
+            scribe,
+            course: Course::new(setup, start_ns),
+            shift_ns: 0,
+            heard_ns: start_ns,
+            stuck_told: false,
+            _lock: lock,
         };
-        recorder.events.append(files::EVENTS_HEAD);
+        recorder.scribe.lines(Lines {
+            events: files::EVENTS_HEAD.into(),
+            ..Lines::default()
+        });
+        let setup = serde_json::to_vec(setup).unwrap_or_default();
+        recorder.record(start_ns, Kind::Setup, &setup, &mut Vec::new());
+        if let Some(boot) = &keep.boot {
+            recorder.record(start_ns, Kind::Boot, boot.as_bytes(), &mut Vec::new());
+        }
         recorder.look_at_clock(start_ns, wall_ns, &mut Vec::new());
+        Ok(recorder)
+    }
+
+    /// Goes on with the run in `folder`, which was cut off or ended before its plan was through.
+    /// `now_ns` and `wall_ns` are what both clocks show at the first that is to be recorded.
+    ///
+    /// # Errors
+    /// [`RunError`] if another process holds the folder, the journal cannot be read, its plan is
+    /// through, or a new piece cannot be begun.
+    pub fn resume(
+        folder: &Path,
+        now_ns: i64,
+        wall_ns: i64,
+        keep: &Keep,
+        news: &mut Vec<News>,
+    ) -> Result<Self, RunError> {
+        let lock = lock::take(folder)?;
+        let boot = keep.boot.as_deref();
+        let GoOn {
+            course,
+            last,
+            shift_ns,
+            record,
+        } = resume::prepare(folder, now_ns, wall_ns, boot)?;
+        resume::mend(folder, course.rows > 0)?;
+        let disk = Folder::new(folder);
+        let writer = Writer::resume(disk, keep.limits, last, record.t_ns).map_err(|source| {
+            let path = folder.join(crate::journal::piece_name(last.piece + 1));
+            RunError::Write { path, source }
+        })?;
+        let readings = folder.join(name::READINGS);
+        let readings = if course.rows > 0 {
+            LiveFile::onward(readings)
+        } else {
+            LiveFile::new(readings)
+        };
+        let events = LiveFile::onward(folder.join(name::EVENTS));
+        let scribe = Scribe::start(writer, readings, events, keep.sync, keep.patient);
+        let mut recorder = Self {
+            folder: folder.to_owned(),
+            scribe,
+            course,
+            shift_ns,
+            heard_ns: record.t_ns,
+            stuck_told: false,
+            _lock: lock,
+        };
+        recorder.put(&record, news);
+        recorder.look_at_clock(now_ns, wall_ns, news);
         Ok(recorder)
     }
 
@@ -147,26 +192,32 @@ impl Recorder {
     /// Names of the samples, once the first row was made.
     #[must_use]
     pub fn names(&self) -> &[String] {
-        &self.names
+        &self.course.names
     }
 
     /// Where the plan stands.
     #[must_use]
     pub fn conductor(&self) -> &Conductor {
-        &self.conductor
+        &self.course.conductor
+    }
+
+    /// Rows made so far.
+    #[must_use]
+    pub fn rows(&self) -> u64 {
+        self.course.rows
     }
 
     /// The samples' drift in °C/min while they settle and its expanded uncertainty, once known.
     #[must_use]
     pub fn drift_degc_per_min(&self) -> Option<(f64, f64)> {
-        self.steadiness.as_ref()?.drift_degc_per_min()
+        self.course.steadiness.as_ref()?.drift_degc_per_min()
     }
 
     /// Seconds since the board was last heard, if that is longer than it should be.
     #[must_use]
     pub fn silent_s(&self, t_ns: i64) -> Option<f64> {
-        let usual_ns = self.feed.sampler.usual_interval_ns().unwrap_or(0);
-        let silent_ns = t_ns - self.heard_ns;
+        let usual_ns = self.course.feed.sampler.usual_interval_ns().unwrap_or(0);
+        let silent_ns = t_ns + self.shift_ns - self.heard_ns;
         let limit_ns = SILENCE_NS.max(usual_ns.saturating_mul(SILENT_INTERVALS));
         (silent_ns > limit_ns).then_some(silent_ns as f64 / 1e9)
     }
@@ -174,25 +225,28 @@ impl Recorder {
     /// Whether the board still owes its hello.
     #[must_use]
     pub fn wants_hello(&self) -> bool {
-        self.feed.sampler.wants_hello()
+        self.course.feed.sampler.wants_hello()
     }
 
-    /// Run time of an instant of the boot clock, in seconds.
+    /// How long the disk has not answered a write or sync; zero for a disk that refuses, which is
+    /// an answer.
+    #[must_use]
+    pub fn disk_silent(&self) -> Duration {
+        self.scribe.waiting().0
+    }
+
+    /// Run time of an instant of the clock that stamps what comes, in seconds.
     #[must_use]
     pub fn elapsed_s(&self, t_ns: i64) -> f64 {
-        self.feed.time.elapsed_s(t_ns)
+        self.course.feed.time.elapsed_s(t_ns + self.shift_ns)
     }
 
     /// Something happened at the port.
     pub fn port(&mut self, t_ns: i64, what: &What, news: &mut Vec<News>) {
+        let t_ns = t_ns + self.shift_ns;
         match what {
             What::Opened(_) | What::Bytes(_) => self.heard_ns = t_ns,
-            What::Lost(_) => {
-                if let Some(steadiness) = &mut self.steadiness {
-                    steadiness.forget();
-                }
-            }
-            What::Waiting(_) | What::Refused(_) | What::Ended => {}
+            What::Lost(_) | What::Waiting(_) | What::Refused(_) | What::Ended => {}
         }
         match what {
             What::Opened(port) => self.record(t_ns, Kind::Open, port.as_bytes(), news),
@@ -205,172 +259,92 @@ impl Recorder {
 
     /// Time has come to `t_ns`: looks whether something is due.
     pub fn tick(&mut self, t_ns: i64, news: &mut Vec<News>) {
-        let steady = self.steadiness.as_ref().is_none_or(Steadiness::is_steady);
-        if let Some(cue) = self.conductor.tick(self.elapsed_s(t_ns), steady) {
+        let now_s = self.elapsed_s(t_ns);
+        let course = &mut self.course;
+        let steady = course.steadiness.as_ref().is_none_or(Steadiness::is_steady);
+        if let Some(cue) = course.conductor.tick(now_s, steady) {
+            let t_ns = t_ns + self.shift_ns;
             self.record(t_ns, Kind::Cue, cue.code().as_bytes(), news);
             news.push(News::Cue(cue));
         }
+        self.look_at_disk(news);
     }
 
     /// What both clocks show at once; a wall clock that was set is recorded.
     pub fn look_at_clock(&mut self, boot_ns: i64, wall_ns: i64, news: &mut Vec<News>) {
-        let mut mapping = self.feed.time.wall.clone();
+        let t_ns = boot_ns + self.shift_ns;
+        let mut mapping = self.course.feed.time.wall.clone();
         let known = mapping.ahead_ns().is_some();
-        if mapping.look(boot_ns, wall_ns).is_some() || !known {
-            self.record(boot_ns, Kind::Clock, rfc3339_ms(wall_ns).as_bytes(), news);
+        if mapping.look(t_ns, wall_ns).is_some() || !known {
+            self.record(t_ns, Kind::Clock, rfc3339_ms(wall_ns).as_bytes(), news);
         }
     }
 
-    /// Makes what was recorded survive a power cut.
-    pub fn sync(&mut self, news: &mut Vec<News>) {
-        let result = self.journal.sync();
-        self.disk_is(result, news);
+    /// What is to be told about the disk.
+    pub fn look_at_disk(&mut self, news: &mut Vec<News>) {
+        news.extend(self.scribe.notices().into_iter().map(News::Disk));
+        let (silent, bytes) = self.scribe.waiting();
+        let stuck = silent > DISK_SILENCE;
+        if stuck && !self.stuck_told {
+            news.push(News::Disk(format!(
+                "the disk has not answered for {} s; {bytes} bytes wait in memory",
+                silent.as_secs()
+            )));
+        }
+        self.stuck_told = stuck;
     }
 
-    /// Ends the run: what was recorded is made to survive a power cut, and all files are let go of.
-    /// What follows from the journal is derived by whoever wants it, when there is time.
-    ///
-    /// # Errors
-    /// [`RunError`] with the run's folder beside it, if the disk could not take or confirm the end.
-    pub fn end(mut self, t_ns: i64, why: &str) -> (PathBuf, Result<(), RunError>) {
-        let t_ns = t_ns.max(self.last_ns);
-        // A disk in trouble is told by the sync that follows.
-        self.record(t_ns, Kind::End, why.as_bytes(), &mut Vec::new());
-        let result = match self.journal.sync() {
-            Ok(()) => Ok(()),
-            Err(Trouble::NotSynced { reason }) => Err(RunError::Write {
-                path: self.folder.join(crate::journal::FILE_NAME),
-                source: io::Error::other(reason),
-            }),
-            Err(Trouble::Holding { source, .. }) => {
-                Err(rescue(&self.folder, &self.journal.waiting(), source))
-            }
-        };
-        (self.folder, result)
+    /// Ends the run: what was recorded is made to survive a power cut, which [`Ending::wait`] waits
+    /// for, and all files are let go of. What follows from the journal is derived by whoever wants
+    /// it, when there is time.
+    #[must_use]
+    pub fn end(self, t_ns: i64, why: &str) -> Ending {
+        let t_ns = (t_ns + self.shift_ns).max(self.course.last_ns);
+        self.scribe.end(Record {
+            t_ns,
+            port: 0,
+            kind: Kind::End,
+            payload: why.as_bytes().to_vec(),
+        });
+        Ending(self)
     }
 
-    /// The one way into the journal: it has the record before anyone else sees it.
     fn record(&mut self, t_ns: i64, kind: Kind, payload: &[u8], news: &mut Vec<News>) {
-        self.last_ns = self.last_ns.max(t_ns);
         let record = Record {
             t_ns,
             port: 0,
             kind,
             payload: payload.to_vec(),
         };
-        let result = self.journal.append(&record);
-        self.disk_is(result, news);
-        let mut outputs = std::mem::take(&mut self.outputs);
-        self.feed.take(&record, &mut outputs);
-        if self.names.is_empty() && self.feed.sampler.channels().is_some() {
-            self.names = self.feed.sampler.names();
-        }
-        for output in outputs.drain(..) {
-            match output {
-                Output::Row(row) => self.row(row, news),
-                Output::Event(event) => {
-                    let sample = event.channel.and_then(|c| self.names.get(c)).cloned();
-                    let t_s = self.elapsed_s(event.t_ns);
-                    let mut line = String::new();
-                    files::events_line(
-                        &mut line,
-                        t_s,
-                        &self.feed.time.wall.rfc3339(event.t_ns),
-                        &event.kind,
-                        sample.as_deref().unwrap_or(""),
-                        &event.detail,
-                    );
-                    self.events.append(&line);
-                    news.push(News::Event {
-                        t_s,
-                        kind: event.kind,
-                        sample,
-                        detail: event.detail,
-                    });
-                }
-            }
-        }
-        self.outputs = outputs;
+        self.put(&record, news);
     }
 
-    fn row(&mut self, row: Row, news: &mut Vec<News>) {
-        let Some(ms) = elapsed_ms(&row, self.feed.time.start_ns, self.last_ms) else {
-            return;
-        };
-        self.last_ms = Some(ms);
-        self.rows += 1;
-        let mut line = String::new();
-        if self.rows == 1 {
-            self.slugs = analysis::slugs(&self.names);
-            self.watcher = Some(Watcher::new(row.readings.len(), &self.lamp));
-            line = files::readings_head(&self.slugs);
-        }
-        let t_s = ms as f64 / 1000.0;
-        let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
-        if let Some(steadiness) = &mut self.steadiness {
-            steadiness.push(t_s, &degc);
-        }
-        let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
-        if let Some(seen) = seen {
-            self.conductor.seen(&seen);
-            news.push(News::Lamp(seen));
-        }
-        let cells = row.readings.iter().map(|reading| match *reading {
-            Reading::Degc { value, decimals } => (value, decimals),
-            Reading::Fault(_) => (f64::NAN, 0),
-        });
-        let utc = self.feed.time.utc(ms);
-        let flags = row.flags(&self.slugs);
-        files::readings_line(&mut line, ms, &utc, cells, self.conductor.phase(), &flags);
-        self.readings.append(&line);
-        news.push(News::Row { t_s, row });
-    }
-
-    /// Tells when the disk's state changes.
-    fn disk_is(&mut self, result: Result<(), Trouble>, news: &mut Vec<News>) {
-        let kind = |trouble: &Trouble| match trouble {
-            Trouble::Holding {
-                dropped: 0, source, ..
-            } => {
-                format!("the disk takes nothing ({source}); readings wait in memory")
-            }
-            Trouble::Holding { .. } => {
-                "the disk takes nothing and the memory set aside is full: readings are lost".into()
-            }
-            Trouble::NotSynced { reason } => {
-                format!("the disk could not confirm what was written ({reason})")
-            }
-        };
-        let now = result.err().map(|trouble| kind(&trouble));
-        if now != self.disk {
-            let recovered = "the disk takes readings again".to_owned();
-            news.push(News::Disk(now.clone().unwrap_or(recovered)));
-            self.disk = now;
-        }
+    /// The one way into the journal: the thread that writes it has the record before anyone else
+    /// sees it, and writes what follows from it after it.
+    fn put(&mut self, record: &Record, news: &mut Vec<News>) {
+        self.scribe.record(record.clone());
+        let mut lines = Lines::default();
+        self.course.take(record, &mut lines, news);
+        self.scribe.lines(lines);
+        self.look_at_disk(news);
     }
 }
 
-/// The run is over and the disk takes no more: what waits in memory goes where there may be room,
-/// as records that can be appended to the journal later.
-fn rescue(folder: &Path, waiting: &[u8], source: io::Error) -> RunError {
-    let name = folder.file_name().unwrap_or_default().to_string_lossy();
-    let put = |n: u32| -> io::Result<PathBuf> {
-        let path = std::env::temp_dir().join(match n {
-            1 => format!("{name}-rest.dmj"),
-            _ => format!("{name}-rest-{n}.dmj"),
+/// A run whose last record is given and may not be on the disk yet.
+#[derive(Debug)]
+pub struct Ending(Recorder);
+
+impl Ending {
+    /// Waits until the disk has all of it, for so long at most. Gives the run's folder, what people
+    /// must be told of the disk, and how it went.
+    pub fn wait(self, patience: Duration) -> (PathBuf, Vec<String>, Result<(), RunError>) {
+        let Recorder { folder, scribe, .. } = self.0;
+        let result = scribe.wait(patience).unwrap_or_else(|| {
+            Err(RunError::NoAnswer {
+                folder: folder.clone(),
+                waited_s: patience.as_secs(),
+            })
         });
-        let mut file = OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&path)?;
-        file.write_all(waiting)?;
-        file.sync_all()?;
-        Ok(path)
-    };
-    RunError::Unsaved {
-        journal: folder.join(crate::journal::FILE_NAME),
-        bytes: waiting.len(),
-        rescued: (1..100).find_map(|n| put(n).ok()),
-        source,
+        (folder, scribe.notices(), result)
     }
 }

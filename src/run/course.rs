@@ -1,0 +1,186 @@
+//! Where a live run stands: its records, followed one by one.
+//!
+//! The same for records as they come and for those of a journal that is gone on with, so that a
+//! resumed run stands where it stood.
+
+use super::error::RunError;
+use super::feed::{EventLine, Feed, Output};
+use super::files;
+use super::plan::Conductor;
+use super::recorder::News;
+use super::setup::RunSetup;
+use super::steady::Steadiness;
+use super::table::elapsed_ms;
+use crate::analysis;
+use crate::journal::{Kind, Record};
+use crate::lamp::{LampOptions, Watcher};
+use crate::probe::Reading;
+use crate::sampler::Row;
+
+/// Lines for the files that others read while a run is logged.
+#[derive(Debug, Default)]
+pub(super) struct Lines {
+    pub(super) readings: String,
+    pub(super) events: String,
+}
+
+/// Follows a run's records.
+#[derive(Debug)]
+pub(super) struct Course {
+    pub(super) feed: Feed,
+    outputs: Vec<Output>,
+    pub(super) names: Vec<String>,
+    slugs: Vec<String>,
+    last_ms: Option<i64>,
+    /// Time of the latest record: nothing that follows can come before it.
+    pub(super) last_ns: i64,
+    pub(super) rows: u64,
+    pub(super) conductor: Conductor,
+    watcher: Option<Watcher>,
+    lamp: LampOptions,
+    pub(super) steadiness: Option<Steadiness>,
+}
+
+impl Course {
+    /// At the start of a run.
+    pub(super) fn new(setup: &RunSetup, start_ns: i64) -> Self {
+        let lags = &setup.lags;
+        Self {
+            feed: Feed::new(setup, start_ns),
+            outputs: Vec::new(),
+            names: Vec::new(),
+            slugs: Vec::new(),
+            last_ms: None,
+            last_ns: start_ns,
+            rows: 0,
+            conductor: Conductor::new(setup.plan.clone()),
+            watcher: None,
+            lamp: LampOptions {
+                probe_lag_s: lags.probe_s.clone(),
+                lamp_lag_s: lags.lamp_s,
+            },
+            steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
+        }
+    }
+
+    /// Follows a record; tells what it leads to.
+    pub(super) fn take(&mut self, record: &Record, lines: &mut Lines, news: &mut Vec<News>) {
+        self.last_ns = self.last_ns.max(record.t_ns);
+        if matches!(record.kind, Kind::Lost | Kind::Resume)
+            && let Some(steadiness) = &mut self.steadiness
+        {
+            steadiness.forget();
+        }
+        let mut outputs = std::mem::take(&mut self.outputs);
+        self.feed.take(record, &mut outputs);
+        if self.names.is_empty() && self.feed.sampler.channels().is_some() {
+            self.names = self.feed.sampler.names();
+        }
+        for output in outputs.drain(..) {
+            match output {
+                Output::Row(row) => self.row(row, lines, news),
+                Output::Event(event) => self.event(event, lines, news),
+            }
+        }
+        self.outputs = outputs;
+    }
+
+    /// Follows a record of a run that is gone on with: people were given its cues, and are not
+    /// given them again.
+    pub(super) fn replay(&mut self, record: &Record) {
+        if record.kind == Kind::Cue {
+            let now_s = self.feed.time.elapsed_s(record.t_ns);
+            let _ = self.conductor.tick(now_s, true);
+        }
+        self.take(record, &mut Lines::default(), &mut Vec::new());
+    }
+
+    fn event(&mut self, event: EventLine, lines: &mut Lines, news: &mut Vec<News>) {
+        let sample = event.channel.and_then(|c| self.names.get(c)).cloned();
+        let t_s = self.feed.time.elapsed_s(event.t_ns);
+        files::events_line(
+            &mut lines.events,
+            t_s,
+            &self.feed.time.wall.rfc3339(event.t_ns),
+            &event.kind,
+            sample.as_deref().unwrap_or(""),
+            &event.detail,
+        );
+        news.push(News::Event {
+            t_s,
+            kind: event.kind,
+            sample,
+            detail: event.detail,
+        });
+    }
+
+    fn row(&mut self, row: Row, lines: &mut Lines, news: &mut Vec<News>) {
+        let Some(ms) = elapsed_ms(&row, self.feed.time.start_ns, self.last_ms) else {
+            return;
+        };
+        self.last_ms = Some(ms);
+        self.rows += 1;
+        if self.rows == 1 {
+            self.slugs = analysis::slugs(&self.names);
+            self.watcher = Some(Watcher::new(row.readings.len(), &self.lamp));
+            lines.readings.push_str(&files::readings_head(&self.slugs));
+        }
+        let t_s = ms as f64 / 1000.0;
+        let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
+        if let Some(steadiness) = &mut self.steadiness {
+            steadiness.push(t_s, &degc);
+        }
+        let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
+        if let Some(seen) = seen {
+            self.conductor.seen(&seen);
+            news.push(News::Lamp(seen));
+        }
+        let cells = row.readings.iter().map(|reading| match *reading {
+            Reading::Degc { value, decimals } => (value, decimals),
+            Reading::Fault(_) => (f64::NAN, 0),
+        });
+        let utc = self.feed.time.utc(ms);
+        let flags = row.flags(&self.slugs);
+        let phase = self.conductor.phase();
+        files::readings_line(&mut lines.readings, ms, &utc, cells, phase, &flags);
+        news.push(News::Row { t_s, row });
+    }
+}
+
+/// The setup that a journal's first record states.
+pub(super) fn setup_of(first: Option<crate::journal::Item>) -> Result<(RunSetup, i64), String> {
+    use crate::journal::Item;
+    let record = match first {
+        Some(Item::Record(record)) if record.kind == Kind::Setup => record,
+        Some(Item::Record(_)) => return Err("another record comes first".into()),
+        Some(Item::Damage(d) | Item::TornTail(d)) => return Err(d.reason.into()),
+        None => return Err("it is empty".into()),
+    };
+    let setup = serde_json::from_slice(&record.payload).map_err(|e| e.to_string())?;
+    Ok((setup, record.t_ns))
+}
+
+/// Reads what a journal was set up with.
+///
+/// # Errors
+/// [`RunError`] if it cannot be read.
+pub fn setup_in(folder: &std::path::Path) -> Result<RunSetup, RunError> {
+    let path = folder.join(super::JOURNAL);
+    let failed = |source| RunError::Journal {
+        path: path.clone(),
+        source,
+    };
+    if !path.exists() {
+        return Err(RunError::Read {
+            source: std::io::ErrorKind::NotFound.into(),
+            path,
+        });
+    }
+    let mut pieces = crate::journal::Pieces::in_folder(folder).map_err(failed)?;
+    let first = pieces.next_item().map_err(failed)?;
+    let (setup, _) = setup_of(first).map_err(|reason| RunError::Setup {
+        path: path.clone(),
+        reason,
+    })?;
+    Ok(setup)
+}
