@@ -343,15 +343,27 @@ fn merged(old: Vec<(Place, Item)>, new: Vec<(Place, Item)>) -> Vec<(Place, Item)
         })
         .collect();
     let mut out = Vec::with_capacity(old.len().max(new.len()));
+    let mut anchors = copies.iter().flatten().copied().peekable();
     let mut rest = new.into_iter().enumerate().peekable();
-    for (item, copy) in old.into_iter().zip(copies) {
-        let Some(copy) = copy else {
-            out.push(item);
+    for (item, copy) in old.into_iter().zip(&copies) {
+        if let Some(copy) = copy {
+            anchors.next();
+            while let Some((_, newer)) = rest.next_if(|(n, _)| n <= copy) {
+                out.push(newer);
+            }
             continue;
+        }
+        // Between two records that both have, time tells the order of those that one has.
+        let anchor = anchors.peek().copied().unwrap_or(usize::MAX);
+        let earlier = |newer: &Item| match (newer, &item.1) {
+            (Item::Record(newer), Item::Record(older)) => newer.t_ns < older.t_ns,
+            (_, Item::Record(_)) => true,
+            _ => false,
         };
-        while let Some((_, newer)) = rest.next_if(|(n, _)| *n <= copy) {
+        while let Some((_, newer)) = rest.next_if(|(n, (_, newer))| *n < anchor && earlier(newer)) {
             out.push(newer);
         }
+        out.push(item);
     }
     out.extend(rest.map(|(_, newer)| newer));
     out

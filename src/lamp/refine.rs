@@ -189,7 +189,9 @@ impl<'a> Problem<'a> {
     }
 
     fn add(&mut self, values: &mut Vec<f64>, start: f64, range: (f64, f64), step: f64) -> usize {
-        values.push(start.clamp(range.0, range.1));
+        // Of a record shorter than the least time constant the range is empty: the fit then says
+        // so, where `clamp` would panic.
+        values.push(start.max(range.0).min(range.1));
         self.steps.push(step);
         self.bounds.push(MPPar {
             limited_low: true,
