@@ -6,9 +6,9 @@ use super::course::setup_of;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
-use super::folder::replace;
+use super::folder::{replace, replace_with};
 use super::setup::{Lags, RunSetup};
-use super::table::{Column, Table};
+use super::table::Table;
 use crate::analysis::{self, Channel, Request, Series, Summary};
 use crate::journal::{
     Damage, FILE_NAME, FolderShelf, Item, JournalError, Kind, Pieces, Record, piece_name,
@@ -83,9 +83,9 @@ impl Derived {
     #[must_use]
     pub fn incomplete(&self) -> bool {
         let missing = ["gap", "port-lost", "other-board", "missing"];
-        let empty = |column: &Column| column.degc.iter().all(|degc| degc.is_nan());
+        let empty = |channel: &Channel| channel.degc.iter().all(|degc| degc.is_nan());
         !self.damage.is_empty()
-            || self.table.columns.iter().any(empty)
+            || self.series.channels.iter().any(empty)
             || self
                 .table
                 .flags
@@ -105,11 +105,12 @@ impl Derived {
         let lamp = &self.summary.lamp;
         let phase = |t_s: f64| analysis::phase_at(t_s, lamp).map_or("", analysis::Phase::word);
         let start_ns = self.feed.time.start_ns;
-        let readings = files::readings(&self.table, &self.slugs, start_ns, phase);
+        replace_with(folder, name::READINGS, |out| {
+            files::readings(out, &self.series, &self.table, &self.slugs, start_ns, phase)
+        })?;
         let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();
         summary.push('\n');
         let written = [
-            (name::READINGS, readings),
             (
                 name::METADATA,
                 files::metadata(&self.setup, &self.names, &self.slugs, &self.found.began_utc),
@@ -125,7 +126,8 @@ impl Derived {
         for (name, text) in &written {
             replace(folder, name, text.as_bytes())?;
         }
-        Ok(written.iter().map(|(name, _)| *name).collect())
+        let others = written.iter().map(|(name, _)| *name);
+        Ok(std::iter::once(name::READINGS).chain(others).collect())
     }
 
     fn events_csv(&self) -> String {
@@ -298,11 +300,11 @@ impl Gather {
             });
         }
         let names = self.feed.sampler.names();
-        let table = self.table.take().unwrap_or_else(|| {
+        let mut table = self.table.take().unwrap_or_else(|| {
             self.slugs = analysis::slugs(&names);
             Table::with_channels(names.len())
         });
-        let series = series(&table, &names);
+        let series = series(&mut table, &names);
         let summary = analysis::analyse(&series, &request(&self.setup));
         self.edge_events(&summary.lamp);
         self.events.sort_by_key(|event| event.t_ns);
@@ -310,7 +312,7 @@ impl Gather {
         let found = Found {
             board_id: sampler.hello().map(|hello| hello.board_id.clone()),
             dialect: sampler.dialect().map(|d| d.name().to_owned()),
-            rows: table.elapsed_ms.len(),
+            rows: series.t_s.len(),
             ended: self.feed.ended,
             ..self.found
         };
@@ -347,22 +349,26 @@ impl Gather {
     }
 }
 
-/// The rows as the analysis takes them: what the file prints, no more.
-fn series(table: &Table, names: &[String]) -> Series {
+/// The rows as the analysis takes them: what the file prints, no more. Moved out of the table, so
+/// that a fortnight of them is in memory once.
+fn series(table: &mut Table, names: &[String]) -> Series {
     Series {
-        t_s: table
-            .elapsed_ms
-            .iter()
-            .map(|&ms| ms as f64 / 1000.0)
+        t_s: std::mem::take(&mut table.elapsed_ms)
+            .into_iter()
+            .map(|ms| ms as f64 / 1000.0)
             .collect(),
         channels: names
             .iter()
-            .zip(&table.columns)
-            .map(|(name, column)| Channel {
-                name: name.clone(),
-                degc: column.degc.clone(),
-                resolution_degc: analysis::printed_step_degc(&column.degc),
-                u_common_degc: None,
+            .zip(&mut table.columns)
+            .map(|(name, column)| {
+                let mut degc = std::mem::take(&mut column.degc);
+                degc.shrink_to_fit();
+                Channel {
+                    name: name.clone(),
+                    resolution_degc: analysis::printed_step_degc(&degc),
+                    degc,
+                    u_common_degc: None,
+                }
             })
             .collect(),
     }

@@ -1,12 +1,14 @@
 //! The text of a run's files.
 
 use std::fmt::Write as _;
+use std::io;
 
 use serde_json::json;
 
 use super::setup::RunSetup;
 use super::table::Table;
 use super::wall::{WallClock, rfc3339_ms};
+use crate::analysis::Series;
 
 /// Names of the files in a run's folder.
 pub mod name {
@@ -102,21 +104,29 @@ fn text_cell(out: &mut String, text: &str) {
     }
 }
 
-/// All of `readings.csv`.
+/// All of `readings.csv`, written row by row: a fortnight of rows is longer as text than as numbers.
+///
+/// # Errors
+/// The system's.
 pub(super) fn readings(
+    out: &mut impl io::Write,
+    series: &Series,
     table: &Table,
     slugs: &[String],
     start_ns: i64,
     phase: impl Fn(f64) -> &'static str,
-) -> String {
-    let mut out = readings_head(slugs);
-    out.reserve(table.elapsed_ms.len() * 64);
+) -> io::Result<()> {
+    out.write_all(readings_head(slugs).as_bytes())?;
+    let mut line = String::new();
     let mut flags = table.flags.iter().peekable();
     let mut stretches = table.wall.iter().peekable();
     let mut ahead_ns = None;
-    for (row, &elapsed_ms) in table.elapsed_ms.iter().enumerate() {
-        let cells = table.columns.iter().map(|column| {
-            let degc = column.degc.get(row).copied().unwrap_or(f64::NAN);
+    for (row, &t_s) in series.t_s.iter().enumerate() {
+        // Made of whole milliseconds, which it still shows.
+        let elapsed_ms = (t_s * 1000.0).round() as i64;
+        let columns = series.channels.iter().zip(&table.columns);
+        let cells = columns.map(|(channel, column)| {
+            let degc = channel.degc.get(row).copied().unwrap_or(f64::NAN);
             (degc, column.decimals.get(row).copied().unwrap_or(0))
         });
         if let Some(&(_, ns)) = stretches.next_if(|(from, _)| *from == row) {
@@ -124,16 +134,18 @@ pub(super) fn readings(
         }
         let utc = ahead_ns.map(|ns| rfc3339_ms(start_ns + elapsed_ms * 1_000_000 + ns));
         let flag = flags.next_if(|(flagged, _)| *flagged == row);
+        line.clear();
         readings_line(
-            &mut out,
+            &mut line,
             elapsed_ms,
             &utc.unwrap_or_default(),
             cells,
-            phase(elapsed_ms as f64 / 1000.0),
+            phase(t_s),
             flag.map_or("", |(_, text)| text),
         );
+        out.write_all(line.as_bytes())?;
     }
-    out
+    Ok(())
 }
 
 /// The CSVW description of `readings.csv` (W3C Recommendation "Metadata Vocabulary for Tabular

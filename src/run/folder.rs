@@ -1,7 +1,7 @@
 //! A run's folder: its name, and files that are whole or not there.
 
 use std::fs;
-use std::io::{self, Write as _};
+use std::io::{self, BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 
 use super::error::RunError;
@@ -64,12 +64,24 @@ fn folder_name(began_utc: &str, name: &str) -> String {
 /// # Errors
 /// [`RunError::Write`] with the system's answer.
 pub(super) fn replace(folder: &Path, name: &str, bytes: &[u8]) -> Result<(), RunError> {
+    replace_with(folder, name, |out| out.write_all(bytes))
+}
+
+/// The same for a file that is written bit by bit.
+///
+/// # Errors
+/// [`RunError::Write`] with the system's answer.
+pub(super) fn replace_with(
+    folder: &Path,
+    name: &str,
+    fill: impl FnOnce(&mut BufWriter<fs::File>) -> io::Result<()>,
+) -> Result<(), RunError> {
     let path = folder.join(name);
     let aside = folder.join(format!(".{name}.new"));
     let write = || -> io::Result<()> {
-        let mut file = fs::File::create(&aside)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
+        let mut out = BufWriter::with_capacity(1 << 16, fs::File::create(&aside)?);
+        fill(&mut out)?;
+        out.into_inner()?.sync_all()?;
         fs::rename(&aside, &path)?;
         if cfg!(unix) {
             fs::File::open(folder)?.sync_all()?;
