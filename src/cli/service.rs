@@ -4,6 +4,7 @@
 //! or fails its syncs answers: the run goes on in memory, and a restart would lose that. A board
 //! that is unplugged or silent is no fault of the service either.
 
+use std::sync::mpsc::{SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
 /// A disk or a port's thread that has not answered for so long is stuck.
@@ -17,6 +18,8 @@ const STATUS_EVERY: Duration = Duration::from_secs(10);
 pub(super) struct Service {
     /// How often it wants to hear from us at least.
     watchdog: Option<Duration>,
+    /// To the thread that speaks: a manager that does not listen must not hold up a run.
+    words: Option<SyncSender<Word>>,
     fed: Option<Instant>,
     told: Option<Instant>,
     ready: bool,
@@ -27,6 +30,7 @@ impl Service {
     pub(super) fn new() -> Self {
         Self {
             watchdog: watchdog(),
+            words: std::env::var_os("NOTIFY_SOCKET").map(|_| speaker()),
             fed: None,
             told: None,
             ready: false,
@@ -37,7 +41,7 @@ impl Service {
     /// and what there is to say.
     pub(super) fn turn(&mut self, healthy: bool, under_way: bool, status: impl FnOnce() -> String) {
         if under_way && !std::mem::replace(&mut self.ready, true) {
-            notify(Word::Ready);
+            self.say(Word::Ready);
         }
         let due =
             |last: Option<Instant>, every: Duration| last.is_none_or(|t| t.elapsed() >= every);
@@ -45,26 +49,43 @@ impl Service {
             && healthy
             && due(self.fed, watchdog / 3)
         {
-            notify(Word::Alive);
+            self.say(Word::Alive);
             self.fed = Some(Instant::now());
         }
         if self.ready && due(self.told, STATUS_EVERY) {
-            notify(Word::Status(&status()));
+            self.say(Word::Status(status()));
             self.told = Some(Instant::now());
         }
     }
 
     /// The session ends.
-    pub(super) fn stopping() {
-        notify(Word::Stopping);
+    pub(super) fn stopping(&self) {
+        self.say(Word::Stopping);
+    }
+
+    fn say(&self, word: Word) {
+        if let Some(words) = &self.words {
+            let _ = words.try_send(word);
+        }
     }
 }
 
-#[derive(Clone, Copy)]
-enum Word<'a> {
+/// Starts the thread that speaks.
+fn speaker() -> SyncSender<Word> {
+    let (words, spoken) = sync_channel(8);
+    std::thread::spawn(move || {
+        for word in spoken {
+            notify(&word);
+        }
+    });
+    words
+}
+
+#[derive(Debug)]
+enum Word {
     Ready,
     Alive,
-    Status(&'a str),
+    Status(String),
     Stopping,
 }
 
@@ -74,7 +95,7 @@ fn watchdog() -> Option<Duration> {
 }
 
 #[cfg(target_os = "linux")]
-fn notify(word: Word<'_>) {
+fn notify(word: &Word) {
     use sd_notify::NotifyState;
     let state = match word {
         Word::Ready => NotifyState::Ready,
@@ -93,4 +114,4 @@ fn watchdog() -> Option<Duration> {
 }
 
 #[cfg(not(target_os = "linux"))]
-fn notify(_word: Word<'_>) {}
+fn notify(_word: &Word) {}

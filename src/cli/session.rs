@@ -129,7 +129,7 @@ impl Session {
                     while let Ok(event) = events.try_recv() {
                         self.event(benches, event, view, ends);
                     }
-                    Service::stopping();
+                    service.stopping();
                     return name;
                 }
                 event = events.recv() => match event {

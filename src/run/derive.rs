@@ -82,7 +82,7 @@ impl Derived {
     /// damage in the journal.
     #[must_use]
     pub fn incomplete(&self) -> bool {
-        let missing = ["gap", "port-lost", "other-board", "missing"];
+        let missing = ["gap", "port-lost", "other-board", "missing", "resume"];
         let empty = |channel: &Channel| channel.degc.iter().all(|degc| degc.is_nan());
         !self.damage.is_empty()
             || self.series.channels.iter().any(empty)

@@ -1,0 +1,444 @@
+//! Logging with nobody there: going on after a crash or restart, one process at a time, disks that
+//! are full, frozen or slow, and the word to systemd.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
+#![cfg(unix)]
+
+mod support;
+
+use std::os::unix::net::UnixDatagram;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+
+use support::bench::{Port, hello, sample};
+use support::csv::{Table, assert_times_rise};
+use support::program::{Running, duskmark, only_run, run, wait_until};
+
+const DERIVED: [&str; 4] = ["readings.csv", "events.csv", "marks.csv", "summary.json"];
+
+fn files(folder: &Path) -> Vec<Vec<u8>> {
+    let read = |name| std::fs::read(folder.join(name)).unwrap();
+    DERIVED.into_iter().map(read).collect()
+}
+
+/// Logs `lines` on a board of the test's own until the last of them is in the live file.
+fn said(folder: &Path, words: &[&str], lines: &[String], last: &str) -> (Running, PathBuf, Port) {
+    let mut port = Port::open();
+    let words = [&["log", "--board", port.name(), "--view", "plain"], words].concat();
+    let mut log = Running::start(duskmark(folder, &words));
+    port.say(&hello());
+    let run = log.wait_for_run(folder);
+    port.play(lines);
+    let live = run.join("readings.csv");
+    wait_until(last, || {
+        std::fs::read_to_string(&live).is_ok_and(|text| text.contains(last))
+    });
+    (log, run, port)
+}
+
+fn run_of(line_folder: &Path) -> PathBuf {
+    only_run(line_folder)
+}
+
+#[test]
+fn a_killed_run_goes_on_in_its_folder_and_the_gap_is_marked() {
+    let folder = tempfile::tempdir().unwrap();
+    let named = ["--samples", "slate,moss", "--for", "1h"];
+    let (log, run_folder, port) = said(
+        folder.path(),
+        &named,
+        &[
+            sample(0, "23.0,24.0"),
+            sample(1, "23.1,24.1"),
+            ">2,1200,93.".into(),
+        ],
+        "23.1",
+    );
+    log.signal("KILL");
+    log.end();
+    drop(port);
+    let name = run_folder.to_str().unwrap();
+    let mut port = Port::open();
+    let words = [
+        "log",
+        "--board",
+        port.name(),
+        "--view",
+        "plain",
+        "--resume",
+        name,
+    ];
+    let mut log = Running::start(duskmark(folder.path(), &words));
+    port.say(&hello());
+    log.wait_for("it has 2 rows and goes on");
+    port.play(&[sample(0, "25.0,26.0"), sample(1, "25.1,26.1")]);
+    let live = run_folder.join("readings.csv");
+    wait_until("the row after the gap", || {
+        std::fs::read_to_string(&live).is_ok_and(|text| text.contains("25.1"))
+    });
+    log.signal("INT");
+    log.end().failed_with(4, &["data are missing"]);
+    assert_eq!(run_of(folder.path()), run_folder, "no second folder");
+    let rows = Table::read(&live);
+    assert_times_rise(&rows);
+    assert_eq!(rows.head[2..4], ["slate_degc", "moss_degc"]);
+    assert_eq!(rows.column("slate_degc"), ["23.0", "23.1", "25.0", "25.1"]);
+    let events = Table::read(&run_folder.join("events.csv"));
+    let resumed = events.of_kind("resume");
+    assert_eq!(resumed.len(), 1, "{events:?}");
+    assert!(
+        resumed[0][4].contains("after its last record"),
+        "{resumed:?}"
+    );
+    // Same boot: the boot clock went on, and is right to the millisecond.
+    assert!(!resumed[0][4].contains("restarted"), "{resumed:?}");
+    let before = files(&run_folder);
+    run(folder.path(), &["rebuild", name]);
+    assert!(files(&run_folder) == before, "a rebuild gives other files");
+}
+
+#[test]
+fn after_a_restart_of_the_computer_time_goes_on_by_the_wall_clock() {
+    let folder = tempfile::tempdir().unwrap();
+    let named = ["--samples", "slate,moss"];
+    let lines = [sample(0, "23.0,24.0"), sample(1, "23.1,24.1")];
+    let (log, run_folder, port) = said(folder.path(), &named, &lines, "23.1");
+    log.signal("KILL");
+    log.end();
+    drop(port);
+    // The same journal as another start of the computer would have left it two hours ago: other
+    // boot id, other boot clock.
+    let journal = run_folder.join("journal.dmj");
+    let text = std::fs::read_to_string(&journal).unwrap();
+    let mut other = String::new();
+    for line in text.lines() {
+        let Some((_, body)) = line.split_once(' ').filter(|(sum, _)| sum.len() == 8) else {
+            other.push_str(line);
+            other.push('\n');
+            continue;
+        };
+        let fields: Vec<&str> = body.splitn(4, ' ').collect();
+        let t_ns = fields[0].parse::<i64>().unwrap() - 5_000_000_000_000;
+        let payload = match fields[2] {
+            "boot" => "00000000-0000-4000-8000-000000000000".to_owned(),
+            "clock" => {
+                let ns = duskmark::run::parse_rfc3339(fields[3]).unwrap();
+                duskmark::run::rfc3339_ms(ns - 7_200_000_000_000)
+            }
+            _ => fields[3].to_owned(),
+        };
+        let body = format!("{t_ns} {} {} {payload}", fields[1], fields[2]);
+        other.push_str(&format!(
+            "{:08x} {body}\n",
+            crc32fast::hash(body.as_bytes())
+        ));
+    }
+    std::fs::write(&journal, other).unwrap();
+    let mut port = Port::open();
+    let words = [
+        "log",
+        "--board",
+        port.name(),
+        "--view",
+        "plain",
+        "--resume",
+        "last",
+    ];
+    let words = [&words[..], &named].concat();
+    let mut log = Running::start(duskmark(folder.path(), &words));
+    port.say(&hello());
+    log.wait_for("it has 2 rows and goes on");
+    port.play(&[sample(0, "25.0,26.0")]);
+    let live = run_folder.join("readings.csv");
+    wait_until("the row after the gap", || {
+        std::fs::read_to_string(&live).is_ok_and(|text| text.contains("25.0"))
+    });
+    log.signal("INT");
+    log.end().failed_with(4, &["data are missing"]);
+    let rows = Table::read(&live);
+    assert_times_rise(&rows);
+    let elapsed = rows.numbers("elapsed_s");
+    let gap_s = elapsed[2] - elapsed[1];
+    assert!((7200.0..7260.0).contains(&gap_s), "{gap_s}");
+    let events = Table::read(&run_folder.join("events.csv"));
+    let told = &events.of_kind("resume")[0][4];
+    assert!(
+        told.contains("restarted") && told.contains("wall clock") && told.contains("within 0.1 s"),
+        "{told}"
+    );
+    assert!(events.of_kind("clock-step").is_empty(), "{events:?}");
+}
+
+#[test]
+fn a_run_whose_plan_is_through_is_not_gone_on_with() {
+    let folder = tempfile::tempdir().unwrap();
+    let words = [
+        "log",
+        "--board",
+        "virtual:speed=50",
+        "--for",
+        "10s",
+        "--view",
+        "off",
+    ];
+    run(folder.path(), &words).done();
+    let first = only_run(folder.path());
+    let words = [&words[..], &["--resume", first.to_str().unwrap()]].concat();
+    run(folder.path(), &words).failed_with(1, &["is through", "without --resume"]);
+    // `last` begins a new one instead.
+    let words = [&words[..words.len() - 2], &["--resume", "last"]].concat();
+    run(folder.path(), &words).done();
+    let runs = std::fs::read_dir(folder.path().join("runs")).unwrap();
+    assert_eq!(runs.count(), 2);
+}
+
+#[test]
+fn one_process_at_a_time_has_a_run() {
+    let folder = tempfile::tempdir().unwrap();
+    let words = [
+        "log", "--board", "virtual", "--for", "1h", "--view", "plain",
+    ];
+    let mut log = Running::start(duskmark(folder.path(), &words));
+    let run_folder = log.wait_for_run(folder.path());
+    let name = run_folder.to_str().unwrap();
+    let holder = format!("in use by duskmark (process {})", log.id());
+    run(folder.path(), &["rebuild", name]).failed_with(1, &[&holder]);
+    let again = [&words[..], &["--resume", name]].concat();
+    run(folder.path(), &again).failed_with(1, &[&holder, "End that process first"]);
+    log.signal("KILL");
+    log.end();
+    // A kill lets go of it.
+    run(folder.path(), &["rebuild", name]);
+    assert!(run_folder.join("summary.json").exists());
+}
+
+#[test]
+fn a_closed_standard_output_costs_its_copy_and_no_row() {
+    let folder = tempfile::tempdir().unwrap();
+    let words = [
+        "log",
+        "--board",
+        "virtual:speed=50",
+        "--for",
+        "20s",
+        "--json",
+    ];
+    let mut command = duskmark(folder.path(), &words);
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    let status = command
+        .stdout(Stdio::from(writer))
+        .stderr(Stdio::null())
+        .status()
+        .unwrap();
+    assert_eq!(status.code(), Some(0));
+    let full = std::fs::File::options()
+        .write(true)
+        .open("/dev/full")
+        .unwrap();
+    let mut command = duskmark(folder.path(), &words);
+    let status = command.stdout(full).stderr(Stdio::null()).status().unwrap();
+    assert_eq!(status.code(), Some(0));
+    for entry in std::fs::read_dir(folder.path().join("runs")).unwrap() {
+        let rows = Table::read(&entry.unwrap().path().join("readings.csv"));
+        assert!(rows.rows.len() >= 70, "{} rows", rows.rows.len());
+    }
+}
+
+#[test]
+fn systemd_is_told_that_it_runs_and_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let socket = folder.path().join("notify");
+    let heard = UnixDatagram::bind(&socket).unwrap();
+    heard
+        .set_read_timeout(Some(Duration::from_secs(60)))
+        .unwrap();
+    let mut command = duskmark(
+        folder.path(),
+        &["log", "--board", "virtual", "--view", "plain"],
+    );
+    command
+        .env("NOTIFY_SOCKET", &socket)
+        .env("WATCHDOG_USEC", "900000");
+    let mut log = Running::start(command);
+    log.wait_for_run(folder.path());
+    let mut words = Vec::new();
+    // Fed at least twice, ready and a status among it.
+    while words.iter().filter(|w| *w == "WATCHDOG=1").count() < 3
+        || !words
+            .iter()
+            .any(|w: &String| w.starts_with("STATUS=logging 1 bench"))
+    {
+        let mut buffer = [0; 400];
+        let n = heard.recv(&mut buffer).expect("a word in time");
+        let text = String::from_utf8_lossy(&buffer[..n]).trim().to_owned();
+        words.push(text);
+    }
+    assert!(words.contains(&"READY=1".to_owned()), "{words:?}");
+    log.signal("TERM");
+    log.end();
+}
+
+/// A file system of its own, as only the root user may make one.
+struct Mounted(PathBuf);
+
+impl Mounted {
+    /// None where this may not be done.
+    fn new(at: PathBuf, words: &[&str]) -> Option<Self> {
+        std::fs::create_dir(&at).unwrap();
+        let mut command = Command::new("mount");
+        let status = command.args(words).arg(&at).stderr(Stdio::null()).status();
+        if status.is_ok_and(|status| status.success()) {
+            return Some(Self(at));
+        }
+        eprintln!("not run: needs the root user and mount {words:?}");
+        None
+    }
+
+    fn freeze(&self, how: &str) -> bool {
+        let mut command = Command::new("fsfreeze");
+        command.arg(how).arg(&self.0).stderr(Stdio::null());
+        command.status().is_ok_and(|status| status.success())
+    }
+}
+
+/// Thaws a frozen disk whatever happens: what waits for it cannot even be killed.
+struct Thaw<'a>(&'a Mounted);
+
+impl Drop for Thaw<'_> {
+    fn drop(&mut self) {
+        self.0.freeze("--unfreeze");
+    }
+}
+
+impl Drop for Mounted {
+    fn drop(&mut self) {
+        self.freeze("--unfreeze");
+        let _ = Command::new("umount").arg("-l").arg(&self.0).status();
+    }
+}
+
+/// Sequence numbers of the sample lines in a run's rows: none may be missing.
+#[track_caller]
+fn assert_no_row_is_missing(run_folder: &Path, least: usize) {
+    let rows = Table::read(&run_folder.join("readings.csv"));
+    assert_times_rise(&rows);
+    assert!(rows.rows.len() >= least, "{} rows", rows.rows.len());
+    for flags in rows.column("flags") {
+        assert!(!flags.contains("lost") && !flags.contains("gap"), "{flags}");
+    }
+}
+
+#[test]
+fn a_full_disk_is_bridged_in_memory_until_there_is_room() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(disk) = Mounted::new(
+        folder.path().join("small"),
+        &["-t", "tmpfs", "-o", "size=600k", "none"],
+    ) else {
+        return;
+    };
+    let out = disk.0.join("runs");
+    let board = "virtual:seed=4,speed=10,period=50ms";
+    let mut command = duskmark(
+        folder.path(),
+        &["log", "--board", board, "--view", "plain", "--out"],
+    );
+    command.arg(&out);
+    let mut log = Running::start(command);
+    let run_folder = log.wait_for_run(folder.path());
+    // Somebody else fills the disk.
+    let ballast = disk.0.join("ballast");
+    let _ = std::fs::write(&ballast, vec![0; 1 << 20]);
+    log.wait_for("DISK: the disk is full but for");
+    log.wait_for("DISK: the disk takes nothing");
+    let written = || {
+        std::fs::metadata(run_folder.join("journal.dmj"))
+            .unwrap()
+            .len()
+    };
+    let at_full = written();
+    std::fs::remove_file(&ballast).unwrap();
+    log.wait_for("DISK: the disk takes readings again");
+    wait_until("more in the journal", || written() > at_full + 5000);
+    log.signal("INT");
+    let said = log.end();
+    assert!(
+        said.code == 0 || said.err.contains("cannot be written"),
+        "{said:#?}"
+    );
+    // The derived files may find no room beside it; on a larger disk they do.
+    let copy = folder.path().join("copy");
+    std::fs::create_dir(&copy).unwrap();
+    std::fs::copy(run_folder.join("journal.dmj"), copy.join("journal.dmj")).unwrap();
+    run(folder.path(), &["rebuild", "copy"]).done();
+    assert_no_row_is_missing(&copy, 500);
+}
+
+#[test]
+fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let image = folder.path().join("image");
+    std::fs::File::create(&image)
+        .unwrap()
+        .set_len(16 << 20)
+        .unwrap();
+    let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
+    if !made.is_ok_and(|status| status.success()) {
+        eprintln!("not run: needs mkfs.ext4");
+        return;
+    }
+    let source = image.to_str().unwrap();
+    let at = folder.path().join("disk");
+    // Dropped after the program that writes to it, but thawed before that is waited for.
+    let Some(disk) = Mounted::new(at, &["-o", "loop", source]) else {
+        return;
+    };
+    let socket = folder.path().join("notify");
+    let heard = UnixDatagram::bind(&socket).unwrap();
+    heard.set_nonblocking(true).unwrap();
+    let board = "virtual:seed=4,period=50ms";
+    let mut command = duskmark(
+        folder.path(),
+        &["log", "--board", board, "--view", "plain", "--out"],
+    );
+    command.arg(disk.0.join("runs"));
+    command
+        .env("NOTIFY_SOCKET", &socket)
+        .env("WATCHDOG_USEC", "900000");
+    let mut log = Running::start(command);
+    let run_folder = log.wait_for_run(folder.path());
+    if !disk.freeze("--freeze") {
+        eprintln!("not run: needs fsfreeze");
+        return;
+    }
+    let thaw = Thaw(&disk);
+    log.wait_for("DISK: the disk has not answered for");
+    // Nobody feeds the watchdog any more, once the disk counts as stuck.
+    let fed = || {
+        let mut buffer = [0; 400];
+        let mut n = 0;
+        while let Ok(length) = heard.recv(&mut buffer) {
+            n += usize::from(buffer[..length].starts_with(b"WATCHDOG=1"));
+        }
+        n
+    };
+    // What it was fed before waits in the socket.
+    fed();
+    let mut quiet_since = Instant::now();
+    wait_until("the watchdog to go hungry", || {
+        if fed() > 0 {
+            quiet_since = Instant::now();
+        }
+        quiet_since.elapsed() > Duration::from_millis(1500)
+    });
+    drop(thaw);
+    wait_until("food for the watchdog", || fed() > 0);
+    log.signal("INT");
+    log.end().done();
+    assert_no_row_is_missing(&run_folder, 100);
+}
