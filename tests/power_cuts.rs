@@ -30,7 +30,7 @@ const SECTOR: usize = 512;
 struct Coin(u64);
 
 impl Coin {
-    /// SplitMix64 (Steele, Lea, Flood 2014).
+    /// `SplitMix64` (Steele, Lea, Flood 2014).
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;

@@ -288,6 +288,7 @@ struct Mounted(PathBuf);
 
 impl Mounted {
     /// None where this may not be done.
+    #[expect(clippy::print_stdout, reason = "a test that cannot run says so")]
     fn new(at: PathBuf, words: &[&str]) -> Option<Self> {
         std::fs::create_dir(&at).unwrap();
         let mut command = Command::new("mount");
@@ -295,7 +296,7 @@ impl Mounted {
         if status.is_ok_and(|status| status.success()) {
             return Some(Self(at));
         }
-        eprintln!("not run: needs the root user and mount {words:?}");
+        println!("not run: needs the root user and mount {words:?}");
         None
     }
 
@@ -389,7 +390,7 @@ fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
         .unwrap();
     let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
     if !made.is_ok_and(|status| status.success()) {
-        eprintln!("not run: needs mkfs.ext4");
+        println!("not run: needs mkfs.ext4");
         return;
     }
     let source = image.to_str().unwrap();
@@ -413,7 +414,7 @@ fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
     let mut log = Running::start(command);
     let run_folder = log.wait_for_run(folder.path());
     if !disk.freeze("--freeze") {
-        eprintln!("not run: needs fsfreeze");
+        println!("not run: needs fsfreeze");
         return;
     }
     let thaw = Thaw(&disk);
