@@ -4,14 +4,14 @@
 //! before it. Its head says from which place on, and how many. Both copies may be damaged, so each
 //! record is taken from where it can be read, once.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{BTreeSet, HashMap, VecDeque};
 use std::fs::File;
 use std::io::{self, BufRead, BufReader};
 use std::path::{Path, PathBuf};
 
-use super::Record;
 use super::piece::{Head, Place, piece_name, piece_number};
 use super::reader::{Damage, Item, JournalError, Reader};
+use super::{Kind, Record};
 
 /// Of pieces before one whose head cannot be read, so many bytes are kept to tell copies.
 const LOOK_BACK: u64 = 16 << 20;
@@ -57,6 +57,8 @@ struct Piece {
 pub struct Pieces<S: Shelf> {
     shelf: S,
     coming: VecDeque<Piece>,
+    /// The pieces that there are.
+    there: BTreeSet<u32>,
     /// Number of the last piece there is, and its length.
     end: Place,
     current: Option<(Piece, Reader<S::Piece>)>,
@@ -120,6 +122,7 @@ impl<S: Shelf> Pieces<S> {
         }
         Ok(Self {
             shelf,
+            there: coming.iter().map(|piece: &Piece| piece.number).collect(),
             coming,
             end,
             current: None,
@@ -205,10 +208,14 @@ impl<S: Shelf> Pieces<S> {
     }
 
     fn take(&mut self, place: Place, item: Item) {
-        let head = matches!(&item, Item::Record(record) if Head::of(record).is_some());
         if self.again > 0 {
             // The head stands before what it repeats, and belongs behind it.
-            if head {
+            if is_head(&item) {
+                // As if it stood at the piece's end: what it repeats is behind no place before it.
+                let place = Place {
+                    byte: u64::MAX,
+                    ..place
+                };
                 self.head = Some((place, item));
                 return;
             }
@@ -240,13 +247,18 @@ impl<S: Shelf> Pieces<S> {
         };
         if !self.repeated.is_empty() {
             let before = held_before(&self.held, piece.after);
-            let old: Vec<_> = self.held.drain(before..).collect();
+            let mut old: Vec<_> = self.held.drain(before..).collect();
             let new = std::mem::take(&mut self.repeated);
-            // A copy that is whole makes damage in the other one harmless.
+            // A copy that is whole makes damage in the other one harmless; not so where the piece
+            // that the head speaks of is lost, since then the other one holds more.
             let whole = !piece.headless
+                && self.there.contains(&piece.after.piece)
                 && new.len() as u64 == piece.again
                 && new.iter().all(|(_, item)| matches!(item, Item::Record(_)));
-            self.held.extend(if whole { new } else { merged(old, new) });
+            if whole {
+                old.retain(|(_, item)| matches!(item, Item::Record(_)));
+            }
+            self.held.extend(merged(old, new));
         }
         self.held.extend(self.head.take());
         let upto = match self.coming.front() {
@@ -261,6 +273,10 @@ impl<S: Shelf> Pieces<S> {
         let done = self.held.drain(..upto).map(|(_, item)| item);
         self.ready.extend(done);
     }
+}
+
+fn is_head(item: &Item) -> bool {
+    matches!(item, Item::Record(record) if record.kind == Kind::Piece)
 }
 
 /// How many of the held items lie before a place. Items of older pieces that stand behind the last
@@ -356,6 +372,9 @@ fn merged(old: Vec<(Place, Item)>, new: Vec<(Place, Item)>) -> Vec<(Place, Item)
         // Between two records that both have, time tells the order of those that one has.
         let anchor = anchors.peek().copied().unwrap_or(usize::MAX);
         let earlier = |newer: &Item| match (newer, &item.1) {
+            (Item::Record(newer), Item::Record(older)) if older.kind == Kind::Piece => {
+                newer.t_ns <= older.t_ns
+            }
             (Item::Record(newer), Item::Record(older)) => newer.t_ns < older.t_ns,
             (_, Item::Record(_)) => true,
             _ => false,
