@@ -5,9 +5,10 @@ use arrayvec::ArrayVec;
 use super::assemble::{Assembler, Gathered};
 use super::ledger::Ledger;
 use super::row::{Doubts, Event, EventKind, Product, Row};
+use super::skew::Skew;
 use crate::probe::{Converter, ProbeFault, Reading};
-use crate::timebase::TimeBase;
-use crate::wire::{MAX_CHANNELS, Sample};
+use crate::timebase::{Arrival, TimeBase};
+use crate::wire::{Hello, MAX_CHANNELS, Sample};
 
 /// A pause this many times the usual interval is a gap.
 const GAP_FACTOR: f64 = 2.5;
@@ -33,6 +34,7 @@ pub(super) struct Maker {
     period_ns: Option<i64>,
     intervals: ArrayVec<i64, REMEMBERED>,
     probe_faults: ArrayVec<Option<ProbeFault>, MAX_CHANNELS>,
+    skew: Skew,
     /// Another board than the first one answers: its readings are not this bench's.
     pub(super) other_board: bool,
 }
@@ -48,14 +50,11 @@ impl Maker {
         self.timebase.forget();
     }
 
-    /// The board states its period.
-    pub(super) fn period_ms(&mut self, period_ms: Option<u32>) {
-        self.period_ns = period_ms.map(|ms| i64::from(ms) * 1_000_000);
-    }
-
-    /// The board states how many channels it has.
-    pub(super) fn expect_channels(&mut self, channels: usize) {
-        self.channels.get_or_insert(channels);
+    /// The board states its period, how many channels it has, and their delay.
+    pub(super) fn board_states(&mut self, hello: &Hello) {
+        self.period_ns = hello.period_ms.map(|ms| i64::from(ms) * 1_000_000);
+        self.channels.get_or_insert(usize::from(hello.channels));
+        self.skew.board_states(hello.skew_us);
     }
 
     pub(super) fn channels(&self) -> Option<usize> {
@@ -122,16 +121,16 @@ impl Maker {
     pub(super) fn sample(
         &mut self,
         sample: &Sample,
-        arrival_ns: i64,
-        wire_ns: i64,
+        arrival: Arrival,
         named: &[String],
         converter: &Converter,
         out: &mut Vec<Product>,
     ) {
-        let stamp = self
-            .timebase
-            .stamp(arrival_ns, wire_ns, sample.board_ms, sample.seq);
-        let doubts = self.doubts(sample.seq, stamp.restarted);
+        let stamp = self.timebase.stamp(arrival, sample.board_ms, sample.seq);
+        let doubts = Doubts {
+            late: stamp.uncertain,
+            ..self.doubts(sample.seq, stamp.restarted)
+        };
         if doubts.reset {
             let detail = "the board started anew, or its clock stood still".into();
             self.tell(stamp.sampled_ns, EventKind::Reset, None, detail, out);
@@ -208,7 +207,7 @@ impl Maker {
         // board that states no clock: nothing tells when they were sampled.
         let last_ns = self.last_ns.map_or(self.opened_ns, |t| t + LEAST_STEP_NS);
         let earliest_ns = last_ns.max(self.opened_ns);
-        doubts.late = gathered.t_ns < earliest_ns;
+        doubts.late |= gathered.t_ns < earliest_ns;
         let t_ns = gathered.t_ns.max(earliest_ns);
         if let Some(last_ns) = self.last_ns {
             doubts.gap = self.is_gap(t_ns - last_ns);
@@ -221,7 +220,7 @@ impl Maker {
         }
         doubts.merged = gathered.merged;
         self.last_ns = Some(t_ns);
-        let readings = gathered
+        let mut readings = gathered
             .fields
             .iter()
             .enumerate()
@@ -233,6 +232,7 @@ impl Maker {
                 }
             })
             .collect();
+        doubts.skewed = self.skew.take_out(t_ns, doubts.gap, &mut readings);
         self.probes(t_ns, &readings, out);
         out.push(Product::Row(Row {
             t_ns,

@@ -8,6 +8,7 @@ mod assemble;
 mod ledger;
 mod maker;
 mod row;
+mod skew;
 mod talk;
 
 use crate::probe::{Converter, ProbeSetup, SetupFault};

@@ -33,6 +33,9 @@ pub struct Doubts {
     pub merged: bool,
     /// It came in one burst with the row before, and nothing tells when it was sampled.
     pub late: bool,
+    /// The board reads its channels one after the other, and there is no row close before this one
+    /// from which to take that out.
+    pub skewed: bool,
 }
 
 impl Row {
@@ -56,6 +59,7 @@ impl Row {
             reset,
             merged,
             late,
+            skewed,
         } = self.doubts;
         if lost > 0 {
             flags.push(format!("lost:{lost}"));
@@ -65,6 +69,7 @@ impl Row {
             (reset, "reset"),
             (merged, "merged"),
             (late, "late"),
+            (skewed, "skewed"),
         ];
         for (said, code) in codes {
             if said {

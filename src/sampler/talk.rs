@@ -6,6 +6,7 @@ use super::event;
 use super::maker::Maker;
 use super::row::{EventKind, Product};
 use crate::probe::{Converter, SetupFault};
+use crate::timebase::Arrival;
 use crate::wire::{
     DialectKind, Finder, Frame, Hello, LineFault, MAX_CHANNELS, RawLine, Sample, Unit, Verdict,
 };
@@ -34,11 +35,10 @@ pub(super) struct Talk {
     pub(super) maker: Maker,
 }
 
-/// A line that cannot be understood yet, with its arrival and its time on the wire.
+/// A line that cannot be understood yet.
 #[derive(Debug)]
 struct Waiting {
-    arrival_ns: i64,
-    wire_ns: i64,
+    arrival: Arrival,
     line: Vec<u8>,
 }
 
@@ -61,7 +61,7 @@ impl Talk {
 
     /// One line, as the framer found it.
     pub(super) fn line(&mut self, arrival_ns: i64, raw: &RawLine<'_>, out: &mut Vec<Product>) {
-        let wire_ns = self.wire_ns(raw);
+        let arrival = self.arrival(arrival_ns, raw);
         self.finder.look(raw);
         // What comes first after opening may be half a line, and half of "23.4" is "3.4": only a
         // checksum can vouch for it. Its bytes are in the journal.
@@ -77,11 +77,11 @@ impl Talk {
         }
         match (self.dialect, raw.fault) {
             (Some(kind), _) => match raw.parse(kind.dialect()) {
-                Ok(frame) => self.frame(arrival_ns, wire_ns, frame, raw.bytes, out),
+                Ok(frame) => self.frame(arrival, frame, raw.bytes, out),
                 Err(fault) => self.bad_line(arrival_ns, &fault, raw.bytes, out),
             },
             (None, Some(fault)) => self.bad_line(arrival_ns, &fault.into(), raw.bytes, out),
-            (None, None) => self.wait(arrival_ns, wire_ns, raw.bytes),
+            (None, None) => self.wait(arrival, raw.bytes),
         }
     }
 
@@ -112,23 +112,28 @@ impl Talk {
         self.dialect == Some(DialectKind::Native) && !self.introduced && hello_matters
     }
 
-    /// How long the line's own bytes, and those that came with it after it, took on the wire.
-    fn wire_ns(&self, raw: &RawLine<'_>) -> i64 {
-        let bytes = i64::try_from(raw.bytes.len() + 1 + raw.bytes_after)
-            .unwrap_or(i64::MAX / 10_000_000_000);
-        self.setup.baud.filter(|&baud| baud > 0).map_or(0, |baud| {
+    /// How the line came: what came with it after it took its time on the wire too.
+    fn arrival(&self, at_ns: i64, raw: &RawLine<'_>) -> Arrival {
+        let length = raw.bytes.len() + 1;
+        let bytes = i64::try_from(length + raw.bytes_after).unwrap_or(i64::MAX / 10_000_000_000);
+        let wire_ns = self.setup.baud.filter(|&baud| baud > 0).map_or(0, |baud| {
             bytes * BITS_PER_BYTE * 1_000_000_000 / i64::from(baud)
-        })
+        });
+        Arrival {
+            at_ns,
+            wire_ns,
+            // Lines of one board are about as long as each other.
+            lines_after: u32::try_from((raw.bytes_after + length / 2) / length).unwrap_or(u32::MAX),
+        }
     }
 
-    fn wait(&mut self, arrival_ns: i64, wire_ns: i64, line: &[u8]) {
+    fn wait(&mut self, arrival: Arrival, line: &[u8]) {
         if self.waiting.len() >= MOST_WAITING {
             self.overflow += 1;
             return;
         }
         self.waiting.push(Waiting {
-            arrival_ns,
-            wire_ns,
+            arrival,
             line: line.to_vec(),
         });
     }
@@ -139,32 +144,20 @@ impl Talk {
         for waiting in std::mem::take(&mut self.waiting) {
             // A heading or boot text from before is not worth an event.
             if let Ok(frame) = kind.dialect().parse(&waiting.line) {
-                let Waiting {
-                    arrival_ns,
-                    wire_ns,
-                    line,
-                } = waiting;
-                self.frame(arrival_ns, wire_ns, frame, &line, out);
+                self.frame(waiting.arrival, frame, &waiting.line, out);
             }
         }
     }
 
-    fn frame(
-        &mut self,
-        arrival_ns: i64,
-        wire_ns: i64,
-        frame: Frame,
-        line: &[u8],
-        out: &mut Vec<Product>,
-    ) {
+    fn frame(&mut self, arrival: Arrival, frame: Frame, line: &[u8], out: &mut Vec<Product>) {
         match frame {
-            Frame::Hello(hello) => self.hello(arrival_ns, hello, out),
+            Frame::Hello(hello) => self.hello(arrival.at_ns, hello, out),
             Frame::Remark(text) => {
                 self.maker
-                    .tell(arrival_ns, EventKind::Remark, None, text, out);
+                    .tell(arrival.at_ns, EventKind::Remark, None, text, out);
             }
-            Frame::Sample(_) if self.wants_hello() => self.wait(arrival_ns, wire_ns, line),
-            Frame::Sample(sample) => self.sample(arrival_ns, wire_ns, &sample, out),
+            Frame::Sample(_) if self.wants_hello() => self.wait(arrival, line),
+            Frame::Sample(sample) => self.sample(arrival, &sample, out),
         }
     }
 
@@ -179,10 +172,9 @@ impl Talk {
         self.maker.other_board = other;
         if self.hello.as_ref() != Some(&hello) {
             out.push(event(arrival_ns, EventKind::Hello, &describe(&hello)));
-            self.maker.period_ms(hello.period_ms);
+            self.maker.board_states(&hello);
             self.make_converter(arrival_ns, Some(&hello), usize::from(hello.channels), out);
         }
-        self.maker.expect_channels(usize::from(hello.channels));
         self.hello = Some(hello);
         self.introduced = true;
         if self.dialect == Some(DialectKind::Native) {
@@ -190,20 +182,14 @@ impl Talk {
         }
     }
 
-    fn sample(&mut self, arrival_ns: i64, wire_ns: i64, sample: &Sample, out: &mut Vec<Product>) {
+    fn sample(&mut self, arrival: Arrival, sample: &Sample, out: &mut Vec<Product>) {
         if self.converter.is_none() && self.fault.is_none() {
             let channels = self.channels_of(sample);
-            self.make_converter(arrival_ns, None, channels, out);
+            self.make_converter(arrival.at_ns, None, channels, out);
         }
         if let Some(converter) = &self.converter {
-            self.maker.sample(
-                sample,
-                arrival_ns,
-                wire_ns,
-                &self.setup.samples,
-                converter,
-                out,
-            );
+            self.maker
+                .sample(sample, arrival, &self.setup.samples, converter, out);
         }
     }
 

@@ -1,18 +1,20 @@
 //! When was it sampled? Board clock and arrival time to run time.
 //!
 //! A line arrives late, by an unknown delay that is never negative, and the board's clock runs
-//! fast or slow by an unknown but steady amount. With `x` the board's time and `y` the arrival
-//! (less the time its bytes took on the wire), `y − x` therefore lies on or above a straight line,
-//! offset + skew · x. That line is the lower convex hull's edge over the middle of the window,
-//! the optimum of the linear programme of Moon, Skelly and Towsley ("Estimation and removal of
-//! clock skew from network delay measurements", INFOCOM 1999). Its distance from the truth is the
-//! smallest delay of the window, which one-way data cannot show.
+//! fast or slow by an amount that changes slowly with its temperature. With `x` the board's time
+//! and `y` the arrival (less the time its bytes took on the wire), `y − x` therefore lies on or
+//! above a smooth curve, offset + skew · x + bend · x². [`envelope`] finds that curve. Its distance
+//! from the truth is the smallest delay of the window, which one-way data cannot show.
 //!
-//! A board without a clock is stamped with the arrival alone, and its stamps say so.
+//! A board without a clock is stamped with the arrival, and where its lines come regularly, by
+//! counting them ([`regular`]). The host's sleep needs nothing here: its boot clock goes on, and a
+//! pause is a pause, whoever slept.
 
-mod hull;
+mod envelope;
+mod regular;
 
-use hull::LowerHull;
+use envelope::Envelope;
+use regular::Regular;
 
 /// The board's time is modulo 2^32 ms, 49.7 days.
 const NS_PER_MS: i64 = 1_000_000;
@@ -40,6 +42,35 @@ pub struct Stamp {
     pub sampled_ns: i64,
     /// The board's clock started anew with this line (reset, other board).
     pub restarted: bool,
+    /// It came in a burst, and nothing tells which instant it belongs to.
+    pub uncertain: bool,
+}
+
+impl Stamp {
+    fn by_arrival(sent_ns: i64) -> Self {
+        Self {
+            sampled_ns: sent_ns,
+            restarted: false,
+            uncertain: false,
+        }
+    }
+}
+
+/// How a line came.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Arrival {
+    /// The host's boot clock when the line's bytes were there, in ns.
+    pub at_ns: i64,
+    /// How long its bytes took on the wire, and those that came behind them in the same read.
+    pub wire_ns: i64,
+    /// Lines that came behind it in the same read.
+    pub lines_after: u32,
+}
+
+impl Arrival {
+    fn sent_ns(&self) -> i64 {
+        self.at_ns - self.wire_ns
+    }
 }
 
 /// Estimates sampling instants for one board. Constant memory.
@@ -47,6 +78,7 @@ pub struct Stamp {
 pub struct TimeBase {
     segment: Option<Segment>,
     stood_still: u32,
+    regular: Regular,
 }
 
 /// How a line continues a clock.
@@ -71,7 +103,7 @@ struct Segment {
     late_since_ns: Option<i64>,
     /// Arrival of the segment's first line: `y` counts from here, so that f64 holds it exactly.
     origin_ns: i64,
-    hull: LowerHull,
+    envelope: Envelope,
 }
 
 impl TimeBase {
@@ -84,26 +116,18 @@ impl TimeBase {
     /// Forgets the board's clock: the port was opened anew.
     pub fn forget(&mut self) {
         self.segment = None;
+        self.regular.forget();
     }
 
-    /// The sampling instant of a line.
-    ///
-    /// `arrival_ns` is the host's boot clock when the line's bytes were there, `wire_ns` how long
-    /// they took on the wire, `board_ms` and `seq` what the line says, modulo 2^32.
-    pub fn stamp(
-        &mut self,
-        arrival_ns: i64,
-        wire_ns: i64,
-        board_ms: Option<u32>,
-        seq: Option<u32>,
-    ) -> Stamp {
-        let sent_ns = arrival_ns - wire_ns;
-        let Some(board_ms) = board_ms.filter(|_| self.stood_still < BELIEVED) else {
-            return Stamp {
-                sampled_ns: sent_ns,
-                restarted: false,
-            };
+    /// The sampling instant of a line that says `board_ms` and `seq`, both modulo 2^32.
+    pub fn stamp(&mut self, arrival: Arrival, board_ms: Option<u32>, seq: Option<u32>) -> Stamp {
+        let Some(board_ms) = board_ms else {
+            return self.regular.stamp(arrival);
         };
+        let sent_ns = arrival.sent_ns();
+        if self.stood_still >= BELIEVED {
+            return Stamp::by_arrival(sent_ns);
+        }
         let known = self.segment.is_some();
         match self
             .segment
@@ -113,7 +137,7 @@ impl TimeBase {
             Some(Step::On(sampled_ns)) => {
                 return Stamp {
                     sampled_ns,
-                    restarted: false,
+                    ..Stamp::by_arrival(sent_ns)
                 };
             }
             Some(Step::StoodStill) => self.stood_still += 1,
@@ -121,16 +145,16 @@ impl TimeBase {
         }
         self.segment = Some(Segment::begin(sent_ns, board_ms, seq));
         Stamp {
-            sampled_ns: sent_ns,
             restarted: known,
+            ..Stamp::by_arrival(sent_ns)
         }
     }
 }
 
 impl Segment {
     fn begin(sent_ns: i64, board_ms: u32, seq: Option<u32>) -> Self {
-        let mut hull = LowerHull::default();
-        hull.add(0.0, 0.0);
+        let mut envelope = Envelope::default();
+        envelope.add(0.0, 0.0);
         Self {
             last_ms: board_ms,
             last_seq: seq,
@@ -138,7 +162,7 @@ impl Segment {
             last_arrival_ns: sent_ns,
             late_since_ns: None,
             origin_ns: sent_ns,
-            hull,
+            envelope,
         }
     }
 
@@ -157,7 +181,7 @@ impl Segment {
         let step_ns = elapsed_ns - self.elapsed_ns;
         let lead_ns = step_ns - (sent_ns - self.last_arrival_ns);
         let bound_ns = IMPOSSIBLE_LEAD_NS + (step_ns as f64 * IMPOSSIBLE_SKEW) as i64;
-        let line_s = self.hull.at(at_s);
+        let line_s = self.envelope.at(at_s);
         if lead_ns > bound_ns && delay_s < line_s - seconds(bound_ns) {
             return Step::Restarted;
         }
@@ -173,8 +197,8 @@ impl Segment {
         self.last_seq = seq;
         self.elapsed_ns = elapsed_ns;
         self.last_arrival_ns = sent_ns;
-        self.hull.add(at_s, delay_s);
-        let sampled_s = at_s + self.hull.at(at_s).min(delay_s);
+        self.envelope.add(at_s, delay_s);
+        let sampled_s = at_s + self.envelope.at(at_s).min(delay_s);
         Step::On(self.origin_ns + (sampled_s * 1e9).round() as i64)
     }
 }

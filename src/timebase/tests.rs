@@ -6,6 +6,13 @@ use rand::SeedableRng as _;
 
 const MS: i64 = NS_PER_MS;
 
+fn came(at_ns: i64) -> Arrival {
+    Arrival {
+        at_ns,
+        ..Arrival::default()
+    }
+}
+
 /// Lines of a board whose clock is `ppm` slow, arriving late as through a 16 ms USB timer, with a
 /// stall of 200 ms for one line in a hundred. Returns (arrival, board ms, true instant), in ns.
 fn capture(seed: u64, ppm: f64, rate_hz: f64, seconds: f64, first_ms: u32) -> Vec<(i64, u32, i64)> {
@@ -32,7 +39,7 @@ fn rms_ms(capture: &[(i64, u32, i64)], skip: usize) -> f64 {
         .iter()
         .enumerate()
         .map(|(seq, &(arrival, ms, truth))| {
-            let stamp = base.stamp(arrival, 0, Some(ms), Some(seq as u32));
+            let stamp = base.stamp(came(arrival), Some(ms), Some(seq as u32));
             assert!(!stamp.restarted, "line {seq}");
             (stamp.sampled_ns - truth) as f64 / 1e6
         })
@@ -71,12 +78,16 @@ fn the_wrap_of_the_board_clock_is_seamless() {
 fn a_restarted_clock_is_noticed_and_stamped_by_arrival() {
     let mut base = TimeBase::new();
     for k in 0..400_u32 {
-        base.stamp(i64::from(k) * 250 * MS, 0, Some(5_000 + k * 250), Some(k));
+        base.stamp(
+            came(i64::from(k) * 250 * MS),
+            Some(5_000 + k * 250),
+            Some(k),
+        );
     }
-    let restart = base.stamp(101_500 * MS, 0, Some(0), Some(0));
+    let restart = base.stamp(came(101_500 * MS), Some(0), Some(0));
     assert!(restart.restarted);
     assert_eq!(restart.sampled_ns, 101_500 * MS);
-    let next = base.stamp(101_750 * MS, 0, Some(250), Some(1));
+    let next = base.stamp(came(101_750 * MS), Some(250), Some(1));
     assert!(!next.restarted);
 }
 
@@ -84,9 +95,9 @@ fn a_restarted_clock_is_noticed_and_stamped_by_arrival() {
 fn a_restart_after_a_month_is_not_taken_for_a_leap_forward() {
     let mut base = TimeBase::new();
     // Up for 30 days: the step to zero is 2^32 − 2.6e9 ms forward, or 2.6e9 back.
-    base.stamp(0, 0, Some(2_592_000_000), Some(9_000_000));
-    base.stamp(250 * MS, 0, Some(2_592_000_250), Some(9_000_001));
-    assert!(base.stamp(3_000 * MS, 0, Some(40), None).restarted);
+    base.stamp(came(0), Some(2_592_000_000), Some(9_000_000));
+    base.stamp(came(250 * MS), Some(2_592_000_250), Some(9_000_001));
+    assert!(base.stamp(came(3_000 * MS), Some(40), None).restarted);
 }
 
 #[test]
@@ -95,7 +106,7 @@ fn a_stalled_host_does_not_look_like_a_restart() {
     let mut at = |k: u32, late_ms: i64| {
         let sampled = i64::from(k) * 250 * MS;
         (
-            base.stamp(sampled + late_ms * MS, 0, Some(k * 250), Some(k)),
+            base.stamp(came(sampled + late_ms * MS), Some(k * 250), Some(k)),
             sampled,
         )
     };
@@ -115,7 +126,15 @@ fn a_stalled_host_does_not_look_like_a_restart() {
 
 #[test]
 fn a_board_without_a_clock_is_stamped_by_arrival_less_wire_time() {
-    let stamp = TimeBase::new().stamp(1_000 * MS, 21 * MS, None, None);
+    let stamp = TimeBase::new().stamp(
+        Arrival {
+            at_ns: 1_000 * MS,
+            wire_ns: 21 * MS,
+            lines_after: 0,
+        },
+        None,
+        None,
+    );
     assert_eq!((stamp.sampled_ns, stamp.restarted), (979 * MS, false));
 }
 
@@ -127,7 +146,7 @@ fn a_clock_that_stands_still_is_given_up_for_the_arrival() {
     let mut restarts = 0;
     for k in 0..120_u32 {
         let arrival = i64::from(k) * 1000 * MS;
-        let stamp = base.stamp(arrival, 0, Some(k * 100), Some(k));
+        let stamp = base.stamp(came(arrival), Some(k * 100), Some(k));
         restarts += u32::from(stamp.restarted);
         errors.push((stamp.sampled_ns - arrival).abs());
     }
@@ -137,4 +156,136 @@ fn a_clock_that_stands_still_is_given_up_for_the_arrival() {
         "{errors:?}"
     );
     assert!(errors.iter().all(|error| *error < 8000 * MS), "{errors:?}");
+}
+
+#[test]
+fn a_board_that_a_lamp_warms_is_followed() {
+    // 30 °C at 10 ppm/°C with a time constant of five minutes, either way.
+    for ppm in [300.0, -300.0] {
+        let mut random = rand_pcg::Pcg64::seed_from_u64(5);
+        let mut base = TimeBase::new();
+        let (mut truth_s, mut sum, mut raw, mut n) = (0.0_f64, 0.0, 0.0, 0.0);
+        for k in 0..6000_u32 {
+            let warm = 1.0 - (-(truth_s - 200.0).max(0.0) / 300.0).exp();
+            truth_s += 0.25 * (1.0 + 1e-6 * ppm * warm);
+            let late_s = random.random_range(0.0..0.016);
+            let arrival = came(((truth_s + late_s) * 1e9) as i64);
+            let stamp = base.stamp(arrival, Some(k * 250), Some(k));
+            if k > 240 {
+                sum += ((stamp.sampled_ns as f64 / 1e9 - truth_s) * 1000.0).powi(2);
+                raw += (late_s * 1000.0).powi(2);
+                n += 1.0;
+            }
+        }
+        let (rms_ms, raw_ms) = ((sum / n).sqrt(), (raw / n).sqrt());
+        assert!(rms_ms < 0.6 && raw_ms > 9.0, "{rms_ms} of {raw_ms} ms");
+    }
+}
+
+#[test]
+fn the_hosts_sleep_is_a_pause_like_any_other() {
+    let mut base = TimeBase::new();
+    let skew = 1.0 + 500e-6;
+    let mut error_ms = |ms: u32, seq: u32, late_ms: i64| {
+        let truth_ns = (f64::from(ms) * 1e6 * skew) as i64;
+        let stamp = base.stamp(came(truth_ns + late_ms * MS), Some(ms), Some(seq));
+        assert!(!stamp.restarted, "at {ms} ms");
+        (stamp.sampled_ns - truth_ns) as f64 / 1e6
+    };
+    for k in 0..1200 {
+        error_ms(k * 250, k, i64::from(k * 7 % 16));
+    }
+    // Two hours of the boot clock pass; the board has counted on, and so have its lines.
+    let after_ms = 300_000 + 7_200_000;
+    for k in 0..400 {
+        let error = error_ms(after_ms + k * 250, 30_000 + k, i64::from((k * 7 + 5) % 16));
+        assert!(error.abs() < 16.0, "{error} ms");
+        assert!(k < 40 || error.abs() < 1.0, "line {k}: {error} ms");
+    }
+}
+
+/// Sampling instants, arrivals and lines after, of a board without a clock.
+fn regular(period_ms: f64, lines: u32, lost: impl Fn(u32) -> bool) -> Vec<(i64, i64)> {
+    let mut random = rand_pcg::Pcg64::seed_from_u64(9);
+    (0..lines)
+        .map(|k| (k, random.random_range(0..16 * MS)))
+        .filter(|&(k, _)| !lost(k))
+        .map(|(k, late)| {
+            let truth = (f64::from(k) * period_ms * 1e6) as i64;
+            (truth, truth + late)
+        })
+        .collect()
+}
+
+fn plain_rms_ms(lines: &[(i64, i64)], skip: usize) -> f64 {
+    let mut base = TimeBase::new();
+    let squares: Vec<f64> = lines
+        .iter()
+        .map(|&(truth, arrival)| {
+            let stamp = base.stamp(came(arrival), None, None);
+            ((stamp.sampled_ns - truth) as f64 / 1e6).powi(2)
+        })
+        .skip(skip)
+        .collect();
+    (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+}
+
+#[test]
+fn regular_lines_without_a_clock_are_their_own_clock() {
+    for period_ms in [1003.7, 250.0, 100.0] {
+        let whole = plain_rms_ms(&regular(period_ms, 1500, |_| false), 100);
+        assert!(whole < 1.0, "{period_ms} ms: {whole} ms");
+        let holes = plain_rms_ms(&regular(period_ms, 1500, |k| k % 7 == 3 || k == 700), 100);
+        assert!(holes < 1.0, "{period_ms} ms with lines lost: {holes} ms");
+    }
+}
+
+#[test]
+fn lines_that_come_when_they_like_are_stamped_by_arrival() {
+    let mut random = rand_pcg::Pcg64::seed_from_u64(2);
+    let mut base = TimeBase::new();
+    let mut arrival = 0;
+    for k in 0..2000 {
+        arrival += random.random_range(500..1500) * MS;
+        let stamp = base.stamp(came(arrival), None, None);
+        assert_eq!(stamp.sampled_ns, arrival, "line {k}");
+    }
+}
+
+#[test]
+fn a_regular_board_that_stops_being_regular_is_given_up() {
+    let mut random = rand_pcg::Pcg64::seed_from_u64(4);
+    let mut base = TimeBase::new();
+    let mut arrival = 0;
+    let mut shifted = 0;
+    for k in 0..1000 {
+        arrival += match k {
+            ..200 => 1000 * MS,
+            _ => random.random_range(300..1700) * MS,
+        };
+        let stamp = base.stamp(came(arrival), None, None);
+        assert!(stamp.sampled_ns <= arrival && stamp.sampled_ns > arrival - 1700 * MS);
+        shifted += u32::from(k >= 200 && stamp.sampled_ns != arrival);
+    }
+    assert!(shifted < 10, "{shifted} lines after it went wrong");
+}
+
+#[test]
+fn a_burst_in_one_read_is_sorted_out_by_its_length() {
+    let mut base = TimeBase::new();
+    for (truth, arrival) in regular(1000.0, 100, |_| false) {
+        let _ = (truth, base.stamp(came(arrival), None, None));
+    }
+    // Five seconds of lines come out of the kernel's buffer in one read.
+    let at_ns = 104_010 * MS;
+    for k in 100..105_u32 {
+        let arrival = Arrival {
+            at_ns,
+            wire_ns: 0,
+            lines_after: 104 - k,
+        };
+        let stamp = base.stamp(arrival, None, None);
+        let error = stamp.sampled_ns - i64::from(k) * 1000 * MS;
+        assert!(error.abs() < 5 * MS, "line {k}: {error} ns");
+    }
 }
