@@ -85,7 +85,7 @@ fn logged(out: &Path, seed: u64) -> (PathBuf, Table, Table) {
     let mut last_ns = 0;
     let mut tell = |recorder: &mut Recorder, at_s: f64, what: What| {
         last_ns = (at_s * 1e9) as i64;
-        recorder.port(last_ns, &what, &mut news);
+        recorder.port(last_ns, 0, &what, &mut news);
         news.clear();
     };
     tell(&mut recorder, 0.0, What::Opened("virtual".into()));
@@ -99,7 +99,7 @@ fn logged(out: &Path, seed: u64) -> (PathBuf, Table, Table) {
             };
             tell(&mut recorder, at_s, what);
             // Whoever comes back is asked who it is.
-            if recorder.wants_hello() {
+            if recorder.wants_hello(0) {
                 board.receive(duskmark::wire::request_hello(), at_s);
             }
         }

@@ -201,6 +201,12 @@ pub(super) struct LogArgs {
     /// Name of the sample that is predicted to warm more
     #[arg(long, value_name = "NAME")]
     pub(super) prediction: Option<String>,
+    /// All boards make one bench: one table on one grid of instants
+    ///
+    /// Values are interpolated in time between each board's own rows, never across a pause
+    /// longer than 2.5 of its intervals; every row is flagged `interpolated`.
+    #[arg(long)]
+    pub(super) together: bool,
     /// Name of the run
     #[arg(long)]
     pub(super) name: Option<String>,

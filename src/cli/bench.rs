@@ -1,4 +1,4 @@
-//! One board of a session, from its first byte to its finished run.
+//! One bench of a session, from its first byte to its finished run.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -7,13 +7,15 @@ use tokio::sync::mpsc;
 use tokio::time::Instant;
 
 use super::advice;
+use super::ends::Ends;
 use super::exit::Failure;
-use super::rebuild::check_lags;
+use super::parts::settle;
 use super::service::STUCK;
-use super::session::{Ends, Session, Task};
-use super::target::Source;
+use super::session::{Session, Task};
+use super::target::{Source, Target};
 use super::view::View;
-use crate::port::clock::{both_ns, wall_ns};
+use super::wiring::{Place, Wiring};
+use crate::port::clock::wall_ns;
 use crate::port::{PortEvent, What};
 use crate::run::{Ending, Greeting, News, Recorder, RunError, RunSetup, Step};
 
@@ -21,14 +23,17 @@ use crate::run::{Ending, Greeting, News, Recorder, RunError, RunSetup, Step};
 /// the port opens need up to 3 s before they hear anything.
 const ASK_EVERY: Duration = Duration::from_millis(1500);
 
-/// One board, from its first byte to its finished run.
+/// One bench: one board, or with `--together` several.
 pub(super) struct Bench {
-    name: String,
-    is_virtual: bool,
-    source: Source,
+    /// Its boards' ports, in the order of the channels.
+    names: Vec<String>,
+    pub(super) is_virtual: bool,
+    pub(super) sources: Vec<Source>,
+    /// Ids of its boards, where they state one; empty until they are understood.
+    pub(super) ids: Vec<Option<String>>,
     /// The run to go on with.
     resume: Option<PathBuf>,
-    setup: RunSetup,
+    pub(super) setup: RunSetup,
     stage: Stage,
     /// The plan was through then: the run ends when all that came from the port before it is
     /// recorded.
@@ -43,7 +48,7 @@ pub(super) struct Bench {
 }
 
 enum Stage {
-    Greeting(Box<Greeting>),
+    Greeting(Vec<Greeting>),
     Logging(Box<Recorder>),
     /// The run is ended; its last records may still be on their way to the disk.
     Ended(Box<Ending>),
@@ -51,28 +56,41 @@ enum Stage {
 }
 
 impl Bench {
-    /// Opens the board's port, or starts the virtual one.
+    /// Opens the boards' ports, or starts the virtual ones.
     pub(super) fn start(
         session: &Session,
-        index: usize,
         task: Task,
-        sender: mpsc::Sender<PortEvent>,
+        wiring: &mut Wiring,
+        sender: &mpsc::Sender<PortEvent>,
     ) -> Self {
         let Task {
-            target,
+            targets,
             setup,
             resume,
         } = task;
+        let mut greets = setup.sampler.clone();
+        if targets.len() > 1 {
+            // The names are those of all boards together.
+            greets.samples.clear();
+        }
+        let bench = wiring.benches();
         Self {
-            name: target.name().to_owned(),
-            is_virtual: target.is_virtual(),
-            stage: Stage::Greeting(Box::new(Greeting::new(&setup.sampler))),
+            names: targets.iter().map(|t| t.name().to_owned()).collect(),
+            is_virtual: targets.iter().any(Target::is_virtual),
+            ids: Vec::new(),
+            stage: Stage::Greeting(targets.iter().map(|_| Greeting::new(&greets)).collect()),
             over_ns: None,
             silence_told: false,
             stuck_told: false,
             deadline: Instant::now() + session.wait,
             ask: Instant::now() + ASK_EVERY,
-            source: target.start(index, sender),
+            sources: targets
+                .into_iter()
+                .zip(0..)
+                .map(|(target, port)| {
+                    target.start(wiring.add(Place { bench, port }), sender.clone())
+                })
+                .collect(),
             resume,
             setup,
         }
@@ -81,6 +99,15 @@ impl Bench {
     /// The plan is through, by the latest event.
     pub(super) fn is_through(&self) -> bool {
         self.over_ns.is_some()
+    }
+
+    /// The plan was through before something that happened then.
+    pub(super) fn is_through_before(&self, t_ns: i64) -> bool {
+        self.over_ns.is_some_and(|over_ns| t_ns > over_ns)
+    }
+
+    pub(super) fn is_logging(&self) -> bool {
+        matches!(self.stage, Stage::Logging(_))
     }
 
     /// Whether it is logged by now, or has ended.
@@ -99,9 +126,7 @@ impl Bench {
     /// Whether disk and port answer; no news from a board is no fault of either.
     pub(super) fn is_healthy(&self) -> bool {
         match &self.stage {
-            Stage::Logging(recorder) => {
-                recorder.disk_silent() < STUCK && self.source.stuck() < STUCK
-            }
+            Stage::Logging(recorder) => recorder.disk_silent() < STUCK && self.stuck() < STUCK,
             _ => true,
         }
     }
@@ -139,62 +164,87 @@ impl Bench {
         matches!(self.stage, Stage::Ended(_) | Stage::Failed)
     }
 
+    fn now_ns(&self) -> i64 {
+        self.sources.first().map_or(0, Source::now_ns)
+    }
+
+    /// How long the longest stuck of its ports' threads has been so.
+    fn stuck(&self) -> Duration {
+        let stuck = self.sources.iter().map(Source::stuck);
+        stuck.max().unwrap_or_default()
+    }
+
+    /// Something happened at the port of one of its boards; `index` is the bench's own number.
     pub(super) fn event(
         &mut self,
         session: &Session,
-        event: PortEvent,
+        (index, port): (usize, u16),
+        (t_ns, what): (i64, What),
         view: &mut View,
         ends: &mut Ends,
     ) {
-        if self.over_ns.is_some_and(|over_ns| event.t_ns > over_ns) {
-            self.end("the plan is through");
-        }
         match &mut self.stage {
-            Stage::Greeting(greeting) => match greeting.port(event.t_ns, event.what) {
-                Ok(false) => {}
-                Ok(true) => self.begin(session, event.bench, view, ends),
-                Err(fault) => {
-                    let failure = advice::of_greeting(&self.name, &fault);
-                    self.fail(&failure, ends);
+            Stage::Greeting(greetings) => {
+                let Some(greeting) = greetings.get_mut(usize::from(port)) else {
+                    return;
+                };
+                match greeting.port(t_ns, what) {
+                    Ok(_) if greetings.iter().all(Greeting::is_understood) => {
+                        self.begin(session, index, view, ends);
+                    }
+                    Ok(_) => {}
+                    Err(fault) => {
+                        let name = self.names.get(usize::from(port));
+                        let name = name.map_or("", String::as_str);
+                        let failure = advice::of_greeting(name, &fault);
+                        self.fail(&failure, ends);
+                    }
                 }
-            },
+            }
             Stage::Logging(recorder) => {
                 let mut news = Vec::new();
-                recorder.port(event.t_ns, &event.what, &mut news);
+                recorder.port(t_ns, port, &what, &mut news);
                 // A virtual board's time runs by its events, and may run faster than life.
                 if self.is_virtual {
-                    recorder.tick(event.t_ns, &mut news);
+                    recorder.tick(t_ns, &mut news);
                 }
-                self.silence_told &= !matches!(event.what, What::Bytes(_));
+                self.silence_told &= !matches!(what, What::Bytes(_));
                 let done = recorder.conductor().step() == Step::Done;
-                if done || matches!(event.what, What::Ended) {
-                    self.over_ns.get_or_insert(event.t_ns);
+                if done || matches!(what, What::Ended) {
+                    self.over_ns.get_or_insert(t_ns);
                 }
-                view.news(event.bench, recorder, news);
+                view.news(index, recorder, news);
             }
             Stage::Ended(_) | Stage::Failed => {}
         }
     }
 
-    /// The board is understood: makes the run, and gives it all that came so far.
+    /// The boards are understood: makes the run, and gives it all that came so far.
     fn begin(&mut self, session: &Session, index: usize, view: &mut View, ends: &mut Ends) {
         let stage = std::mem::replace(&mut self.stage, Stage::Failed);
-        let Stage::Greeting(greeting) = stage else {
+        let Stage::Greeting(greetings) = stage else {
             return;
         };
-        let channels = greeting.sampler().channels().unwrap_or(0);
-        if let Err(failure) = check_lags(&self.setup.lags, channels) {
+        if let Err(failure) = settle(&mut self.setup, self.resume.is_some(), &greetings) {
             self.fail(&failure, ends);
             return;
         }
-        view.greeted(&self.name, greeting.sampler());
-        let held = greeting.into_held();
-        let now_ns = self.source.now_ns();
-        let start_ns = held.first().map_or(now_ns, |(t_ns, _)| *t_ns);
+        let mut held = Vec::new();
+        for ((greeting, name), port) in greetings.into_iter().zip(&self.names).zip(0_u16..) {
+            view.greeted(name, greeting.sampler());
+            let id = greeting.sampler().hello().map(|h| h.board_id.clone());
+            self.ids.push(id);
+            let events = greeting.into_held().into_iter();
+            held.extend(events.map(|(t_ns, what)| (t_ns, port, what)));
+        }
+        held.sort_by_key(|(t_ns, port, _)| (*t_ns, *port));
+        let now_ns = self.now_ns();
+        let start_ns = held.first().map_or(now_ns, |(t_ns, ..)| *t_ns);
         let wall_at_start = session
             .began_ns
             .unwrap_or_else(|| wall_ns() - (now_ns - start_ns));
-        let keep = session.keep(self.is_virtual);
+        let patient = self.sources.iter().all(Source::is_virtual);
+        let keep = session.keep(patient);
         let mut news = Vec::new();
         let recorder = match &self.resume {
             Some(folder) => Recorder::resume(folder, start_ns, wall_at_start, &keep, &mut news),
@@ -203,8 +253,8 @@ impl Bench {
         match recorder {
             Ok(mut recorder) => {
                 view.began(&recorder, self.resume.is_some());
-                for (t_ns, what) in &held {
-                    recorder.port(*t_ns, what, &mut news);
+                for (t_ns, port, what) in &held {
+                    recorder.port(*t_ns, *port, what, &mut news);
                 }
                 view.news(index, &recorder, news);
                 self.stage = Stage::Logging(Box::new(recorder));
@@ -215,53 +265,92 @@ impl Bench {
 
     pub(super) fn tick(&mut self, index: usize, view: &mut View, ends: &mut Ends) {
         let now = Instant::now();
-        match &mut self.stage {
-            Stage::Greeting(greeting) if now >= self.deadline => {
-                let failure = advice::of_greeting(&self.name, &greeting.give_up());
-                self.fail(&failure, ends);
-            }
-            Stage::Greeting(greeting) => {
-                if now >= self.ask && greeting.wants_hello() {
-                    self.source.send(crate::wire::request_hello());
-                    self.ask = now + ASK_EVERY;
+        match &self.stage {
+            Stage::Greeting(greetings) if now >= self.deadline => {
+                let mut waits = greetings.iter().zip(&self.names);
+                if let Some((greeting, name)) = waits.find(|(g, _)| !g.is_understood()) {
+                    let failure = advice::of_greeting(name, &greeting.give_up());
+                    self.fail(&failure, ends);
                 }
             }
-            Stage::Logging(recorder) => {
-                let mut news: Vec<News> = Vec::new();
-                if !self.is_virtual {
-                    recorder.tick(self.source.now_ns(), &mut news);
+            Stage::Greeting(greetings) => {
+                if now >= self.ask {
+                    let waits = greetings.iter().zip(&self.sources);
+                    for (_, source) in waits.filter(|(greeting, _)| greeting.wants_hello()) {
+                        source.send(crate::wire::request_hello());
+                        self.ask = now + ASK_EVERY;
+                    }
                 }
-                if recorder.wants_hello() && now >= self.ask {
-                    self.source.send(crate::wire::request_hello());
-                    self.ask = now + ASK_EVERY;
-                }
-                if recorder.conductor().step() == Step::Done {
-                    self.over_ns.get_or_insert(self.source.now_ns());
-                }
-                if let Some(silent_s) = recorder.silent_s(self.source.now_ns())
-                    && !std::mem::replace(&mut self.silence_told, true)
-                {
-                    view.silent(index, silent_s);
-                }
-                let stuck = self.source.stuck();
-                if stuck >= STUCK && !std::mem::replace(&mut self.stuck_told, true) {
-                    view.port_stuck(index, stuck.as_secs());
-                }
-                self.stuck_told &= stuck >= STUCK;
-                recorder.look_at_disk(&mut news);
-                view.news(index, recorder, news);
+            }
+            Stage::Logging(_) => {
+                self.look_at_ports(index, view);
+                self.look_at_plan(index, view);
             }
             Stage::Ended(_) | Stage::Failed => {}
         }
     }
 
-    /// Looks at both clocks.
-    pub(super) fn look_at_clock(&mut self, index: usize, view: &mut View) {
+    /// Asks boards that owe a hello or are silent, and tells of ports that are stuck.
+    fn look_at_ports(&mut self, index: usize, view: &mut View) {
+        let (now, now_ns, stuck) = (Instant::now(), self.now_ns(), self.stuck());
+        let Stage::Logging(recorder) = &self.stage else {
+            return;
+        };
+        let asks = now >= self.ask;
+        let mut silent_s = None;
+        for (port, source) in (0_u16..).zip(&self.sources) {
+            let silent = recorder.silent_s(port, now_ns);
+            // A board that fell silent may only need a word to wake.
+            let has_id = self.ids.get(usize::from(port)).is_some_and(Option::is_some);
+            let wakes = !self.is_virtual && silent.is_some() && has_id;
+            if asks && (recorder.wants_hello(port) || wakes) {
+                source.send(crate::wire::request_hello());
+                self.ask = now + ASK_EVERY;
+            }
+            silent_s = silent_s.or(silent);
+        }
+        if let Some(silent_s) = silent_s
+            && !std::mem::replace(&mut self.silence_told, true)
+        {
+            view.silent(index, silent_s);
+        }
+        if stuck >= STUCK && !std::mem::replace(&mut self.stuck_told, true) {
+            view.port_stuck(index, stuck.as_secs());
+        }
+        self.stuck_told &= stuck >= STUCK;
+    }
+
+    fn look_at_plan(&mut self, index: usize, view: &mut View) {
+        let now_ns = self.now_ns();
+        let Stage::Logging(recorder) = &mut self.stage else {
+            return;
+        };
+        let mut news: Vec<News> = Vec::new();
+        if !self.is_virtual {
+            recorder.tick(now_ns, &mut news);
+        }
+        if recorder.conductor().step() == Step::Done {
+            self.over_ns.get_or_insert(now_ns);
+        }
+        recorder.look_at_disk(&mut news);
+        view.news(index, recorder, news);
+    }
+
+    /// What both clocks showed, and for how long the computer slept since the last look.
+    pub(super) fn look_at_clocks(
+        &mut self,
+        index: usize,
+        (boot_ns, wall_ns): (i64, i64),
+        slept_ns: Option<i64>,
+        view: &mut View,
+    ) {
         if let Stage::Logging(recorder) = &mut self.stage
             && !self.is_virtual
-            && let Some((boot_ns, wall_ns)) = both_ns()
         {
             let mut news = Vec::new();
+            if let Some(slept_ns) = slept_ns {
+                recorder.slept(boot_ns, wall_ns, slept_ns, &mut news);
+            }
             recorder.look_at_clock(boot_ns, wall_ns, &mut news);
             view.news(index, recorder, news);
         }
@@ -274,7 +363,7 @@ impl Bench {
             self.stage = stage;
             return;
         };
-        self.stage = Stage::Ended(Box::new(recorder.end(self.source.now_ns(), why)));
+        self.stage = Stage::Ended(Box::new(recorder.end(self.now_ns(), why)));
     }
 
     fn fail(&mut self, failure: &Failure, ends: &mut Ends) {

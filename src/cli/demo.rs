@@ -40,13 +40,7 @@ virtual bench logs them; its data are invented.
 ";
 
 pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
-    let began_ns = match &args.began {
-        None => None,
-        Some(text) => Some(parse_rfc3339(text).ok_or_else(|| {
-            Failure::new(Code::Usage, format!("'{text}' is no time"))
-                .advise("Write it like 2026-03-14T10:32:05Z.")
-        })?),
-    };
+    let began_ns = args.began.as_deref().map(began).transpose()?;
     let (config, plan, name) = if args.fortnight {
         (fortnight(args.seed), Plan::default(), "fortnight")
     } else {
@@ -76,9 +70,10 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
             probe_s: args.lags.probe_lag.clone(),
             lamp_s: args.lags.lamp_lag,
         },
+        together: Vec::new(),
     };
     let task = Task {
-        target,
+        targets: vec![target],
         setup,
         resume: None,
     };
@@ -102,4 +97,12 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
     };
     let ends = runtime()?.block_on(session.run(vec![task], &mut view, show));
     ends.failure().map_or(Ok(()), Err)
+}
+
+/// The time at which the run pretends to begin, in ns since 1970.
+fn began(text: &str) -> Result<i64, Failure> {
+    parse_rfc3339(text).ok_or_else(|| {
+        Failure::new(Code::Usage, format!("'{text}' is no time"))
+            .advise("Write it like 2026-03-14T10:32:05Z.")
+    })
 }

@@ -17,20 +17,25 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let plan = plan(args)?;
     let targets = targets(&args.board, &plan)?;
     let several = targets.len() > 1;
-    let last = args.resume.iter().all(|run| run.as_os_str() == "last");
-    if !last && args.resume.len() != targets.len() {
-        let message = format!("{} runs for {} boards", args.resume.len(), targets.len());
-        return Err(Failure::new(Code::Usage, message)
-            .advise("Give --resume once for each board, in their order."));
-    }
-    let tasks = targets
-        .into_iter()
-        .enumerate()
-        .map(|(index, target)| {
-            let setup = setup(args, &plan, &target, several.then_some(index));
-            task(args, target, setup, args.resume.get(index))
-        })
-        .collect::<Result<Vec<_>, _>>()?;
+    let tasks = if args.together {
+        if !several {
+            let message = "--together needs two boards or more";
+            return Err(Failure::new(Code::Usage, message).advise("Repeat --board."));
+        }
+        check_resumes(args, 1)?;
+        let setup = setup(args, &plan, targets.first(), None);
+        vec![task(args, targets, setup, args.resume.first())?]
+    } else {
+        check_resumes(args, targets.len())?;
+        targets
+            .into_iter()
+            .enumerate()
+            .map(|(index, target)| {
+                let setup = setup(args, &plan, Some(&target), several.then_some(index));
+                task(args, vec![target], setup, args.resume.get(index))
+            })
+            .collect::<Result<Vec<_>, _>>()?
+    };
     let limits = Limits::default();
     let session = Session {
         out: args.out.clone(),
@@ -50,10 +55,29 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     ends.failure().map_or(Ok(()), Err)
 }
 
+/// One run to go on with for each bench, or `last` for all.
+fn check_resumes(args: &LogArgs, benches: usize) -> Result<(), Failure> {
+    let last = args.resume.iter().all(|run| run.as_os_str() == "last");
+    if last || args.resume.len() == benches {
+        return Ok(());
+    }
+    let (message, advice) = if args.together {
+        let message = format!("{} runs for one bench", args.resume.len());
+        (message, "Give --resume once: --together makes one run.")
+    } else {
+        let message = format!("{} runs for {benches} boards", args.resume.len());
+        (
+            message,
+            "Give --resume once for each board, in their order.",
+        )
+    };
+    Err(Failure::new(Code::Usage, message).advise(advice))
+}
+
 /// What a bench is to do: a new run, or one that is there already.
 fn task(
     args: &LogArgs,
-    target: Target,
+    targets: Vec<Target>,
     setup: RunSetup,
     resume: Option<&PathBuf>,
 ) -> Result<Task, Failure> {
@@ -69,14 +93,36 @@ fn task(
         _ => unfinished(&args.out, &setup.name),
     };
     let setup = match &resume {
-        Some(folder) => setup_in(folder).map_err(failed)?,
+        Some(folder) => {
+            let before = setup_in(folder).map_err(failed)?;
+            check_boards(folder, before.together.len(), targets.len())?;
+            before
+        }
         None => setup,
     };
     Ok(Task {
-        target,
+        targets,
         setup,
         resume,
     })
+}
+
+/// Refuses to go on with a run of several boards with fewer or more of them. `before` is 0 for a
+/// run of one board.
+fn check_boards(folder: &Path, before: usize, now: usize) -> Result<(), Failure> {
+    if before.max(1) == now {
+        return Ok(());
+    }
+    let folder = folder.display().to_string();
+    let folder = super::text::printable(&folder);
+    let (begun, advice) = if before == 0 {
+        ("one board".to_owned(), "Leave out --together.".to_owned())
+    } else {
+        let again = format!("Give --together and those {before} boards in their order.");
+        (format!("{before} boards together"), again)
+    };
+    let message = format!("{folder} was begun with {begun}, not with {now}");
+    Err(Failure::new(Code::Usage, message).advise(advice))
 }
 
 /// One thread for the runs: the ports have their own.
@@ -131,7 +177,7 @@ pub(super) fn check_prediction(
     .advise(format!("The samples are: {}.", samples.join(", "))))
 }
 
-fn setup(args: &LogArgs, plan: &Plan, target: &Target, index: Option<usize>) -> RunSetup {
+fn setup(args: &LogArgs, plan: &Plan, target: Option<&Target>, index: Option<usize>) -> RunSetup {
     let name = match (&args.name, index) {
         (Some(name), None) => name.clone(),
         (Some(name), Some(index)) => format!("{name} {}", index + 1),
@@ -143,16 +189,19 @@ fn setup(args: &LogArgs, plan: &Plan, target: &Target, index: Option<usize>) -> 
         sampler: SamplerSetup {
             samples: match (&args.samples, target) {
                 (Some(names), _) => names.0.clone(),
-                (None, Target::Virtual { .. }) => vec!["slate".into(), "moss".into()],
+                (None, Some(Target::Virtual { .. })) if !args.together => {
+                    vec!["slate".into(), "moss".into()]
+                }
                 (None, _) => Vec::new(),
             },
             probes: probe_setup(&args.board),
-            baud: target.baud(),
+            baud: target.and_then(Target::baud),
         },
         plan: plan.clone(),
         lags: Lags {
             probe_s: args.lags.probe_lag.clone(),
             lamp_s: args.lags.lamp_lag,
         },
+        together: Vec::new(),
     }
 }

@@ -6,17 +6,18 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::interval;
 
-use super::advice;
 use super::bench::Bench;
-use super::exit::{Code, Failure};
+use super::ends::Ends;
 use super::guard::Guard;
 use super::service::Service;
 use super::signals::Signals;
 use super::target::Target;
 use super::view::View;
+use super::wiring::{Sorted, Wiring};
 use crate::journal::Limits;
+use crate::port::clock::{SleepWatch, both_ns};
 use crate::port::{CHANNEL_DEPTH, PortEvent, boot_id};
-use crate::run::{Derived, Keep, Lags, RunSetup, SyncEvery};
+use crate::run::{Derived, Keep, RunSetup, SyncEvery};
 
 /// How often the plan is looked at, and the line on the terminal is drawn.
 const TICK: Duration = Duration::from_millis(250);
@@ -26,6 +27,9 @@ const CLOCK: Duration = Duration::from_secs(1);
 
 /// The ends of all runs are waited for so long, on disks that do not answer.
 const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Why a run ended whose plan is done.
+const THROUGH: &str = "the plan is through";
 
 /// What a session needs to know.
 #[derive(Debug)]
@@ -41,14 +45,24 @@ pub(super) struct Session {
 /// What a bench is to do.
 #[derive(Debug)]
 pub(super) struct Task {
-    pub(super) target: Target,
+    /// Its board, or several that make one table.
+    pub(super) targets: Vec<Target>,
     pub(super) setup: RunSetup,
     /// The folder of a run to go on with, whose setup it then is.
     pub(super) resume: Option<PathBuf>,
 }
 
+/// What a session holds while it runs.
+struct Held {
+    benches: Vec<Bench>,
+    wiring: Wiring,
+    sleep: SleepWatch,
+    guard: Guard,
+    service: Service,
+}
+
 impl Session {
-    /// Logs all `benches` to their end, then derives each run and shows it.
+    /// Logs all benches to their end, then derives each run and shows it.
     ///
     /// A bench that fails is told at once; the others are logged and finished all the same.
     pub(super) async fn run(
@@ -58,19 +72,26 @@ impl Session {
         mut show: impl FnMut(&Path, &Derived),
     ) -> Ends {
         let (sender, mut events) = mpsc::channel(CHANNEL_DEPTH);
-        let mut benches: Vec<Bench> = tasks
+        let mut wiring = Wiring::default();
+        let benches: Vec<Bench> = tasks
             .into_iter()
-            .enumerate()
-            .map(|(index, task)| Bench::start(self, index, task, sender.clone()))
+            .map(|task| Bench::start(self, task, &mut wiring, &sender))
             .collect();
         drop(sender);
+        let mut held = Held {
+            benches,
+            wiring,
+            sleep: SleepWatch::new(),
+            guard: Guard::start(),
+            service: Service::new(),
+        };
         let mut ends = Ends::default();
-        let why = self.turn(&mut benches, &mut events, view, &mut ends).await;
-        for (index, bench) in benches.iter_mut().enumerate() {
-            if bench.may_be_lit() {
+        let why = self.turn(&mut held, &mut events, view, &mut ends).await;
+        for index in 0..held.benches.len() {
+            if held.benches.get(index).is_some_and(Bench::may_be_lit) {
                 view.ended_lit(index);
             }
-            bench.end(why);
+            self.end(index, why, &mut held, view, &mut ends);
         }
         // The channel is closed before the ports' threads are waited for, or one of them could
         // wait for room in it for ever.
@@ -81,7 +102,8 @@ impl Session {
         // only one run's rows are in memory.
         let until = std::time::Instant::now() + PATIENCE;
         let left = || until.saturating_duration_since(std::time::Instant::now());
-        let folders: Vec<PathBuf> = benches
+        let folders: Vec<PathBuf> = held
+            .benches
             .into_iter()
             .filter_map(|bench| bench.finished(left(), &mut ends))
             .collect();
@@ -92,34 +114,82 @@ impl Session {
     }
 
     /// How a bench's run is kept.
-    pub(super) fn keep(&self, is_virtual: bool) -> Keep {
+    pub(super) fn keep(&self, patient: bool) -> Keep {
         Keep {
             sync: self.sync,
             limits: self.limits,
-            patient: is_virtual,
+            patient,
             // A run that pretends to begin at another time has no part in this computer's clock.
             boot: self.began_ns.is_none().then(boot_id).flatten(),
         }
     }
 
-    fn event(&self, benches: &mut [Bench], event: PortEvent, view: &mut View, ends: &mut Ends) {
-        if let Some(bench) = benches.get_mut(event.bench) {
-            bench.event(self, event, view, ends);
+    fn event(&self, event: PortEvent, held: &mut Held, view: &mut View, ends: &mut Ends) {
+        let sorted = held.wiring.sort(event, &mut held.benches, view);
+        self.sorted(sorted, held, view, ends);
+    }
+
+    fn sorted(&self, sorted: Vec<Sorted>, held: &mut Held, view: &mut View, ends: &mut Ends) {
+        for (place, t_ns, what) in sorted {
+            let bench = held.benches.get(place.bench);
+            if bench.is_some_and(|bench| bench.is_through_before(t_ns)) {
+                self.end(place.bench, THROUGH, held, view, ends);
+            } else if let Some(bench) = held.benches.get_mut(place.bench) {
+                bench.event(self, (place.bench, place.port), (t_ns, what), view, ends);
+            }
+        }
+    }
+
+    /// Ends a bench's run, if it is logged, with all that came from its ports before.
+    fn end(&self, index: usize, why: &str, held: &mut Held, view: &mut View, ends: &mut Ends) {
+        let rest = held.wiring.let_go(index);
+        let Some(bench) = held.benches.get_mut(index) else {
+            return;
+        };
+        for (place, t_ns, what) in rest {
+            if !bench.is_through_before(t_ns) {
+                bench.event(self, (index, place.port), (t_ns, what), view, ends);
+            }
+        }
+        bench.end(why);
+    }
+
+    /// Looks at plans, silent boards, and ports whose board has not said its name.
+    fn tick(&self, held: &mut Held, view: &mut View, ends: &mut Ends) {
+        let sorted = held.wiring.tick(&mut held.benches, view);
+        self.sorted(sorted, held, view, ends);
+        for (index, bench) in held.benches.iter_mut().enumerate() {
+            bench.tick(index, view, ends);
+        }
+        view.draw();
+        held.guard.turn();
+        let benches = &held.benches;
+        held.service.turn(
+            benches.iter().all(Bench::is_healthy),
+            benches.iter().all(Bench::is_under_way),
+            || status(benches),
+        );
+    }
+
+    /// Records what the clocks did.
+    fn look_at_clocks(held: &mut Held, view: &mut View) {
+        let Some(clocks) = both_ns() else { return };
+        let slept_ns = held.sleep.look();
+        for (index, bench) in held.benches.iter_mut().enumerate() {
+            bench.look_at_clocks(index, clocks, slept_ns, view);
         }
     }
 
     /// Runs until every bench is through, or a signal comes; says which.
     async fn turn(
         &self,
-        benches: &mut [Bench],
+        held: &mut Held,
         events: &mut mpsc::Receiver<PortEvent>,
         view: &mut View,
         ends: &mut Ends,
     ) -> &'static str {
         let mut tick = interval(TICK);
         let mut clock = interval(CLOCK);
-        let mut service = Service::new();
-        let guard = Guard::start();
         let mut signals = Signals::new();
         loop {
             tokio::select! {
@@ -127,40 +197,27 @@ impl Session {
                 name = signals.next() => {
                     // What was read from the ports before the signal belongs to the runs.
                     while let Ok(event) = events.try_recv() {
-                        self.event(benches, event, view, ends);
+                        self.event(event, held, view, ends);
                     }
-                    service.stopping();
+                    held.service.stopping();
                     return name;
                 }
                 event = events.recv() => match event {
-                    Some(event) => self.event(benches, event, view, ends),
+                    Some(event) => self.event(event, held, view, ends),
                     None => return "no port is left",
                 },
-                _ = tick.tick() => {
-                    for (index, bench) in benches.iter_mut().enumerate() {
-                        bench.tick(index, view, ends);
-                    }
-                    view.draw();
-                    guard.turn();
-                    service.turn(
-                        benches.iter().all(Bench::is_healthy),
-                        benches.iter().all(Bench::is_under_way),
-                        || status(benches),
-                    );
-                }
-                _ = clock.tick() => {
-                    for (index, bench) in benches.iter_mut().enumerate() {
-                        bench.look_at_clock(index, view);
-                    }
-                }
+                _ = tick.tick() => self.tick(held, view, ends),
+                _ = clock.tick() => Self::look_at_clocks(held, view),
             }
             if events.is_empty() {
-                for bench in benches.iter_mut().filter(|bench| bench.is_through()) {
-                    bench.end("the plan is through");
+                for index in 0..held.benches.len() {
+                    if held.benches.get(index).is_some_and(Bench::is_through) {
+                        self.end(index, THROUGH, held, view, ends);
+                    }
                 }
             }
-            if benches.iter().all(Bench::is_over) {
-                return "the plan is through";
+            if held.benches.iter().all(Bench::is_over) {
+                return THROUGH;
             }
         }
     }
@@ -171,48 +228,4 @@ fn status(benches: &[Bench]) -> String {
     let rows: Vec<u64> = benches.iter().filter_map(Bench::rows).collect();
     let total: u64 = rows.iter().sum();
     format!("logging {} bench(es), {total} rows", rows.len())
-}
-
-/// How a session ended.
-#[derive(Debug, Default)]
-pub(super) struct Ends {
-    /// Runs that were finished.
-    pub(super) finished: usize,
-    /// Data are missing in one of them.
-    pub(super) incomplete: bool,
-    /// What the first bench that failed was told with.
-    failed: Option<Code>,
-}
-
-impl Ends {
-    pub(super) fn fail(&mut self, failure: &Failure) {
-        super::print_failure(failure);
-        self.failed.get_or_insert(failure.code);
-    }
-
-    fn derive(&mut self, folder: &Path, show: &mut impl FnMut(&Path, &Derived)) {
-        let derived = Derived::from_folder(folder, &Lags::default())
-            .and_then(|derived| derived.write(folder).map(|_| derived));
-        match derived {
-            Ok(derived) => {
-                self.finished += 1;
-                self.incomplete |= derived.incomplete();
-                show(folder, &derived);
-            }
-            Err(error) => self.fail(&advice::of_run(&error)),
-        }
-    }
-
-    /// What the session as a whole failed with, if it did.
-    pub(super) fn failure(&self) -> Option<Failure> {
-        match self.failed {
-            Some(code) => Some(Failure::told(code)),
-            None if self.finished == 0 => Some(Failure::new(
-                Code::Failed,
-                "ended before a board was understood; nothing was logged",
-            )),
-            None if self.incomplete => Some(super::results::incomplete()),
-            None => None,
-        }
-    }
 }

@@ -37,6 +37,10 @@ impl Source {
         }
     }
 
+    pub(super) fn is_virtual(&self) -> bool {
+        matches!(self, Self::Virtual(_))
+    }
+
     /// How long the thread that speaks for the board has been stuck.
     pub(super) fn stuck(&self) -> std::time::Duration {
         match self {

@@ -275,6 +275,22 @@ impl View {
         let _ = writeln!(io::stderr(), "{clear}{bell}{text}");
     }
 
+    /// A board answers at another port than before.
+    pub(super) fn moved(&mut self, id: &str) {
+        self.say(&format!(
+            "Board {} moved to another port; its samples stay with it.",
+            printable(id)
+        ));
+    }
+
+    /// Two boards say that they are the same.
+    pub(super) fn ambiguous(&mut self, id: &str) {
+        self.loud(&format!(
+            "Two boards say that they are {}: nothing is moved, give each an id of its own.",
+            printable(id)
+        ));
+    }
+
     fn say(&mut self, text: &str) {
         if !self.quiet && !matches!(self.style, Style::Off | Style::Silent) {
             let clear = self.clear();

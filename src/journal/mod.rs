@@ -16,9 +16,10 @@
 //!    by no wall-clock change (for `bytes`: when the read returned);
 //! 3. number of the port, from 0;
 //! 4. kind: `setup` (JSON: how to derive everything else), `boot` (the system's boot id), `clock`
-//!    (RFC 3339: the wall clock at that time), `open` and `lost` (a port came or went, and why),
-//!    `bytes`, `cue` (what people were told to do), `note`, `missing` (JSON: records were lost
-//!    here), `resume` (JSON: the run goes on in another process), `piece`, `end`;
+//!    (RFC 3339: the wall clock at that time; ` slept SECONDS` may follow: so long the computer
+//!    slept just before), `open` and `lost` (a port came or went, and why), `bytes`, `cue` (what
+//!    people were told to do), `note`, `missing` (JSON: records were lost here), `resume` (JSON:
+//!    the run goes on in another process), `piece`, `end`;
 //! 5. payload: the bytes, with `\\`, `\n`, `\r`, `\t` and `\xHH` for all but printable ASCII.
 //!
 //! A line whose checksum fails is damage: reported with its place, skipped, and the rest is read.

@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use tokio::sync::mpsc;
 
@@ -19,6 +19,11 @@ use super::open::OpenError;
 /// first attempt comes soon.
 const FIRST_WAIT: Duration = Duration::from_millis(250);
 const LONGEST_WAIT: Duration = Duration::from_secs(2);
+
+/// A port that is in use when it is opened first may be held by a program that looks at new ports
+/// and lets them go again: it is tried for so long.
+const BUSY_FOR: Duration = Duration::from_secs(2);
+const BUSY_WAIT: Duration = Duration::from_millis(100);
 
 /// Events that wait for the run's task at most: some seconds of 64 busy boards.
 pub const CHANNEL_DEPTH: usize = 1024;
@@ -92,7 +97,7 @@ struct Thread {
 
 impl Thread {
     fn run(self, mut opener: Box<dyn Opener>) {
-        let mut link = match opener.open() {
+        let mut link = match self.open_first(opener.as_mut()) {
             Ok((link, path)) => {
                 self.tell(What::Opened(path));
                 link
@@ -114,6 +119,19 @@ impl Thread {
             }
         }
         self.tell(What::Ended);
+    }
+
+    /// Opens the port for the first time, and waits a moment if it is in use.
+    fn open_first(&self, opener: &mut dyn Opener) -> Result<(Box<dyn Link>, String), OpenError> {
+        let begun = Instant::now();
+        loop {
+            match opener.open() {
+                Err(OpenError::Busy { .. }) if begun.elapsed() < BUSY_FOR && !self.stopped() => {
+                    std::thread::sleep(BUSY_WAIT);
+                }
+                done => return done,
+            }
+        }
     }
 
     /// Reads until the port is gone, and gives the reason. Takes the link so that it is closed

@@ -68,6 +68,16 @@ fn socket_of(path: &str) -> Option<String> {
         .map(str::to_owned)
 }
 
+/// The name under which a port can be opened at once. On macOS each port has two, and opening
+/// `/dev/tty.NAME` waits until the carrier rises: `/dev/cu.NAME` is meant.
+#[must_use]
+pub(super) fn call_out_name(path: &str, macos: bool) -> String {
+    match path.strip_prefix("/dev/tty.") {
+        Some(name) if macos => format!("/dev/cu.{name}"),
+        _ => path.to_owned(),
+    }
+}
+
 /// The answer to: which of these is the port we had?
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Again<'a> {
@@ -129,6 +139,16 @@ mod tests {
                 socket: socket.map(Into::into),
             }),
         }
+    }
+
+    #[test]
+    fn the_port_that_waits_for_a_carrier_is_not_opened() {
+        let name = call_out_name("/dev/tty.usbserial-1410", true);
+        assert_eq!(name, "/dev/cu.usbserial-1410");
+        for path in ["/dev/ttyUSB0", "/dev/cu.usbmodem1", "COM3"] {
+            assert_eq!(call_out_name(path, true), path);
+        }
+        assert_eq!(call_out_name("/dev/tty.x", false), "/dev/tty.x");
     }
 
     #[test]

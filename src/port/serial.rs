@@ -1,12 +1,14 @@
 //! Real serial ports, and pseudo-terminals, which look like them.
 
 use std::io::{self, Read as _, Write as _};
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
 use serialport::SerialPort;
 
+use super::ask::{HeardId, Overheard, by_id};
 use super::link::{Link, Opener, READ_TIMEOUT_MS};
-use super::list::{Again, Listed, find_again, list};
+use super::list::{Again, Listed, call_out_name, find_again, list};
 use super::open::OpenError;
 
 /// Opens one serial port by name, and finds it again by identity after a replug.
@@ -15,6 +17,8 @@ pub struct SerialOpener {
     port: Listed,
     baud: u32,
     opened_before: bool,
+    /// Id of the board that was heard on it.
+    id: HeardId,
 }
 
 impl SerialOpener {
@@ -22,15 +26,17 @@ impl SerialOpener {
     #[must_use]
     pub fn new(path: &str, baud: u32) -> Self {
         // A port that is not in the list (a pseudo-terminal, a link) is known by its path.
+        let path = &call_out_name(path, cfg!(target_os = "macos"));
         let listed = list().unwrap_or_default();
-        let port = listed.into_iter().find(|port| port.path == path);
+        let port = listed.into_iter().find(|port| port.path == *path);
         Self {
             port: port.unwrap_or_else(|| Listed {
-                path: path.to_owned(),
+                path: path.clone(),
                 usb: None,
             }),
             baud,
             opened_before: false,
+            id: HeardId::default(),
         }
     }
 
@@ -44,23 +50,36 @@ impl SerialOpener {
             Again::None => Err(OpenError::NotFound {
                 port: self.port.path.clone(),
             }),
-            Again::Several(ports) => Err(OpenError::Ambiguous {
-                paths: ports.into_iter().map(|p| p.path.clone()).collect(),
-            }),
+            Again::Several(ports) => {
+                let paths: Vec<String> = ports.into_iter().map(|p| p.path.clone()).collect();
+                let heard = self.id.lock().unwrap_or_else(PoisonError::into_inner);
+                match heard.as_deref() {
+                    Some(id) => by_id(&paths, id, |path| {
+                        let link = self.open_at(path)?;
+                        Ok(Box::new(link) as Box<dyn Link>)
+                    }),
+                    None => Err(OpenError::Ambiguous { paths }),
+                }
+            }
         }
+    }
+
+    fn open_at(&self, path: &str) -> Result<SerialLink, OpenError> {
+        // No touch of DTR or RTS: on some boards one of them alone means "boot loader".
+        serialport::new(path, self.baud)
+            .timeout(Duration::from_millis(READ_TIMEOUT_MS))
+            .open()
+            .map(SerialLink)
+            .map_err(|error| OpenError::from_serial(path, error))
     }
 }
 
 impl Opener for SerialOpener {
     fn open(&mut self) -> Result<(Box<dyn Link>, String), OpenError> {
         let path = self.path()?;
-        // No touch of DTR or RTS: on some boards one of them alone means "boot loader".
-        let port = serialport::new(&path, self.baud)
-            .timeout(Duration::from_millis(READ_TIMEOUT_MS))
-            .open()
-            .map_err(|error| OpenError::from_serial(&path, error))?;
+        let link = self.open_at(&path)?;
         self.opened_before = true;
-        Ok((Box::new(SerialLink(port)), path))
+        Ok((Box::new(Overheard::new(link, Arc::clone(&self.id))), path))
     }
 }
 

@@ -74,6 +74,8 @@ pub enum ProbeFault {
     OutOfRange,
     /// Another board than this bench's sent it.
     OtherBoard,
+    /// Of several boards on one grid, this one sent no two rows close enough around the instant.
+    Absent,
 }
 
 impl ProbeFault {
@@ -87,6 +89,7 @@ impl ProbeFault {
             Self::Short => "short",
             Self::OutOfRange => "out-of-range",
             Self::OtherBoard => "other-board",
+            Self::Absent => "absent",
         }
     }
 
@@ -100,6 +103,7 @@ impl ProbeFault {
             Self::Short => "short: the leads touch",
             Self::OutOfRange => "out of range: no probe can be at this temperature",
             Self::OtherBoard => "another board answers at this port",
+            Self::Absent => "its board sent nothing close enough to this instant",
         }
     }
 }

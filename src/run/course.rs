@@ -31,7 +31,8 @@ pub(super) struct Course {
     outputs: Vec<Output>,
     pub(super) names: Vec<String>,
     slugs: Vec<String>,
-    last_ms: Option<i64>,
+    /// Run time of the latest row that stands in the file.
+    pub(super) last_ms: Option<i64>,
     /// Time of the latest record: nothing that follows can come before it.
     pub(super) last_ns: i64,
     pub(super) rows: u64,
@@ -73,8 +74,8 @@ impl Course {
         }
         let mut outputs = std::mem::take(&mut self.outputs);
         self.feed.take(record, &mut outputs);
-        if self.names.is_empty() && self.feed.sampler.channels().is_some() {
-            self.names = self.feed.sampler.names();
+        if self.names.is_empty() && self.feed.channels().is_some() {
+            self.names = self.feed.names();
         }
         for output in outputs.drain(..) {
             match output {

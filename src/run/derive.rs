@@ -1,12 +1,14 @@
 //! Everything that follows from a journal: rows, events, edges, marks, summary.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::course::setup_of;
 use super::error::RunError;
-use super::feed::{EventLine, Feed, Output};
+use super::feed::{EventLine, Feed, Output, of_clock};
 use super::files::{self, name};
 use super::folder::{replace, replace_with};
+use super::found::{Found, Together, in_words, settings_toml};
 use super::setup::{Lags, RunSetup};
 use super::table::Table;
 use crate::analysis::{self, Channel, Request, Series, Summary};
@@ -14,6 +16,7 @@ use crate::journal::{
     Damage, FILE_NAME, FolderShelf, Item, JournalError, Kind, Pieces, Record, piece_name,
 };
 use crate::lamp::{self, LampOptions};
+use crate::sampler::LONGEST_PAUSE;
 
 /// What a journal holds, derived.
 #[derive(Debug)]
@@ -37,25 +40,6 @@ pub struct Derived {
     feed: Feed,
     table: Table,
     slugs: Vec<String>,
-}
-
-/// Settings as found.
-#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
-pub struct Found {
-    /// The port's name when it was first opened.
-    pub port: String,
-    /// The board's id, where it states one.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub board_id: Option<String>,
-    /// How the board speaks.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub dialect: Option<String>,
-    /// Wall-clock time of the run's start.
-    pub began_utc: String,
-    /// Rows made.
-    pub rows: usize,
-    /// Whether the run was ended in order.
-    pub ended: bool,
 }
 
 impl Derived {
@@ -147,32 +131,6 @@ impl Derived {
     }
 }
 
-/// `run.toml`.
-pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -> String {
-    #[derive(serde::Serialize)]
-    struct Settings<'a> {
-        program: &'a str,
-        name: &'a str,
-        samples: &'a [String],
-        found: &'a Found,
-        plan: &'a super::plan::Plan,
-        lags: &'a Lags,
-        probes: &'a crate::probe::ProbeSetup,
-    }
-    let settings = Settings {
-        program: &setup.program,
-        name: &setup.name,
-        samples: names,
-        found,
-        plan: &setup.plan,
-        lags: &setup.lags,
-        probes: &setup.sampler.probes,
-    };
-    let head = "# Settings of this run, as asked and as found. The journal is the record; this file is\n\
-                # for people, and `duskmark rebuild` writes it anew.\n";
-    format!("{head}{}", toml::to_string(&settings).unwrap_or_default())
-}
-
 /// Reads a journal record by record into columns.
 struct Gather {
     pieces: Pieces<FolderShelf>,
@@ -184,6 +142,8 @@ struct Gather {
     events: Vec<EventLine>,
     damage: Vec<Damage>,
     found: Found,
+    /// Names of the ports when they were first opened.
+    ports: BTreeMap<u16, String>,
     early: u64,
     last_ns: i64,
 }
@@ -217,6 +177,7 @@ impl Gather {
             events: Vec::new(),
             damage: Vec::new(),
             found: Found::default(),
+            ports: BTreeMap::new(),
             early: 0,
         })
     }
@@ -265,8 +226,15 @@ impl Gather {
     fn record(&mut self, record: &Record, outputs: &mut Vec<Output>) {
         self.last_ns = record.t_ns;
         match record.kind {
-            Kind::Open if self.found.port.is_empty() => self.found.port = record.text(),
-            Kind::Clock if self.found.began_utc.is_empty() => self.found.began_utc = record.text(),
+            Kind::Open => {
+                let name = self.ports.entry(record.port);
+                name.or_insert_with(|| record.text());
+            }
+            Kind::Clock if self.found.began_utc.is_empty() => {
+                of_clock(&record.text())
+                    .0
+                    .clone_into(&mut self.found.began_utc);
+            }
             _ => {}
         }
         self.feed.take(record, outputs);
@@ -279,7 +247,7 @@ impl Gather {
                 Output::Event(event) => self.events.push(event),
                 Output::Row(row) => {
                     let table = self.table.get_or_insert_with(|| {
-                        self.slugs = analysis::slugs(&self.feed.sampler.names());
+                        self.slugs = analysis::slugs(&self.feed.names());
                         Table::with_channels(row.readings.len())
                     });
                     if !table.push(&row, &self.feed.time, &self.slugs) {
@@ -299,7 +267,7 @@ impl Gather {
                 detail: format!("{} lines older than the run were left out", self.early),
             });
         }
-        let names = self.feed.sampler.names();
+        let names = self.feed.names();
         let mut table = self.table.take().unwrap_or_else(|| {
             self.slugs = analysis::slugs(&names);
             Table::with_channels(names.len())
@@ -308,10 +276,17 @@ impl Gather {
         let summary = analysis::analyse(&series, &request(&self.setup));
         self.edge_events(&summary.lamp);
         self.events.sort_by_key(|event| event.t_ns);
-        let sampler = &self.feed.sampler;
+        let boards = || self.feed.samplers();
+        let ports: Vec<String> = self.ports.into_values().collect();
         let found = Found {
-            board_id: sampler.hello().map(|hello| hello.board_id.clone()),
-            dialect: sampler.dialect().map(|d| d.name().to_owned()),
+            port: ports.join(", "),
+            board_id: in_words(boards(), |s| s.hello().map(|hello| hello.board_id.clone())),
+            dialect: in_words(boards(), |s| s.dialect().map(|d| d.name().to_owned())),
+            together: (!self.setup.together.is_empty()).then(|| Together {
+                boards: boards().count(),
+                step_s: self.feed.step_ns().map(|ns| ns as f64 / 1e9),
+                longest_pause_intervals: LONGEST_PAUSE,
+            }),
             rows: series.t_s.len(),
             ended: self.feed.ended,
             ..self.found

@@ -3,10 +3,10 @@
 use super::files::RunTime;
 use super::plan::Cue;
 use super::resume::Resumed;
-use super::setup::RunSetup;
+use super::setup::{Part, RunSetup};
 use super::wall::parse_rfc3339;
 use crate::journal::{Head, Kind, Missing, Record, Why, piece_name};
-use crate::sampler::{EventKind, Product, Row, Sampler};
+use crate::sampler::{EventKind, Joiner, Product, Row, Sampler, SamplerSetup};
 use crate::wire::DialectKind;
 
 /// What a record leads to.
@@ -35,25 +35,52 @@ pub struct EventLine {
 #[derive(Debug)]
 pub(super) struct Feed {
     pub(super) time: RunTime,
-    pub(super) sampler: Sampler,
+    /// One for each port.
+    boards: Vec<Board>,
+    /// Where there are several: what puts their rows on one grid.
+    joiner: Option<Joiner>,
+    joined: Vec<Row>,
+    /// The journal was ended in order.
+    pub(super) ended: bool,
+}
+
+/// The board at one port.
+#[derive(Debug)]
+struct Board {
+    sampler: Sampler,
+    /// Number of channels of the boards before it.
+    base: usize,
     products: Vec<Product>,
     /// What comes next may begin within a line.
     within: bool,
-    /// The journal was ended in order.
-    pub(super) ended: bool,
 }
 
 impl Feed {
     /// A run that starts at `start_ns`.
     pub(super) fn new(setup: &RunSetup, start_ns: i64) -> Self {
+        let joins = !setup.together.is_empty();
+        let boards = if joins {
+            let mut base = 0;
+            let board = |part: &Part| {
+                let board = Board::new(part.sampler.clone(), base);
+                base += part.channels;
+                board
+            };
+            setup.together.iter().map(board).collect()
+        } else {
+            vec![Board::new(setup.sampler.clone(), 0)]
+        };
         Self {
             time: RunTime {
                 start_ns,
                 ..RunTime::default()
             },
-            sampler: Sampler::new(setup.sampler.clone()),
-            products: Vec::new(),
-            within: false,
+            boards,
+            joiner: joins.then(|| {
+                let channels: Vec<usize> = setup.together.iter().map(|p| p.channels).collect();
+                Joiner::new(start_ns, &channels)
+            }),
+            joined: Vec::new(),
             ended: false,
         }
     }
@@ -61,14 +88,7 @@ impl Feed {
     /// Takes in the next record.
     pub(super) fn take(&mut self, record: &Record, out: &mut Vec<Output>) {
         let t_ns = record.t_ns;
-        let tell = |kind: &str, detail: String| {
-            Output::Event(EventLine {
-                t_ns,
-                kind: kind.to_owned(),
-                channel: None,
-                detail,
-            })
-        };
+        let tell = |kind: &str, detail: String| told(t_ns, kind, detail);
         match record.kind {
             Kind::Setup | Kind::Boot => {}
             Kind::Piece => {
@@ -89,23 +109,12 @@ impl Feed {
                     out.push(tell("resume", resumed.detail()));
                 }
             }
-            Kind::Clock => {
-                let Some(wall_ns) = parse_rfc3339(&record.text()) else {
-                    return;
-                };
-                if let Some(step_ns) = self.time.wall.look(t_ns, wall_ns) {
-                    let step_s = step_ns as f64 / 1e9;
-                    let detail = format!("the computer's clock was set by {step_s:+.3} s");
-                    out.push(tell("clock-step", detail));
+            Kind::Clock => self.clock(record, out),
+            Kind::Open | Kind::Lost | Kind::Bytes => {
+                if let Some(board) = self.boards.get_mut(usize::from(record.port)) {
+                    board.take(record);
                 }
             }
-            Kind::Open => {
-                self.within = false;
-                self.sampler
-                    .opened(t_ns, &record.text(), &mut self.products);
-            }
-            Kind::Lost => self.sampler.lost(t_ns, &record.text(), &mut self.products),
-            Kind::Bytes => self.bytes(t_ns, &record.payload),
             Kind::Cue => {
                 let cue = Cue::from_code(&record.text());
                 out.push(tell(cue.map_or("cue", Cue::code), String::new()));
@@ -118,6 +127,126 @@ impl Feed {
             }
         }
         self.pass_on(out);
+    }
+
+    fn clock(&mut self, record: &Record, out: &mut Vec<Output>) {
+        let text = record.text();
+        let (time, slept_s) = of_clock(&text);
+        let Some(wall_ns) = parse_rfc3339(time) else {
+            return;
+        };
+        if let Some(slept_s) = slept_s {
+            let detail = format!("the computer slept for {slept_s} s");
+            out.push(told(record.t_ns, "suspend", detail));
+        }
+        if let Some(step_ns) = self.time.wall.look(record.t_ns, wall_ns) {
+            let step_s = step_ns as f64 / 1e9;
+            let detail = format!("the computer's clock was set by {step_s:+.3} s");
+            out.push(told(record.t_ns, "clock-step", detail));
+        }
+    }
+
+    /// Records are missing here: what came before is not joined with what comes after.
+    pub(super) fn cut(&mut self, t_ns: i64) {
+        for board in &mut self.boards {
+            board.cut(t_ns);
+        }
+    }
+
+    /// Nothing more comes: what was held back is told.
+    pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Output>) {
+        for board in &mut self.boards {
+            board.sampler.finish(t_ns, &mut board.products);
+        }
+        self.pass_on(out);
+        if let Some(joiner) = &mut self.joiner {
+            joiner.finish(&mut self.joined);
+            out.extend(self.joined.drain(..).map(Output::Row));
+        }
+    }
+
+    /// Names of all samples; those of a board whose channels are not known yet are missing.
+    pub(super) fn names(&self) -> Vec<String> {
+        let names = self.samplers().flat_map(Sampler::names);
+        if self.joiner.is_none() {
+            return names.collect();
+        }
+        // Boards that name nothing would each begin with "probe 1".
+        names
+            .enumerate()
+            .map(|(channel, name)| match name.strip_prefix("probe ") {
+                Some(_) => format!("probe {}", channel + 1),
+                None => name,
+            })
+            .collect()
+    }
+
+    /// Number of channels, once all boards' are known.
+    pub(super) fn channels(&self) -> Option<usize> {
+        self.samplers().map(Sampler::channels).sum()
+    }
+
+    /// The board at a port.
+    pub(super) fn sampler(&self, port: u16) -> Option<&Sampler> {
+        let board = self.boards.get(usize::from(port));
+        board.map(|board| &board.sampler)
+    }
+
+    /// All boards, in the order of their ports.
+    pub(super) fn samplers(&self) -> impl Iterator<Item = &Sampler> {
+        self.boards.iter().map(|board| &board.sampler)
+    }
+
+    /// The step of the common grid in ns, where there is one and it is set.
+    pub(super) fn step_ns(&self) -> Option<i64> {
+        self.joiner.as_ref()?.step_ns()
+    }
+
+    fn pass_on(&mut self, out: &mut Vec<Output>) {
+        for (port, board) in self.boards.iter_mut().enumerate() {
+            let usual_ns = board.sampler.usual_interval_ns();
+            for product in board.products.drain(..) {
+                match (product, &mut self.joiner) {
+                    (Product::Row(row), None) => out.push(Output::Row(row)),
+                    (Product::Row(row), Some(joiner)) => {
+                        joiner.push(port, row, usual_ns, &mut self.joined);
+                        out.extend(self.joined.drain(..).map(Output::Row));
+                    }
+                    (Product::Event(event), joiner) => out.push(Output::Event(EventLine {
+                        t_ns: event.t_ns,
+                        kind: event.kind.code().to_owned(),
+                        channel: event.channel.map(|channel| board.base + channel),
+                        detail: match joiner {
+                            None => event.detail,
+                            Some(_) => format!("board {}: {}", port + 1, event.detail),
+                        },
+                    })),
+                }
+            }
+        }
+    }
+}
+
+impl Board {
+    fn new(setup: SamplerSetup, base: usize) -> Self {
+        Self {
+            sampler: Sampler::new(setup),
+            base,
+            products: Vec::new(),
+            within: false,
+        }
+    }
+
+    fn take(&mut self, record: &Record) {
+        let (t_ns, out) = (record.t_ns, &mut self.products);
+        match record.kind {
+            Kind::Open => {
+                self.within = false;
+                self.sampler.opened(t_ns, &record.text(), out);
+            }
+            Kind::Lost => self.sampler.lost(t_ns, &record.text(), out),
+            _ => self.bytes(t_ns, &record.payload),
+        }
     }
 
     fn bytes(&mut self, t_ns: i64, bytes: &[u8]) {
@@ -133,8 +262,7 @@ impl Feed {
         self.sampler.bytes(t_ns, bytes, &mut self.products);
     }
 
-    /// Records are missing here: what came before is not joined with what comes after.
-    pub(super) fn cut(&mut self, t_ns: i64) {
+    fn cut(&mut self, t_ns: i64) {
         let mut products = Vec::new();
         self.sampler.lost(t_ns, "", &mut products);
         // No port was lost.
@@ -144,23 +272,23 @@ impl Feed {
         self.products.append(&mut products);
         self.within = self.sampler.dialect() != Some(DialectKind::Native);
     }
+}
 
-    /// Nothing more comes: what was held back is told.
-    pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Output>) {
-        self.sampler.finish(t_ns, &mut self.products);
-        self.pass_on(out);
-    }
+/// An event of the run as a whole.
+fn told(t_ns: i64, kind: &str, detail: String) -> Output {
+    Output::Event(EventLine {
+        t_ns,
+        kind: kind.to_owned(),
+        channel: None,
+        detail,
+    })
+}
 
-    fn pass_on(&mut self, out: &mut Vec<Output>) {
-        out.extend(self.products.drain(..).map(|product| match product {
-            Product::Row(row) => Output::Row(row),
-            Product::Event(event) => Output::Event(EventLine {
-                t_ns: event.t_ns,
-                kind: event.kind.code().to_owned(),
-                channel: event.channel,
-                detail: event.detail,
-            }),
-        }));
+/// The time in a clock record, and for how many seconds the computer slept before it, if it did.
+pub(super) fn of_clock(text: &str) -> (&str, Option<&str>) {
+    match text.split_once(" slept ") {
+        Some((time, slept_s)) => (time, Some(slept_s)),
+        None => (text, None),
     }
 }
 

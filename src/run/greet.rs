@@ -137,6 +137,12 @@ impl Greeting {
         }
     }
 
+    /// Whether the board is understood.
+    #[must_use]
+    pub fn is_understood(&self) -> bool {
+        self.understood().is_ok_and(|understood| understood)
+    }
+
     /// The time to wait is over: why the board is not understood.
     #[must_use]
     pub fn give_up(&self) -> GreetFault {

@@ -6,6 +6,7 @@ mod error;
 mod feed;
 mod files;
 mod folder;
+mod found;
 mod greet;
 mod live_file;
 mod lock;
@@ -20,17 +21,18 @@ mod table;
 mod wall;
 
 pub use course::setup_in;
-pub use derive::{Derived, Found, request};
+pub use derive::{Derived, request};
 pub use error::RunError;
 pub use feed::EventLine;
 pub use files::name;
+pub use found::{Found, Together};
 pub use greet::{GreetFault, Greeting};
 pub use lock::lock_run;
 pub use plan::{Conductor, Cue, Plan, Step};
 pub use recorder::{Ending, Keep, News, Recorder};
 pub use resume::unfinished;
 pub use scribe::SyncEvery;
-pub use setup::{Lags, RunSetup};
+pub use setup::{Lags, Part, RunSetup};
 pub use steady::Steadiness;
 pub use wall::{WallClock, parse_rfc3339, rfc3339_ms};
 

@@ -24,7 +24,7 @@ use super::wall::rfc3339_ms;
 use crate::journal::{Folder, Kind, Limits, Record, Writer};
 use crate::lamp::EdgeSeen;
 use crate::port::What;
-use crate::sampler::Row;
+use crate::sampler::{Row, Sampler};
 
 /// A board is silent after so long without a byte, and after so many of its usual intervals.
 const SILENCE_NS: i64 = 5_000_000_000;
@@ -83,8 +83,8 @@ pub struct Recorder {
     course: Course,
     /// From the clock that stamps what comes to the run's clock, in ns.
     shift_ns: i64,
-    /// When the board was last heard, on the run's clock.
-    heard_ns: i64,
+    /// When the board at each port was last heard, on the run's clock.
+    heard_ns: Vec<i64>,
     stuck_told: bool,
     /// Keeps other processes from this folder.
     _lock: File,
@@ -117,7 +117,7 @@ impl Recorder {
             scribe,
             course: Course::new(setup, start_ns),
             shift_ns: 0,
-            heard_ns: start_ns,
+            heard_ns: vec![start_ns; setup.together.len().max(1)],
             stuck_told: false,
             _lock: lock,
         };
@@ -126,9 +126,9 @@ impl Recorder {
             ..Lines::default()
         });
         let setup = serde_json::to_vec(setup).unwrap_or_default();
-        recorder.record(start_ns, Kind::Setup, &setup, &mut Vec::new());
+        recorder.record(start_ns, 0, Kind::Setup, &setup, &mut Vec::new());
         if let Some(boot) = &keep.boot {
-            recorder.record(start_ns, Kind::Boot, boot.as_bytes(), &mut Vec::new());
+            recorder.record(start_ns, 0, Kind::Boot, boot.as_bytes(), &mut Vec::new());
         }
         recorder.look_at_clock(start_ns, wall_ns, &mut Vec::new());
         Ok(recorder)
@@ -150,12 +150,12 @@ impl Recorder {
         let lock = lock::take(folder)?;
         let boot = keep.boot.as_deref();
         let GoOn {
-            course,
+            mut course,
             last,
             shift_ns,
             record,
         } = resume::prepare(folder, now_ns, wall_ns, boot)?;
-        resume::mend(folder, course.rows > 0)?;
+        resume::mend(folder, &mut course)?;
         let disk = Folder::new(folder);
         let writer = Writer::resume(disk, keep.limits, last, record.t_ns).map_err(|source| {
             let path = folder.join(crate::journal::piece_name(last.piece + 1));
@@ -172,9 +172,9 @@ impl Recorder {
         let mut recorder = Self {
             folder: folder.to_owned(),
             scribe,
+            heard_ns: vec![record.t_ns; course.feed.samplers().count()],
             course,
             shift_ns,
-            heard_ns: record.t_ns,
             stuck_told: false,
             _lock: lock,
         };
@@ -213,19 +213,21 @@ impl Recorder {
         self.course.steadiness.as_ref()?.drift_degc_per_min()
     }
 
-    /// Seconds since the board was last heard, if that is longer than it should be.
+    /// Seconds since the board at a port was last heard, if that is longer than it should be.
     #[must_use]
-    pub fn silent_s(&self, t_ns: i64) -> Option<f64> {
-        let usual_ns = self.course.feed.sampler.usual_interval_ns().unwrap_or(0);
-        let silent_ns = t_ns + self.shift_ns - self.heard_ns;
+    pub fn silent_s(&self, port: u16, t_ns: i64) -> Option<f64> {
+        let sampler = self.course.feed.sampler(port)?;
+        let usual_ns = sampler.usual_interval_ns().unwrap_or(0);
+        let silent_ns = t_ns + self.shift_ns - self.heard_ns.get(usize::from(port))?;
         let limit_ns = SILENCE_NS.max(usual_ns.saturating_mul(SILENT_INTERVALS));
         (silent_ns > limit_ns).then_some(silent_ns as f64 / 1e9)
     }
 
-    /// Whether the board still owes its hello.
+    /// Whether the board at a port still owes its hello.
     #[must_use]
-    pub fn wants_hello(&self) -> bool {
-        self.course.feed.sampler.wants_hello()
+    pub fn wants_hello(&self, port: u16) -> bool {
+        let sampler = self.course.feed.sampler(port);
+        sampler.is_some_and(Sampler::wants_hello)
     }
 
     /// How long the disk has not answered a write or sync; zero for a disk that refuses, which is
@@ -241,18 +243,19 @@ impl Recorder {
         self.course.feed.time.elapsed_s(t_ns + self.shift_ns)
     }
 
-    /// Something happened at the port.
-    pub fn port(&mut self, t_ns: i64, what: &What, news: &mut Vec<News>) {
+    /// Something happened at a port, counted from 0.
+    pub fn port(&mut self, t_ns: i64, port: u16, what: &What, news: &mut Vec<News>) {
         let t_ns = t_ns + self.shift_ns;
-        match what {
-            What::Opened(_) | What::Bytes(_) => self.heard_ns = t_ns,
-            What::Lost(_) | What::Waiting(_) | What::Refused(_) | What::Ended => {}
+        if let What::Opened(_) | What::Bytes(_) = what
+            && let Some(heard_ns) = self.heard_ns.get_mut(usize::from(port))
+        {
+            *heard_ns = t_ns;
         }
         match what {
-            What::Opened(port) => self.record(t_ns, Kind::Open, port.as_bytes(), news),
-            What::Bytes(bytes) => self.record(t_ns, Kind::Bytes, bytes, news),
-            What::Lost(reason) => self.record(t_ns, Kind::Lost, reason.as_bytes(), news),
-            What::Waiting(reason) => self.record(t_ns, Kind::Note, reason.as_bytes(), news),
+            What::Opened(name) => self.record(t_ns, port, Kind::Open, name.as_bytes(), news),
+            What::Bytes(bytes) => self.record(t_ns, port, Kind::Bytes, bytes, news),
+            What::Lost(reason) => self.record(t_ns, port, Kind::Lost, reason.as_bytes(), news),
+            What::Waiting(reason) => self.record(t_ns, port, Kind::Note, reason.as_bytes(), news),
             What::Refused(_) | What::Ended => {}
         }
     }
@@ -264,7 +267,7 @@ impl Recorder {
         let steady = course.steadiness.as_ref().is_none_or(Steadiness::is_steady);
         if let Some(cue) = course.conductor.tick(now_s, steady) {
             let t_ns = t_ns + self.shift_ns;
-            self.record(t_ns, Kind::Cue, cue.code().as_bytes(), news);
+            self.record(t_ns, 0, Kind::Cue, cue.code().as_bytes(), news);
             news.push(News::Cue(cue));
         }
         self.look_at_disk(news);
@@ -276,8 +279,16 @@ impl Recorder {
         let mut mapping = self.course.feed.time.wall.clone();
         let known = mapping.ahead_ns().is_some();
         if mapping.look(t_ns, wall_ns).is_some() || !known {
-            self.record(t_ns, Kind::Clock, rfc3339_ms(wall_ns).as_bytes(), news);
+            let text = rfc3339_ms(wall_ns);
+            self.record(t_ns, 0, Kind::Clock, text.as_bytes(), news);
         }
+    }
+
+    /// The computer slept for so long, up to `boot_ns`.
+    pub fn slept(&mut self, boot_ns: i64, wall_ns: i64, slept_ns: i64, news: &mut Vec<News>) {
+        let t_ns = boot_ns + self.shift_ns;
+        let text = format!("{} slept {:.3}", rfc3339_ms(wall_ns), slept_ns as f64 / 1e9);
+        self.record(t_ns, 0, Kind::Clock, text.as_bytes(), news);
     }
 
     /// What is to be told about the disk.
@@ -309,10 +320,10 @@ impl Recorder {
         Ending(self)
     }
 
-    fn record(&mut self, t_ns: i64, kind: Kind, payload: &[u8], news: &mut Vec<News>) {
+    fn record(&mut self, t_ns: i64, port: u16, kind: Kind, payload: &[u8], news: &mut Vec<News>) {
         let record = Record {
             t_ns,
-            port: 0,
+            port,
             kind,
             payload: payload.to_vec(),
         };

@@ -165,11 +165,17 @@ fn follow(
 ///
 /// # Errors
 /// [`RunError`] if they cannot be written.
-pub(super) fn mend(folder: &Path, has_rows: bool) -> Result<(), RunError> {
-    Derived::from_folder(folder, &Lags::default())?.write(folder)?;
-    if !has_rows {
+pub(super) fn mend(folder: &Path, course: &mut Course) -> Result<(), RunError> {
+    let derived = Derived::from_folder(folder, &Lags::default())?;
+    derived.write(folder)?;
+    if course.rows == 0 {
         // Its head is written with the first row, when the samples are known.
         let _ = std::fs::remove_file(folder.join(name::READINGS));
+    } else {
+        // Of several boards, the last rows that waited for a partner are in the file by now.
+        let last_s = derived.series.t_s.last();
+        let last_ms = last_s.map(|t_s| (t_s * 1000.0).round() as i64);
+        course.last_ms = course.last_ms.max(last_ms);
     }
     Ok(())
 }

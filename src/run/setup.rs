@@ -16,6 +16,19 @@ pub struct RunSetup {
     pub plan: Plan,
     /// Lags that were declared.
     pub lags: Lags,
+    /// Where several boards make one bench: each of them, in the order of the ports. `sampler` then
+    /// holds the names of all samples.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub together: Vec<Part>,
+}
+
+/// One of several boards that make one bench.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Part {
+    /// Its number of channels.
+    pub channels: usize,
+    /// Its samples, probes and line speed.
+    pub sampler: SamplerSetup,
 }
 
 impl Lags {

@@ -5,6 +5,7 @@
 //! products, so that a run and its rebuild cannot differ.
 
 mod assemble;
+mod join;
 mod ledger;
 mod maker;
 mod row;
@@ -14,6 +15,7 @@ mod talk;
 use crate::probe::{Converter, ProbeSetup, SetupFault};
 use crate::wire::{DialectKind, Finder, Framer, Hello};
 
+pub use join::{Joiner, LONGEST_PAUSE};
 pub use row::{Doubts, Event, EventKind, Product, Row};
 use talk::Talk;
 pub use talk::describe;

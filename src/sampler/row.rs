@@ -36,6 +36,8 @@ pub struct Doubts {
     /// The board reads its channels one after the other, and there is no row close before this one
     /// from which to take that out.
     pub skewed: bool,
+    /// Boards that sample at instants of their own were brought to this one.
+    pub joined: bool,
 }
 
 impl Row {
@@ -60,6 +62,7 @@ impl Row {
             merged,
             late,
             skewed,
+            joined,
         } = self.doubts;
         if lost > 0 {
             flags.push(format!("lost:{lost}"));
@@ -70,6 +73,7 @@ impl Row {
             (merged, "merged"),
             (late, "late"),
             (skewed, "skewed"),
+            (joined, "interpolated"),
         ];
         for (said, code) in codes {
             if said {

@@ -107,14 +107,25 @@ fn a_lost_port_is_opened_again_and_nothing_between_is_dropped() {
 
 #[test]
 fn a_port_that_cannot_be_opened_at_first_is_refused() {
-    let error = OpenError::Busy {
+    let busy = || OpenError::Busy {
         port: "p".into(),
         holder: Some("screen (process 7)".into()),
     };
+    let for_ever = (0..50).map(|_| Err(busy())).collect();
     assert_eq!(
-        story(vec![Err(error)], 1),
+        story(for_ever, 1),
         ["refused: p is in use by screen (process 7)"]
     );
+}
+
+#[test]
+fn a_port_that_is_in_use_for_a_moment_is_waited_for() {
+    let busy = || OpenError::Busy {
+        port: "p".into(),
+        holder: None,
+    };
+    let openings = vec![Err(busy()), Err(busy()), Ok([bytes("a")].into())];
+    assert_eq!(story(openings, 2), ["opened", "a"]);
 }
 
 #[test]
