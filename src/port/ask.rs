@@ -11,7 +11,7 @@ use crate::wire::{DialectKind, Frame, Framer, request_hello};
 const ANSWER_WAIT: Duration = Duration::from_secs(4);
 
 /// How often it is asked.
-const ASK_EVERY: Duration = Duration::from_millis(1000);
+const ASK_EVERY: Duration = Duration::from_secs(1);
 
 /// The id of the board behind a port, once it was heard.
 pub(super) type HeardId = Arc<Mutex<Option<String>>>;

@@ -43,12 +43,15 @@ impl Skew {
         let raw = readings.clone();
         let before = self.before.replace((t_ns, raw)).filter(|_| !gap);
         let mut remains = false;
-        for (channel, reading) in readings.iter_mut().enumerate() {
-            let late_ns = self.skew_ns.saturating_mul(channel as i64);
+        for (channel, reading) in (0_i64..).zip(readings.iter_mut()) {
+            let late_ns = self.skew_ns.saturating_mul(channel);
             let Reading::Degc { value, decimals } = *reading else {
                 continue;
             };
-            match before.as_ref().map(|(t, old)| (t_ns - t, old.get(channel))) {
+            match before
+                .as_ref()
+                .map(|(t, old)| (t_ns - t, old.get(channel as usize)))
+            {
                 Some((interval_ns, Some(&Reading::Degc { value: old, .. })))
                     if late_ns <= interval_ns =>
                 {

@@ -121,13 +121,13 @@ impl Regular {
                 listen(last_ns.replace(sent_ns), intervals, sent_ns)
             }
             State::Measuring(count) => measure(count, arrival, self.given_up),
-            State::Counting { count, envelope } => match follow(count, envelope, arrival) {
-                Ok(stamp) => return stamp,
-                Err(()) => {
-                    self.given_up = (self.given_up + 1).min(MOST_DOUBLINGS);
-                    Some(State::default())
+            State::Counting { count, envelope } => {
+                if let Ok(stamp) = follow(count, envelope, arrival) {
+                    return stamp;
                 }
-            },
+                self.given_up = (self.given_up + 1).min(MOST_DOUBLINGS);
+                Some(State::default())
+            }
         };
         if let Some(next) = next {
             self.state = next;
@@ -158,7 +158,7 @@ fn listen(
         State::Measuring(Count {
             first_ns: sent_ns - span_ns,
             period_ns: span_ns as f64 / FIRST_INTERVALS as f64,
-            number: FIRST_INTERVALS as i64,
+            number: FIRST_INTERVALS.try_into().unwrap_or(i64::MAX),
             odd: 0.0,
         })
     })
