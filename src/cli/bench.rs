@@ -363,7 +363,10 @@ impl Bench {
             self.stage = stage;
             return;
         };
-        self.stage = Stage::Ended(Box::new(recorder.end(self.now_ns(), why)));
+        // A virtual board that is asked to go faster than it can is behind its own clock.
+        let over_ns = self.over_ns.filter(|_| self.is_virtual);
+        let end_ns = over_ns.unwrap_or_else(|| self.now_ns());
+        self.stage = Stage::Ended(Box::new(recorder.end(end_ns, why)));
     }
 
     fn fail(&mut self, failure: &Failure, ends: &mut Ends) {
