@@ -162,3 +162,48 @@ fn live_files_final_files_and_rebuilds_tell_the_same() {
     println!("20 runs: {all_rows} rows, {all_events} events, {pieces} pieces, {cuts} cuts");
     assert!(all_rows > 3000 && all_events > 120);
 }
+
+#[test]
+fn the_computers_sleep_is_told_live_and_again() {
+    let out = tempfile::tempdir().unwrap();
+    let setup = RunSetup {
+        name: "sill".into(),
+        ..RunSetup::default()
+    };
+    let keep = Keep {
+        sync: SyncEvery::Row,
+        limits: Limits::default(),
+        patient: true,
+        boot: None,
+    };
+    let wall_ns = 1_773_484_325_000_000_000;
+    let mut recorder = Recorder::begin(out.path(), &setup, 0, wall_ns, &keep).unwrap();
+    let mut news = Vec::new();
+    recorder.port(0, 0, &What::Opened("a".into()), &mut news);
+    let slept_ns = 7_200_500_000_000;
+    let woke_ns = 10_000_000_000 + slept_ns;
+    recorder.slept(woke_ns, wall_ns + woke_ns, slept_ns, &mut news);
+    let (folder, _, result) = recorder.end(woke_ns, "over").wait(Duration::from_secs(60));
+    result.unwrap();
+    let suspends = || {
+        let events = Table::read(&folder.join("events.csv"));
+        // The wall clock went on as it should: it was not set.
+        assert!(events.of_kind("clock-step").is_empty());
+        events
+            .of_kind("suspend")
+            .into_iter()
+            .cloned()
+            .collect::<Vec<_>>()
+    };
+    let live = suspends();
+    assert_eq!(live.len(), 1);
+    assert_eq!(live[0][0], "7210.500");
+    assert_eq!(live[0][4], "the computer slept for 7200.500 s");
+    derive(&folder);
+    assert_eq!(suspends(), live);
+    let settings = std::fs::read_to_string(folder.join("run.toml")).unwrap();
+    assert!(
+        settings.contains("began_utc = \"2026-03-14T10:32:05.000Z\""),
+        "{settings}"
+    );
+}

@@ -184,3 +184,78 @@ fn boards_that_were_swapped_stay_with_their_samples() {
         assert!(events.of_kind("other-board").is_empty());
     }
 }
+
+#[test]
+fn a_killed_run_of_two_boards_goes_on_in_its_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut a, mut b) = (Port::open(), Port::open());
+    let words = ["--together", "--samples", "slate,moss"];
+    let mut first = log(folder.path(), &[&a.path, &b.path], &words);
+    a.say(&single("north"));
+    b.say(&single("south"));
+    let run_folder = first.wait_for_run(folder.path());
+    let live = run_folder.join("readings.csv");
+    let alternate = |a: &mut Port, b: &mut Port, from: u32| {
+        for k in from..from + 20 {
+            a.say(&line(k, 20.0 + f64::from(k)));
+            b.say(&line(k, 30.0 + f64::from(k)));
+            std::thread::sleep(Duration::from_millis(100));
+        }
+    };
+    alternate(&mut a, &mut b, 0);
+    support::program::wait_until("the first rows", || {
+        std::fs::read_to_string(&live).is_ok_and(|text| text.lines().count() > 15)
+    });
+    first.signal("KILL");
+    first.end();
+    drop((a, b));
+
+    let (mut a, mut b) = (Port::open(), Port::open());
+    let name = run_folder.to_str().unwrap();
+    let again = ["--resume", name, "--together", "--samples", "slate,moss"];
+    // One board cannot go on for two, nor two runs become one.
+    run(
+        folder.path(),
+        &["log", "--board", a.name(), "--resume", name],
+    )
+    .failed_with(
+        2,
+        &[
+            "begun with 2 boards together, not with 1",
+            "Give --together",
+        ],
+    );
+    let twice = [&again[..], &["--resume", name]].concat();
+    log(folder.path(), &[&a.path, &b.path], &twice)
+        .end()
+        .failed_with(2, &["2 runs for one bench"]);
+    let mut second = log(folder.path(), &[&a.path, &b.path], &again);
+    a.say(&single("north"));
+    b.say(&single("south"));
+    second.wait_for("rows and goes on");
+    alternate(&mut a, &mut b, 30);
+    support::program::wait_until("the rows after the gap", || {
+        std::fs::read_to_string(&live).is_ok_and(|text| text.lines().count() > 30)
+    });
+    assert_times_rise(&Table::read(&live));
+    second.signal("INT");
+    assert_eq!(second.end().code, 4, "the gap is told");
+    let rows = Table::read(&live);
+    assert_times_rise(&rows);
+    let (slate, moss) = (rows.numbers("slate_degc"), rows.numbers("moss_degc"));
+    for (slate, moss) in slate.iter().zip(&moss) {
+        // A degree a row: nothing stands between the two lives, and neither board is the other.
+        assert!(slate.is_nan() || !(41.0..50.0).contains(slate), "{slate}");
+        assert!(moss.is_nan() || !(51.0..60.0).contains(moss), "{moss}");
+        let apart = moss - slate;
+        assert!(apart.is_nan() || (9.0..11.0).contains(&apart), "{apart}");
+    }
+    assert!(slate.iter().any(|&degc| degc > 50.0) && slate.iter().any(|&degc| degc < 30.0));
+    let events = Table::read(&run_folder.join("events.csv"));
+    assert_eq!(events.of_kind("resume").len(), 1);
+    assert!(events.of_kind("other-board").is_empty());
+    let before = DERIVED.map(|name| std::fs::read(run_folder.join(name)).unwrap());
+    run(folder.path(), &["rebuild", name]);
+    let after = DERIVED.map(|name| std::fs::read(run_folder.join(name)).unwrap());
+    assert!(before == after, "rebuild gives other bytes");
+}

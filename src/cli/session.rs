@@ -93,6 +93,9 @@ impl Session {
             }
             self.end(index, why, &mut held, view, &mut ends);
         }
+        let benches = held.benches;
+        // The loop is over: that it no longer turns is nothing to be told of.
+        drop((held.guard, held.service));
         // The channel is closed before the ports' threads are waited for, or one of them could
         // wait for room in it for ever.
         events.close();
@@ -102,8 +105,7 @@ impl Session {
         // only one run's rows are in memory.
         let until = std::time::Instant::now() + PATIENCE;
         let left = || until.saturating_duration_since(std::time::Instant::now());
-        let folders: Vec<PathBuf> = held
-            .benches
+        let folders: Vec<PathBuf> = benches
             .into_iter()
             .filter_map(|bench| bench.finished(left(), &mut ends))
             .collect();

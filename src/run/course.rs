@@ -74,6 +74,17 @@ impl Course {
         }
         let mut outputs = std::mem::take(&mut self.outputs);
         self.feed.take(record, &mut outputs);
+        self.pass(outputs, lines, news);
+    }
+
+    /// Records are missing here.
+    pub(super) fn cut(&mut self) {
+        let mut outputs = std::mem::take(&mut self.outputs);
+        self.feed.cut(self.last_ns, &mut outputs);
+        self.pass(outputs, &mut Lines::default(), &mut Vec::new());
+    }
+
+    fn pass(&mut self, mut outputs: Vec<Output>, lines: &mut Lines, news: &mut Vec<News>) {
         if self.names.is_empty() && self.feed.channels().is_some() {
             self.names = self.feed.names();
         }

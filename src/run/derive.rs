@@ -193,8 +193,9 @@ impl Gather {
             match item {
                 Some(Item::Record(record)) => self.record(&record, &mut outputs),
                 Some(Item::Damage(damage) | Item::TornTail(damage)) => {
-                    self.feed.cut(self.last_ns);
                     self.damage(damage);
+                    self.feed.cut(self.last_ns, &mut outputs);
+                    self.outputs(&mut outputs);
                 }
                 None => break,
             }

@@ -97,17 +97,17 @@ impl Feed {
                 }
             }
             Kind::Missing => {
-                self.cut(t_ns);
                 if let Some(missing) = Missing::of(record) {
                     out.push(tell("missing", of_missing(&missing)));
                 }
+                self.cut(t_ns, out);
             }
             Kind::Resume => {
-                self.cut(t_ns);
                 self.ended = false;
                 if let Some(resumed) = Resumed::of(record) {
                     out.push(tell("resume", resumed.detail()));
                 }
+                self.cut(t_ns, out);
             }
             Kind::Clock => self.clock(record, out),
             Kind::Open | Kind::Lost | Kind::Bytes => {
@@ -147,9 +147,13 @@ impl Feed {
     }
 
     /// Records are missing here: what came before is not joined with what comes after.
-    pub(super) fn cut(&mut self, t_ns: i64) {
+    pub(super) fn cut(&mut self, t_ns: i64, out: &mut Vec<Output>) {
         for board in &mut self.boards {
             board.cut(t_ns);
+        }
+        self.pass_on(out);
+        if let Some(joiner) = &mut self.joiner {
+            joiner.cut();
         }
     }
 

@@ -147,7 +147,7 @@ fn follow(
     let (mut boot, mut shift_ns) = (None, 0);
     while let Some(item) = pieces.next_item()? {
         let Item::Record(record) = item else {
-            course.feed.cut(course.last_ns);
+            course.cut();
             continue;
         };
         if record.kind == Kind::Boot {

@@ -60,9 +60,19 @@ pub struct Joiner {
 struct Stream {
     channels: usize,
     usual_ns: Option<i64>,
-    rows: VecDeque<Row>,
-    /// The last row's doubts that no joined row has told yet.
-    untold: VecDeque<bool>,
+    rows: VecDeque<Waiting>,
+    /// What comes next has nothing to do with what came before.
+    cut: bool,
+}
+
+/// A row that waits for the instants around it.
+#[derive(Debug)]
+struct Waiting {
+    row: Row,
+    /// No joined row has told its doubts yet.
+    untold: bool,
+    /// Nothing is joined with the row before.
+    first: bool,
 }
 
 impl Joiner {
@@ -73,7 +83,7 @@ impl Joiner {
             channels,
             usual_ns: None,
             rows: VecDeque::new(),
-            untold: VecDeque::new(),
+            cut: false,
         };
         Self {
             origin_ns,
@@ -102,12 +112,22 @@ impl Joiner {
         stream.usual_ns = usual_ns.or(stream.usual_ns);
         if stream.rows.len() == MOST_ROWS {
             stream.rows.pop_front();
-            stream.untold.pop_front();
         }
-        stream.rows.push_back(row);
-        stream.untold.push_back(true);
+        stream.rows.push_back(Waiting {
+            row,
+            untold: true,
+            first: std::mem::take(&mut stream.cut),
+        });
         if self.set_step() {
             self.turn(false, out);
+        }
+    }
+
+    /// Records are missing here, or the clock may have been another: no value is made between the
+    /// rows before and those after.
+    pub fn cut(&mut self) {
+        for stream in &mut self.streams {
+            stream.cut = true;
         }
     }
 
@@ -155,7 +175,7 @@ impl Joiner {
         loop {
             let t_ns = self.origin_ns + self.next * step_ns;
             let is_past = |stream: &Stream| {
-                stream.rows.back().is_some_and(|row| row.t_ns >= t_ns)
+                stream.rows.back().is_some_and(|last| last.row.t_ns >= t_ns)
                     || self.newest_ns - t_ns > stream.longest_ns(step_ns) + PATIENCE_NS
             };
             let complete = self.streams.iter().all(is_past);
@@ -204,17 +224,20 @@ impl Stream {
         readings: &mut ArrayVec<Reading, MAX_CHANNELS>,
         doubts: &mut Doubts,
     ) -> bool {
-        while self.rows.get(1).is_some_and(|row| row.t_ns <= t_ns) {
+        while self.rows.get(1).is_some_and(|next| next.row.t_ns <= t_ns) {
             // A row that no instant needed may still have something to say.
             self.tell(0, doubts);
             self.rows.pop_front();
-            self.untold.pop_front();
         }
         let longest_ns = self.longest_ns(step_ns);
-        let pair = match (self.rows.front(), self.rows.get(1)) {
+        let joins = self.rows.get(1).is_some_and(|next| !next.first);
+        let row = |place: usize| self.rows.get(place).map(|waiting| &waiting.row);
+        let pair = match (row(0), row(1)) {
             (Some(a), _) if (a.t_ns - t_ns).abs() <= SAME_NS => Some((a, a)),
             (_, Some(b)) if (b.t_ns - t_ns).abs() <= SAME_NS => Some((b, b)),
-            (Some(a), Some(b)) if a.t_ns < t_ns && b.t_ns - a.t_ns <= longest_ns => Some((a, b)),
+            (Some(a), Some(b)) if joins && a.t_ns < t_ns && b.t_ns - a.t_ns <= longest_ns => {
+                Some((a, b))
+            }
             _ => None,
         };
         let absent = Reading::Fault(ProbeFault::Absent);
@@ -235,10 +258,10 @@ impl Stream {
 
     /// Adds what is to be said of a row, once.
     fn tell(&mut self, place: usize, doubts: &mut Doubts) {
-        let Some(row) = self.rows.get(place) else {
+        let Some(Waiting { row, untold, .. }) = self.rows.get_mut(place) else {
             return;
         };
-        if self.untold.get_mut(place).is_some_and(std::mem::take) {
+        if std::mem::take(untold) {
             doubts.lost = doubts.lost.saturating_add(row.doubts.lost);
             doubts.gap |= row.doubts.gap;
             doubts.reset |= row.doubts.reset;
@@ -274,91 +297,4 @@ fn between(a: &Row, b: &Row, channel: usize, t_ns: i64) -> Option<Reading> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const MS: i64 = 1_000_000;
-
-    fn row(t_ms: i64, value: f64) -> Row {
-        Row {
-            t_ns: t_ms * MS,
-            readings: [Reading::Degc { value, decimals: 3 }].into_iter().collect(),
-            doubts: Doubts::default(),
-        }
-    }
-
-    fn join(rows: &[(usize, i64, f64)]) -> Vec<Row> {
-        let mut joiner = Joiner::new(0, &[1, 1]);
-        let mut out = Vec::new();
-        for &(board, t_ms, value) in rows {
-            joiner.push(board, row(t_ms, value), Some(1000 * MS), &mut out);
-        }
-        joiner.finish(&mut out);
-        out
-    }
-
-    /// Two boards a second, out of step, over two samples that warm alike.
-    fn both(seconds: std::ops::Range<i64>, silent: std::ops::Range<i64>) -> Vec<(usize, i64, f64)> {
-        let degc = |t_ms: i64| 20.0 + t_ms as f64 * 1e-4;
-        seconds
-            .flat_map(|k| [(0, k * 1000 + 140), (1, k * 1000 + 610)])
-            .filter(|(board, t_ms)| *board == 0 || !silent.contains(&(t_ms / 1000)))
-            .map(|(board, t_ms)| (board, t_ms, degc(t_ms)))
-            .collect()
-    }
-
-    #[test]
-    fn equal_samples_on_two_boards_are_equal_at_every_instant() {
-        let rows = join(&both(0..60, 0..0));
-        assert!(rows.len() > 55, "{} rows", rows.len());
-        for row in rows.iter().skip(1) {
-            assert_eq!(row.t_ns % (1000 * MS), 0);
-            let truth = 20.0 + (row.t_ns / MS) as f64 * 1e-4;
-            for channel in 0..2 {
-                assert!((row.degc(channel) - truth).abs() < 1e-9, "{row:?}");
-            }
-            assert!(row.doubts.joined);
-        }
-    }
-
-    #[test]
-    fn nothing_is_made_across_a_pause_and_the_other_board_goes_on() {
-        let rows = join(&both(0..60, 20..40));
-        let at = |s: i64| rows.iter().find(|row| row.t_ns == s * 1000 * MS).unwrap();
-        assert!(at(19).degc(1).is_finite());
-        for s in 21..40 {
-            assert!(at(s).degc(0).is_finite(), "{s} s");
-            assert_eq!(at(s).readings[1], Reading::Fault(ProbeFault::Absent));
-        }
-        assert!(at(42).degc(1).is_finite());
-    }
-
-    #[test]
-    fn two_lost_rows_are_bridged_and_three_are_not() {
-        let rows = join(&both(0..30, 10..11));
-        assert!(rows.iter().skip(1).all(|row| row.degc(1).is_finite()));
-        let rows = join(&both(0..30, 10..13));
-        assert!(rows.iter().skip(1).any(|row| row.degc(1).is_nan()));
-    }
-
-    #[test]
-    fn the_order_in_which_boards_are_heard_does_not_matter() {
-        let mut mixed = both(0..40, 0..0);
-        mixed.chunks_mut(2).for_each(|pair| pair.swap(0, 1));
-        assert_eq!(join(&mixed), join(&both(0..40, 0..0)));
-    }
-
-    #[test]
-    fn what_is_said_of_a_row_is_said_once() {
-        let mut joiner = Joiner::new(0, &[1, 1]);
-        let mut out = Vec::new();
-        for (board, t_ms, value) in both(0..20, 0..0) {
-            let mut row = row(t_ms, value);
-            row.doubts.lost = if t_ms == 7610 { 3 } else { 0 };
-            joiner.push(board, row, Some(1000 * MS), &mut out);
-        }
-        joiner.finish(&mut out);
-        let told: u32 = out.iter().map(|row| row.doubts.lost).sum();
-        assert_eq!(told, 3);
-    }
-}
+mod tests;

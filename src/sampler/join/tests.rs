@@ -1,0 +1,104 @@
+//! Boards on one grid: what is made between rows, and what is not.
+
+use super::*;
+
+const MS: i64 = 1_000_000;
+
+fn row(t_ms: i64, value: f64) -> Row {
+    Row {
+        t_ns: t_ms * MS,
+        readings: [Reading::Degc { value, decimals: 3 }].into_iter().collect(),
+        doubts: Doubts::default(),
+    }
+}
+
+fn join(rows: &[(usize, i64, f64)]) -> Vec<Row> {
+    let mut joiner = Joiner::new(0, &[1, 1]);
+    let mut out = Vec::new();
+    for &(board, t_ms, value) in rows {
+        joiner.push(board, row(t_ms, value), Some(1000 * MS), &mut out);
+    }
+    joiner.finish(&mut out);
+    out
+}
+
+/// Two boards a second, out of step, over two samples that warm alike.
+fn both(seconds: std::ops::Range<i64>, silent: std::ops::Range<i64>) -> Vec<(usize, i64, f64)> {
+    let degc = |t_ms: i64| 20.0 + t_ms as f64 * 1e-4;
+    seconds
+        .flat_map(|k| [(0, k * 1000 + 140), (1, k * 1000 + 610)])
+        .filter(|(board, t_ms)| *board == 0 || !silent.contains(&(t_ms / 1000)))
+        .map(|(board, t_ms)| (board, t_ms, degc(t_ms)))
+        .collect()
+}
+
+#[test]
+fn equal_samples_on_two_boards_are_equal_at_every_instant() {
+    let rows = join(&both(0..60, 0..0));
+    assert!(rows.len() > 55, "{} rows", rows.len());
+    for row in rows.iter().skip(1) {
+        assert_eq!(row.t_ns % (1000 * MS), 0);
+        let truth = 20.0 + (row.t_ns / MS) as f64 * 1e-4;
+        for channel in 0..2 {
+            assert!((row.degc(channel) - truth).abs() < 1e-9, "{row:?}");
+        }
+        assert!(row.doubts.joined);
+    }
+}
+
+#[test]
+fn nothing_is_made_across_a_pause_and_the_other_board_goes_on() {
+    let rows = join(&both(0..60, 20..40));
+    let at = |s: i64| rows.iter().find(|row| row.t_ns == s * 1000 * MS).unwrap();
+    assert!(at(19).degc(1).is_finite());
+    for s in 21..40 {
+        assert!(at(s).degc(0).is_finite(), "{s} s");
+        assert_eq!(at(s).readings[1], Reading::Fault(ProbeFault::Absent));
+    }
+    assert!(at(42).degc(1).is_finite());
+}
+
+#[test]
+fn two_lost_rows_are_bridged_and_three_are_not() {
+    let rows = join(&both(0..30, 10..11));
+    assert!(rows.iter().skip(1).all(|row| row.degc(1).is_finite()));
+    let rows = join(&both(0..30, 10..13));
+    assert!(rows.iter().skip(1).any(|row| row.degc(1).is_nan()));
+}
+
+#[test]
+fn the_order_in_which_boards_are_heard_does_not_matter() {
+    let mut mixed = both(0..40, 0..0);
+    mixed.chunks_mut(2).for_each(|pair| pair.swap(0, 1));
+    assert_eq!(join(&mixed), join(&both(0..40, 0..0)));
+}
+
+#[test]
+fn what_is_said_of_a_row_is_said_once() {
+    let mut joiner = Joiner::new(0, &[1, 1]);
+    let mut out = Vec::new();
+    for (board, t_ms, value) in both(0..20, 0..0) {
+        let mut row = row(t_ms, value);
+        row.doubts.lost = if t_ms == 7610 { 3 } else { 0 };
+        joiner.push(board, row, Some(1000 * MS), &mut out);
+    }
+    joiner.finish(&mut out);
+    let told: u32 = out.iter().map(|row| row.doubts.lost).sum();
+    assert_eq!(told, 3);
+}
+
+#[test]
+fn nothing_is_made_across_a_cut_however_short() {
+    let mut joiner = Joiner::new(0, &[1, 1]);
+    let mut out = Vec::new();
+    for (board, t_ms, value) in both(0..20, 0..0) {
+        if t_ms == 10_140 {
+            joiner.cut();
+        }
+        joiner.push(board, row(t_ms, value), Some(1000 * MS), &mut out);
+    }
+    joiner.finish(&mut out);
+    let at = |s: i64| out.iter().find(|row| row.t_ns == s * 1000 * MS);
+    assert!(at(9).is_some() && at(10).is_none());
+    assert!(at(11).is_some_and(|row| row.degc(0).is_finite() && row.degc(1).is_finite()));
+}
