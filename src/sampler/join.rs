@@ -42,7 +42,7 @@ const SAME_NS: i64 = 500_000;
 /// Rows of one board that wait at most: with every bound above, only a broken clock needs more.
 const MOST_ROWS: usize = 4096;
 
-/// Puts the rows of several boards on one grid. Memory is bounded by [`MOST_ROWS`] for each board.
+/// Puts the rows of several boards on one grid. Memory is bounded by 4096 rows for each board.
 #[derive(Debug)]
 pub struct Joiner {
     origin_ns: i64,

@@ -3,11 +3,11 @@
 //! A line arrives late, by an unknown delay that is never negative, and the board's clock runs
 //! fast or slow by an amount that changes slowly with its temperature. With `x` the board's time
 //! and `y` the arrival (less the time its bytes took on the wire), `y − x` therefore lies on or
-//! above a smooth curve, offset + skew · x + bend · x². [`envelope`] finds that curve. Its distance
+//! above a smooth curve, offset + skew · x + bend · x². `envelope` finds that curve. Its distance
 //! from the truth is the smallest delay of the window, which one-way data cannot show.
 //!
 //! A board without a clock is stamped with the arrival, and where its lines come regularly, by
-//! counting them ([`regular`]). The host's sleep needs nothing here: its boot clock goes on, and a
+//! counting them (`regular`). The host's sleep needs nothing here: its boot clock goes on, and a
 //! pause is a pause, whoever slept.
 
 mod envelope;
