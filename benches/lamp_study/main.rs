@@ -11,9 +11,9 @@
 //! - `bare` data and truth only, no answers
 //! - `part=K/N` of the seeds only every Nth, from the Kth (0 is the first): for N processes at once
 //! - `table=DIR` prints the table of such a folder, with every tool's answers, and draws nothing
-//! - `on-line` only how soon edges are noticed while rows arrive
 //! - `large` only time and memory of `duskmark analyse` on large tables
 //!
+//! How soon edges are noticed while rows arrive: `cargo bench --bench on_line`.
 //! `benches/lamp_table` sets our answers beside those of general-purpose libraries.
 
 #![expect(
@@ -28,7 +28,6 @@ mod bench_model;
 mod families;
 mod folder;
 mod large;
-mod on_line;
 mod score;
 
 use std::path::Path;
@@ -38,7 +37,6 @@ use duskmark::lamp::{Kind, find_edges};
 use families::{ALL, Family};
 use folder::{Answer, Off, Truth, Writer};
 use large::large;
-use on_line::on_line;
 
 fn main() {
     let runs = std::env::args()
@@ -48,8 +46,6 @@ fn main() {
     let is_there = |word: &str| std::env::args().any(|a| a == word);
     if is_there("large") {
         large();
-    } else if is_there("on-line") {
-        on_line(runs);
     } else if let Some(folder) = argument("table=") {
         let (truths, answers) = folder::read(Path::new(&folder));
         print(&truths, &answers);

@@ -1,21 +1,19 @@
 //! How many edges: models of growing size compete, and an edge must be sharp to count.
 
 use super::clean::{Curve, curve, thinned};
+use super::doubt::doubted;
+use super::finish::finish;
 use super::fitted::Fitted;
-use super::interval::{edges, freedom};
-use super::refine::{Problem, Terms, cost, spacing};
+use super::fitted::cost;
+use super::interval::edges;
+use super::refine::{Problem, Terms};
+use super::search::spacing;
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
-use super::{Edge, LampFit, LampOptions, Method, long};
+use super::{LampFit, LampOptions, Method, long};
 
 /// Values per channel in the search and the choice of model.
 pub(super) const COARSE: usize = 300;
-
-/// Values per channel in the final fit, away from the edges.
-const FINE: usize = 1200;
-
-/// Within this many seconds of an edge the final fit's blocks are ten times finer.
-const NEAR_S: f64 = 60.0;
 
 /// Most edges that one model of the whole record is asked to hold.
 const MOST: usize = 8;
@@ -24,33 +22,17 @@ const MOST: usize = 8;
 /// from a model with fewer edges.
 const FAR: usize = 6;
 
-/// An edge whose half-width, lags apart, is more than this plus so many rows is no lamp's: the
-/// sharp onset that a lamp makes is known far better where it can be seen at all. A lone edge has no
-/// mirror image to speak for it.
-const VAGUE_S: f64 = 45.0;
-const LONE_S: f64 = 15.0;
-const VAGUE_ROWS: f64 = 0.8;
-
 /// Fewest rows of a curve for a drift or a second node to be considered.
-const RICH: usize = 40;
-
-/// With fewer rows than this a sum of modes could follow anything.
-const SPARSE: usize = 16;
+pub(super) const RICH: usize = 40;
 
 /// Prior lags in seconds used where a lag only needs to be about right.
 const ABOUT_S: (f64, f64) = (5.0, 1.6);
 
-const PLAIN: Terms = Terms {
-    drift: false,
-    surface: false,
-    modes: false,
-};
-
 /// One candidate: a fit with the noise that it leaves.
-struct Candidate {
-    fit: Fitted,
-    residuals_degc: Vec<Vec<f64>>,
-    curves: Vec<Curve>,
+pub(super) struct Candidate {
+    pub(super) fit: Fitted,
+    pub(super) residuals_degc: Vec<Vec<f64>>,
+    pub(super) curves: Vec<Curve>,
 }
 
 /// The room's main path; see [`super::find_edges`].
@@ -91,41 +73,34 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
             return pieces;
         }
     }
-    let mut choices = Choice::new(curves, options, channels).winners();
-    // Where the last one's edges are too vague for a lamp's, fewer may do.
-    while let Some(choice) = choices.pop() {
-        let last = finish(curves, &choice, options, channels).unwrap_or(choice);
+    let choice = Choice::new(curves, options, channels);
+    let mut winners = choice.winners();
+    // Where the last one's edges are no lamp's, fewer may do.
+    while let Some(winner) = winners.pop() {
+        let last = finish(curves, &winner, options, channels);
+        let last = last.as_ref().unwrap_or(&winner);
         let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels);
         if edges.is_empty() {
             // What is left about a model without a lamp is the course of the day, not noise.
             return none;
         }
-        if !vague(&edges, &lag_share, &last.curves) {
-            let mut noise_degc = none.noise_degc;
-            for c in &last.curves {
-                if let Some(slot) = noise_degc.get_mut(c.channel) {
-                    *slot = Some(c.sd_degc);
-                }
-            }
+        let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {
             return LampFit {
                 method: Method::Whole,
+                noise_degc: noise(&last.curves, channels),
                 edges,
                 lag_share,
-                noise_degc,
             };
-        }
+        };
+        winners.extend(choice.without(&winner, doubted));
     }
     none
 }
 
-/// Whether an edge is known so poorly, its lags apart, that a season explains it as well as a lamp.
-fn vague(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> bool {
-    let most_s = if edges.len() == 1 { LONE_S } else { VAGUE_S };
-    let most = most_s + VAGUE_ROWS * spacing(curves);
-    edges.iter().zip(lag_share).any(|(edge, share)| {
-        let half = 0.5 * (edge.high_s - edge.low_s);
-        half * (1.0 - share).max(0.0).sqrt() > most
-    })
+/// Each channel's noise, where it is known.
+fn noise(curves: &[Curve], channels: usize) -> Vec<Option<f64>> {
+    let of = |channel| curves.iter().find(|c| c.channel == channel);
+    (0..channels).map(|i| of(i).map(|c| c.sd_degc)).collect()
 }
 
 /// Each curve's lags, declared or about what the prior says.
@@ -146,7 +121,7 @@ pub(super) fn about_lags(
 
 /// Fits from a start and measures the noise left, some rounds of it, and fits once more with the
 /// weights that the last one gave.
-fn fitted(
+pub(super) fn fitted(
     curves: &[Curve],
     start: &Start,
     terms: Terms,
@@ -169,7 +144,7 @@ fn fitted(
             c.measure(r, share);
             // Among few rows none can be told to be strange.
             if r.len() >= RICH {
-                c.reweigh(r);
+                c.reweigh(r, fit.at_s());
             }
         }
         values = Some(fit.values.clone());
@@ -238,6 +213,12 @@ impl<'a> Choice<'a> {
             let Some(trial) = tried.min_by(common_cost) else {
                 continue;
             };
+            // Two edges upon each other are none: what is left may be what the search missed.
+            let trial = self.without_pair(&trial).unwrap_or(trial);
+            let count = trial.fit.edges;
+            if count <= held && count > 0 {
+                continue;
+            }
             let wins = match best.last() {
                 None => true,
                 Some(now) => {
@@ -283,6 +264,38 @@ impl<'a> Choice<'a> {
             .all(|(a, b)| b - a >= gap_s)
     }
 
+    /// The same model without two edges that came to lie upon each other, where there are such.
+    fn without_pair(&self, trial: &Candidate) -> Option<Candidate> {
+        let at_s = trial.fit.at_s();
+        let gap_s = 2.0 * spacing(&self.curves);
+        let mut pairs = at_s.iter().zip(at_s.iter().skip(1));
+        let first = pairs.position(|(a, b)| b - a < gap_s)?;
+        self.less(trial, first, 2)
+    }
+
+    /// The same model without its first or last edge; none for one amid others.
+    fn without(&self, winner: &Candidate, edge: usize) -> Option<Candidate> {
+        let at_an_end = edge == 0 || edge + 1 == winner.fit.edges;
+        let less = self.less(winner, edge, 1).filter(|_| at_an_end)?;
+        self.all_sharp(&less).then_some(less)
+    }
+
+    /// The same model without some edges, fitted again.
+    fn less(&self, trial: &Candidate, from: usize, count: usize) -> Option<Candidate> {
+        let mut at_s = trial.fit.at_s().to_vec();
+        at_s.drain(from..from + count);
+        let begins_later = from == 0 && count % 2 == 1;
+        let first = trial.fit.first;
+        let start = Start {
+            first: if begins_later { first.other() } else { first },
+            tau_s: trial.fit.tau_s(self.curves.len()),
+            at_s,
+            cost: 0.0,
+        };
+        let terms = trial.fit.terms;
+        fitted(&self.curves, &start, terms, self.options, self.channels, 2)
+    }
+
     fn all_sharp(&self, trial: &Candidate) -> bool {
         let (from, to) = limits(&trial.curves);
         let at_s = trial.fit.at_s();
@@ -294,7 +307,7 @@ impl<'a> Choice<'a> {
         // are clean: the lags that the fit itself came to are tried beside the usual ones.
         let lags_s = [self.lags_s.as_slice(), &trial.fit.lags_s];
         let mut kind = trial.fit.first;
-        at_s.iter().enumerate().all(|(j, &at)| {
+        let sharp = at_s.iter().enumerate().filter(|&(j, &at)| {
             let before = j
                 .checked_sub(1)
                 .and_then(|i| at_s.get(i))
@@ -306,7 +319,9 @@ impl<'a> Choice<'a> {
                 .any(|lags| is_sharp(&trial.curves, at, kind, (before, after), lags));
             kind = kind.other();
             sharp
-        })
+        });
+        // A touch beside an edge may blur one of several.
+        sharp.count() + usize::from(at_s.len() > 1) >= at_s.len()
     }
 }
 
@@ -314,78 +329,4 @@ impl<'a> Choice<'a> {
 fn common_cost(a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
     let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
     of(a).total_cmp(&of(b))
-}
-
-/// The final fit on fine blocks, with a drift and a second node where they earn their place.
-fn finish(
-    curves: &[Curve],
-    choice: &Candidate,
-    options: &LampOptions,
-    channels: usize,
-) -> Option<Candidate> {
-    let at_s = choice.fit.at_s().to_vec();
-    if at_s.is_empty() {
-        return None;
-    }
-    let fine: Vec<Curve> = curves
-        .iter()
-        .map(|c| thinned(c, FINE, &at_s, NEAR_S))
-        .zip(&choice.curves)
-        .map(|(c, noise)| Curve {
-            sd_degc: noise.sd_degc,
-            inflation: noise.inflation,
-            ..c
-        })
-        .collect();
-    let start = Start {
-        first: choice.fit.first,
-        tau_s: choice.fit.tau_s(curves.len()),
-        at_s,
-        cost: 0.0,
-    };
-    if fine.iter().any(|c| c.t_s.len() < SPARSE) {
-        // Few rows cannot rule out a surface node or a drift, and without them the intervals
-        // would be too narrow: they stay wherever the rows can bear them.
-        let values: usize = fine.iter().map(|c| c.t_s.len()).sum();
-        let spare = |per_curve: usize| values > per_curve * fine.len() + start.at_s.len() + 2;
-        let terms = Terms {
-            surface: spare(7),
-            drift: spare(8),
-            modes: false,
-        };
-        return fitted(&fine, &start, terms, options, channels, 2);
-    }
-    let modes = Terms {
-        drift: false,
-        surface: false,
-        modes: true,
-    };
-    // A lag that is not known cannot be told from fast modes of the bench but by its prior: then
-    // all modes are let in, lest the interval be too narrow.
-    let known = options.declared_lamp_lag_s().is_some()
-        && (0..channels).all(|c| options.declared_probe_lag_s(c, channels).is_some());
-    if !known {
-        return fitted(&fine, &start, modes, options, channels, 3);
-    }
-    let mut best = fitted(&fine, &start, PLAIN, options, channels, 2);
-    let richer = [(true, false), (false, true), (true, true)].map(|(drift, surface)| Terms {
-        drift,
-        surface,
-        modes: false,
-    });
-    for terms in richer.into_iter().chain([modes]) {
-        let Some(trial) = fitted(&fine, &start, terms, options, channels, 2) else {
-            continue;
-        };
-        let wins = best.as_ref().is_none_or(|now| {
-            let gain = cost(&now.residuals_degc, &trial.curves)
-                - cost(&trial.residuals_degc, &trial.curves);
-            let more = trial.fit.parameters as f64 - now.fit.parameters as f64;
-            gain > more * (freedom(&trial.fit, &trial.curves) + 3.0).ln()
-        });
-        if wins {
-            best = Some(trial);
-        }
-    }
-    best
 }

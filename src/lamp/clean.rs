@@ -12,6 +12,9 @@ const SPIKE_GATE: f64 = 6.0;
 /// Standard uncertainty of the instant of a reading by hand (common practice, no source).
 const READER_S: f64 = 3.0;
 
+/// Within this many seconds of an edge no row is left aside.
+const EDGE_S: f64 = 60.0;
+
 /// A residual of this many standard deviations is no noise: a touched probe, a draught.
 const STRANGE: f64 = 5.0;
 
@@ -73,12 +76,20 @@ impl Curve {
     /// Weights from residuals in degrees Celsius: full trust within 2.5 standard deviations, then
     /// falling off with distance (Huber's), and faster from [`STRANGE`] on: a touch lasts many
     /// rows, which together would still pull.
-    pub(crate) fn reweigh(&mut self, residual_degc: &[f64]) {
-        let far = |(r, n): (&f64, f64)| {
+    ///
+    /// Not so within a minute of the edges: there a model that is not yet right leaves such
+    /// residuals too, and without those rows it would never become right.
+    pub(crate) fn reweigh(&mut self, residual_degc: &[f64], edges_s: &[f64]) {
+        let far = |((r, n), t): ((&f64, f64), &f64)| {
             let z = r.abs() * n.sqrt() / self.sd_degc;
-            (2.5 / z.max(1e-300)).min(1.0) * (STRANGE / z.max(1e-300)).min(1.0).powi(2)
+            let huber = (2.5 / z.max(1e-300)).min(1.0);
+            if edges_s.iter().any(|e| (t - e).abs() < EDGE_S) {
+                huber
+            } else {
+                huber * (STRANGE / z.max(1e-300)).min(1.0).powi(2)
+            }
         };
-        let all = residual_degc.iter().zip(self.rows.iter());
+        let all = residual_degc.iter().zip(self.rows.iter()).zip(&self.t_s);
         self.trust = all.map(far).collect::<Vec<f64>>().into();
     }
 

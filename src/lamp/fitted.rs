@@ -1,6 +1,8 @@
 //! What a joint fit came to.
 
 use super::Kind;
+use super::clean::Curve;
+use super::project::dot;
 use super::refine::Terms;
 
 /// What a fit came to.
@@ -45,4 +47,13 @@ impl Fitted {
             f64::NAN
         }
     }
+}
+
+/// Sum of squares of all residuals, each in units of its noise.
+pub(super) fn cost(residuals_degc: &[Vec<f64>], curves: &[Curve]) -> f64 {
+    let one = |(r, c): (&Vec<f64>, &Curve)| {
+        let scaled: Vec<f64> = r.iter().zip(c.root_weights()).map(|(r, w)| r * w).collect();
+        dot(&scaled, &scaled)
+    };
+    residuals_degc.iter().zip(curves).map(one).sum()
 }

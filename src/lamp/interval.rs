@@ -5,7 +5,8 @@ use nalgebra::DMatrix;
 use super::clean::Curve;
 use super::fitted::Fitted;
 use super::noise::student_975;
-use super::refine::{Problem, spacing};
+use super::refine::Problem;
+use super::search::spacing;
 use super::search::{Start, limits};
 use super::{Edge, LEVEL, LampOptions};
 

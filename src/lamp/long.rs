@@ -84,7 +84,7 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
     let step = if curves.iter().all(|c| c.t_s.len() > 2 * PLACES + 1) {
         width
     } else {
-        width.max(super::refine::spacing(curves))
+        width.max(super::search::spacing(curves))
     };
     let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
     let grids: Vec<Vec<f64>> = curves
@@ -284,7 +284,7 @@ fn one(
         let residuals = view.residuals_degc(&fit.values);
         for (c, r) in usable.iter_mut().zip(&residuals) {
             c.measure(r, 0.95);
-            c.reweigh(r);
+            c.reweigh(r, fit.at_s());
         }
         found = Some(fit);
     }

@@ -25,12 +25,15 @@
 mod bend;
 mod choose;
 mod clean;
+mod doubt;
+mod finish;
 mod fitted;
 mod hinge;
 mod interval;
 mod long;
 mod modes;
 mod noise;
+mod priors;
 mod project;
 mod refine;
 mod response;

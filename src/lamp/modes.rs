@@ -4,6 +4,11 @@
 //! from one place, the response of such a linear body to a lamp that begins to shine upon it is
 //! `Σ Q·(1 - exp(-u/τ))` with `Q ≥ 0` over many time constants. Here they lie on a fixed grid, so
 //! that only edges and lags remain nonlinear. A mode of `τ = 0` is light on the probe itself.
+//!
+//! An edge that comes a little later and a small immediate response look alike, and so it goes on
+//! with the faster modes: each amount has a prior, normal about nought, narrow where the mode is
+//! fast. A probe sees little of the lamp's own light, and no sample warms in ten seconds.
+//!
 //! Where rows abound on- and off-edges have amounts of their own: exchange grows a little faster
 //! than the temperature difference, so cooling is no exact mirror image of heating.
 
@@ -15,6 +20,11 @@ use super::response::Chain;
 /// Fastest mode besides the one on the probe itself, and the ratio of neighbours.
 const FASTEST_S: f64 = 10.0;
 const RATIO: f64 = 1.7;
+
+/// Standard deviation of an amount's prior, in ranges of the curve: for light on the probe, and what
+/// each second of a mode's time constant adds; at most one (common practice, no source).
+const PRIOR_LIGHT: f64 = 0.04;
+const PRIOR_PER_S: f64 = 0.01;
 
 /// Slowest mode, in lengths of the record.
 const SLOWEST: f64 = 3.0;
@@ -36,6 +46,7 @@ const SOME: usize = 7;
 pub(super) struct Modes {
     tau_s: Vec<f64>,
     span_s: f64,
+    range_degc: f64,
 }
 
 impl Modes {
@@ -49,11 +60,27 @@ impl Modes {
             tau_s.push(tau);
             tau *= RATIO;
         }
-        Self { tau_s, span_s }
+        let top = curve.degc.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let bottom = curve.degc.iter().copied().fold(f64::INFINITY, f64::min);
+        Self {
+            tau_s,
+            span_s,
+            range_degc: (top - bottom).max(curve.floor_degc),
+        }
     }
 
-    /// Leaves the weighted residual of the best amounts in `out`; returns how many linear terms
-    /// the fit took.
+    /// How many amounts there are for so many edges: as many priors follow a curve's residuals.
+    pub(super) fn amounts(&self, curve: &Curve, edges: usize) -> usize {
+        let kinds = if few(curve) {
+            edges.min(1)
+        } else {
+            edges.min(2)
+        };
+        kinds * self.tau_s.len()
+    }
+
+    /// Leaves the weighted residual of the best amounts in `out`, followed by those amounts in units
+    /// of their priors; returns how many linear terms the fit took.
     pub(super) fn residual(
         &self,
         curve: &Curve,
@@ -73,7 +100,7 @@ impl Modes {
                 one
             })
             .collect();
-        let few = curve.t_s.len() < SEPARATE;
+        let few = few(curve);
         for kind in [first, first.other()] {
             let own = |(_, sign): &&(f64, f64)| few || kind.sign() * sign > 0.0;
             let own: Vec<(f64, f64)> = signed.iter().filter(own).copied().collect();
@@ -90,6 +117,19 @@ impl Modes {
         }
         out.clear();
         out.extend(curve.degc.iter().zip(weights).map(|(y, w)| y * w));
+        let rows = out.len();
+        let all = rows + forced.len();
+        for column in free.iter_mut().chain(forced.iter_mut()) {
+            column.resize(all, 0.0);
+        }
+        out.resize(all, 0.0);
+        for (i, column) in forced.iter_mut().enumerate() {
+            let tau_s = self.tau_s.get(i % self.tau_s.len()).copied().unwrap_or(0.0);
+            let prior = self.range_degc * (PRIOR_LIGHT + PRIOR_PER_S * tau_s).min(1.0);
+            if let Some(slot) = column.get_mut(rows + i) {
+                *slot = 1.0 / prior;
+            }
+        }
         let amounts = fit(&mut free, &mut forced, out);
         free.len() + amounts.iter().filter(|a| **a > 0.0).count()
     }
@@ -113,4 +153,9 @@ impl Modes {
         }
         free
     }
+}
+
+/// Whether a curve's rows are too few for amounts of their own for each kind of edge.
+fn few(curve: &Curve) -> bool {
+    curve.t_s.len() < SEPARATE
 }

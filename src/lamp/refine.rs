@@ -5,24 +5,14 @@ use rmpfit::{MPConfig, MPError, MPFitter, MPMaxFev, MPPar, MPResult, MPSide};
 use super::clean::Curve;
 use super::fitted::Fitted;
 use super::modes::Modes;
-use super::project::{dot, fit};
+use super::priors::{
+    LAMP_MEDIAN_S, LAMP_SIGMA, PROBE_COMMON_SIGMA, PROBE_MEDIAN_S, PROBE_OWN_SIGMA,
+    SURFACE_MEDIAN_S, SURFACE_SIGMA, stages,
+};
+use super::project::fit;
 use super::response::Chain;
-use super::search::{Start, limits};
+use super::search::{Start, limits, spacing};
 use super::{Kind, LampOptions};
-
-/// Log-normal priors, by the mean and standard deviation stated in [`LampOptions`]:
-/// σ² = ln(1 + sd²/mean²), median = mean·exp(-σ²/2). The probes' σ of 0.47 is split into a part
-/// common to all probes of a bench and each probe's own.
-const PROBE_MEDIAN_S: f64 = 5.37;
-const PROBE_COMMON_SIGMA: f64 = 0.42;
-const PROBE_OWN_SIGMA: f64 = 0.21;
-const LAMP_MEDIAN_S: f64 = 1.6;
-const LAMP_SIGMA: f64 = 0.668;
-
-/// A surface node settles within some tens of seconds: log-normal prior for its time constant,
-/// wide enough for a thin leaf and a stone tile (common practice, no source).
-const SURFACE_MEDIAN_S: f64 = 40.0;
-const SURFACE_SIGMA: f64 = 0.8;
 
 /// Fewest rows of a curve for a start-up term of the surface node.
 const STARTS: usize = 40;
@@ -233,6 +223,16 @@ impl<'a> Problem<'a> {
         (probe, lamp)
     }
 
+    /// How many residuals a curve has: one a row, and one for each amount that has a prior.
+    fn length(&self, curve: &Curve) -> usize {
+        let amounts = if self.terms.modes {
+            Modes::of(curve).amounts(curve, self.edges)
+        } else {
+            0
+        };
+        curve.t_s.len() + amounts
+    }
+
     /// Weighted residuals of one curve, and how many linear terms it took.
     fn residual(&self, index: usize, p: &[f64], out: &mut Vec<f64>) -> Option<usize> {
         let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
@@ -308,7 +308,7 @@ impl<'a> Problem<'a> {
         let mut r = Vec::new();
         let mut rest = out;
         for (i, curve) in self.curves.iter().enumerate() {
-            let (mine, others) = rest.split_at_mut(curve.t_s.len().min(rest.len()));
+            let (mine, others) = rest.split_at_mut(self.length(curve).min(rest.len()));
             if only.is_none_or(|o| o == i) {
                 self.residual(i, p, &mut r);
                 mine.copy_from_slice(&r);
@@ -350,19 +350,6 @@ impl<'a> Problem<'a> {
     }
 }
 
-/// A probe's lag as one stage or two.
-///
-/// A bead in a sheath, or a probe pressed on a sample, lags in more than one stage; how the whole
-/// is split decides how gently an edge sets in. Standing for one in the fit, a number with a
-/// standard normal prior: from two equal stages (far below nought) to one alone (far above).
-fn stages(lag_s: f64, split: Option<f64>) -> [f64; 2] {
-    let Some(z) = split else {
-        return [lag_s, 0.0];
-    };
-    let larger = 0.5 + 0.5 / (1.0 + (-1.5 * z).exp());
-    [lag_s * larger, lag_s * (1.0 - larger)]
-}
-
 impl MPFitter for Problem<'_> {
     fn eval(&mut self, params: &[f64], deviates: &mut [f64]) -> MPResult<()> {
         self.fill(params, None, deviates);
@@ -370,7 +357,7 @@ impl MPFitter for Problem<'_> {
     }
 
     fn number_of_points(&self) -> usize {
-        self.curves.iter().map(|c| c.t_s.len()).sum::<usize>() + self.priors.len()
+        self.curves.iter().map(|c| self.length(c)).sum::<usize>() + self.priors.len()
     }
 
     fn config(&self) -> &MPConfig {
@@ -410,22 +397,4 @@ impl MPFitter for Problem<'_> {
         }
         Ok(())
     }
-}
-
-/// Typical time between neighbouring values, in seconds.
-pub(super) fn spacing(curves: &[Curve]) -> f64 {
-    let mut steps: Vec<f64> = curves
-        .iter()
-        .flat_map(|c| c.t_s.iter().zip(c.t_s.iter().skip(1)).map(|(a, b)| b - a))
-        .collect();
-    super::noise::median(&mut steps).max(1e-3)
-}
-
-/// Sum of squares of all residuals, each in units of its noise.
-pub(super) fn cost(residuals_degc: &[Vec<f64>], curves: &[Curve]) -> f64 {
-    let one = |(r, c): (&Vec<f64>, &Curve)| {
-        let scaled: Vec<f64> = r.iter().zip(c.root_weights()).map(|(r, w)| r * w).collect();
-        dot(&scaled, &scaled)
-    };
-    residuals_degc.iter().zip(curves).map(one).sum()
 }

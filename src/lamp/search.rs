@@ -14,8 +14,25 @@ use super::response::Chain;
 /// Most instants tried.
 const GRID: usize = 100;
 
+/// Sets of edges of one size that are kept, and the parts of a record from each of which a pair may
+/// come.
+const KEPT: usize = 8;
+const PARTS: usize = 8;
+
 /// Time constants tried per channel, between a few blocks and several records.
 const TAUS: usize = 6;
+
+/// Places of edges on the grid, with their misfit.
+type Set = (Vec<usize>, f64);
+
+/// The sets of least misfit, no two alike.
+fn cheapest(mut sets: Vec<Set>) -> Vec<Set> {
+    sets.retain(|set| set.1.is_finite());
+    sets.sort_by(|a, b| a.1.total_cmp(&b.1));
+    sets.dedup_by(|a, b| a.0 == b.0);
+    sets.truncate(KEPT);
+    sets
+}
 
 /// A set of edges worth refining.
 #[derive(Debug, Clone)]
@@ -162,32 +179,46 @@ impl Search {
 
     /// Best starts with 0 to `most` edges, in turn: for each count the best of either first kind.
     ///
-    /// From three edges on, one edge added to the last count's best, two added to the best before
-    /// that, and one put before the last count's best of the other kind are tried: a second lesson
-    /// in a record hides from one edge alone.
+    /// A second lesson in a record hides from one edge alone, and from the best pair too. So several
+    /// sets of each size are kept, and to each one edge is added, or two, or one put before all.
     pub(super) fn best(&self, most: usize) -> impl Iterator<Item = Vec<Start>> + '_ {
         let none = self.start(Kind::On, &[], self.cost(Kind::On, &[]));
         let most = most.min(self.grid.len().saturating_sub(2));
-        let mut last = [(Kind::On, [vec![], vec![]]), (Kind::Off, [vec![], vec![]])];
+        let nothing = || vec![(Vec::new(), f64::INFINITY)];
+        let mut last = [Kind::On, Kind::Off].map(|first| (first, [nothing(), nothing()]));
         let counted = (1..=most).map(move |count| {
             let mut starts = Vec::new();
             let [(_, [_, after_on]), (_, [_, after_off])] = last.clone();
             for (first, [older, old]) in &mut last {
-                let one = (count != 2).then(|| self.with_one_more(*first, old));
-                let two = (count >= 2).then(|| self.with_two_more(*first, older));
                 let others = if *first == Kind::On {
                     &after_off
                 } else {
                     &after_on
                 };
-                let before = (count > 2).then(|| self.with_one_before(*first, others));
-                let tried = one.into_iter().chain(two).chain(before);
-                let Some((best, cost)) = tried.min_by(|a, b| a.1.total_cmp(&b.1)) else {
-                    continue;
-                };
-                let (best, cost) = self.settled(*first, best, cost);
-                starts.push(self.start(*first, &best, cost));
-                *older = std::mem::replace(old, best);
+                let mut sets = Vec::new();
+                if count != 2 {
+                    sets.extend(old.iter().map(|set| self.with_one_more(*first, &set.0)));
+                }
+                if count >= 2 {
+                    sets.extend(
+                        older
+                            .iter()
+                            .flat_map(|set| self.with_two_more(*first, &set.0)),
+                    );
+                }
+                if count > 2 {
+                    let before = others
+                        .iter()
+                        .map(|set| self.with_one_before(*first, &set.0));
+                    sets.extend(before);
+                }
+                let mut sets = cheapest(sets);
+                if let Some(top) = sets.first_mut() {
+                    let (places, cost) = std::mem::take(top);
+                    *top = self.settled(*first, places, cost);
+                    starts.push(self.start(*first, &top.0, top.1));
+                }
+                *older = std::mem::replace(old, sets);
             }
             starts.sort_by(|a, b| a.cost.total_cmp(&b.cost));
             starts
@@ -195,19 +226,24 @@ impl Search {
         std::iter::once(vec![none]).chain(counted)
     }
 
-    /// The best two to add; a coarser grid where there are others already.
-    fn with_two_more(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
+    /// Good pairs to add, at most one for each part of the record in which the first of them lies;
+    /// a coarser grid where there are others already.
+    fn with_two_more(&self, first: Kind, places: &[usize]) -> Vec<Set> {
         let stride = if places.is_empty() { 1 } else { 3 };
-        let mut best = (places.to_vec(), f64::INFINITY);
+        let part = self.grid.len().div_ceil(PARTS).max(1);
+        let mut best: Vec<Set> = Vec::new();
         for i in (0..self.grid.len()).step_by(stride) {
+            if best.len() <= i / part {
+                best.resize(i / part + 1, (Vec::new(), f64::INFINITY));
+            }
             for j in (i + 1..self.grid.len()).step_by(stride) {
                 let mut trial = places.to_vec();
                 trial.extend([i, j]);
                 trial.sort_unstable();
                 let distinct = trial.iter().zip(trial.iter().skip(1)).all(|(a, b)| a < b);
                 let cost = self.cost(first, &trial);
-                if distinct && cost < best.1 {
-                    best = (trial, cost);
+                if let Some(slot) = best.get_mut(i / part).filter(|s| distinct && cost < s.1) {
+                    *slot = (trial, cost);
                 }
             }
         }
@@ -215,7 +251,7 @@ impl Search {
     }
 
     /// The best edge to put before all of `places`.
-    fn with_one_before(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
+    fn with_one_before(&self, first: Kind, places: &[usize]) -> Set {
         let end = places.first().copied().unwrap_or(0);
         let mut best = (places.to_vec(), f64::INFINITY);
         for g in 0..end {
@@ -228,7 +264,7 @@ impl Search {
         best
     }
 
-    fn with_one_more(&self, first: Kind, places: &[usize]) -> (Vec<usize>, f64) {
+    fn with_one_more(&self, first: Kind, places: &[usize]) -> Set {
         let mut best = (places.to_vec(), f64::INFINITY);
         for g in (0..self.grid.len()).filter(|g| !places.contains(g)) {
             let mut trial = places.to_vec();
@@ -243,7 +279,7 @@ impl Search {
     }
 
     /// Moves one edge at a time to its best place until none moves (a few rounds at most).
-    fn settled(&self, first: Kind, start: Vec<usize>, cost: f64) -> (Vec<usize>, f64) {
+    fn settled(&self, first: Kind, start: Vec<usize>, cost: f64) -> Set {
         let (mut best, mut lowest) = (start, cost);
         for _ in 0..4 {
             let before = lowest;
@@ -277,6 +313,15 @@ pub(super) fn limits(curves: &[Curve]) -> (f64, f64) {
         firsts.copied().fold(f64::INFINITY, f64::min),
         lasts.copied().fold(f64::NEG_INFINITY, f64::max),
     )
+}
+
+/// Typical time between neighbouring values, in seconds.
+pub(super) fn spacing(curves: &[Curve]) -> f64 {
+    let mut steps: Vec<f64> = curves
+        .iter()
+        .flat_map(|c| c.t_s.iter().zip(c.t_s.iter().skip(1)).map(|(a, b)| b - a))
+        .collect();
+    super::noise::median(&mut steps).max(1e-3)
 }
 
 /// Evenly spaced instants, none at the very ends.
