@@ -27,6 +27,9 @@ const ALARM_ALONE: f64 = 60.0;
 const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
+/// Addition for windows of each length: a short one has little to judge the noise by.
+const ALARM_LENGTH: [f64; 5] = [8.0, 5.0, 3.0, 1.5, 0.0];
+
 /// Addition for a window that is not the longest to be had: it sees less of the slow noise.
 const ALARM_SHORT: f64 = 14.0;
 
@@ -161,8 +164,9 @@ impl Watcher {
             .iter()
             .take(longest + 1)
             .enumerate()
-            .filter_map(|(i, bank)| {
-                let more = if i < longest { ALARM_SHORT } else { 0.0 };
+            .zip(ALARM_LENGTH)
+            .filter_map(|((i, bank), length)| {
+                let more = if i < longest { ALARM_SHORT } else { length };
                 self.strongest(bank, more)
             })
             .max_by(|a, b| a.over.total_cmp(&b.over))?;
