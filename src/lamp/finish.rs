@@ -23,6 +23,11 @@ const PLAIN: Terms = Terms {
     modes: false,
 };
 
+const MODES: Terms = Terms {
+    modes: true,
+    ..PLAIN
+};
+
 /// The final fit on fine blocks, with a drift and a second node where they earn their place.
 pub(super) fn finish(
     curves: &[Curve],
@@ -62,26 +67,26 @@ pub(super) fn finish(
         };
         return fitted(&fine, &start, terms, options, channels, 2);
     }
-    let modes = Terms {
-        drift: false,
-        surface: false,
-        modes: true,
-    };
     // A lag that is not known cannot be told from fast modes of the bench but by its prior: then
     // all modes are let in, lest the interval be too narrow.
     let known = options.declared_lamp_lag_s().is_some()
         && (0..channels).all(|c| options.declared_probe_lag_s(c, channels).is_some());
     if !known {
-        return fitted(&fine, &start, modes, options, channels, 3);
+        return fitted(&fine, &start, MODES, options, channels, 3);
     }
-    let mut best = fitted(&fine, &start, PLAIN, options, channels, 2);
+    earned(|terms| fitted(&fine, &start, terms, options, channels, 2))
+}
+
+/// Of plain and richer bodies the one that earns its place by Schwarz's criterion.
+fn earned(fit: impl Fn(Terms) -> Option<Candidate>) -> Option<Candidate> {
+    let mut best = fit(PLAIN);
     let richer = [(true, false), (false, true), (true, true)].map(|(drift, surface)| Terms {
         drift,
         surface,
         modes: false,
     });
-    for terms in richer.into_iter().chain([modes]) {
-        let Some(trial) = fitted(&fine, &start, terms, options, channels, 2) else {
+    for terms in richer.into_iter().chain([MODES]) {
+        let Some(trial) = fit(terms) else {
             continue;
         };
         let wins = best.as_ref().is_none_or(|now| {
