@@ -19,7 +19,7 @@ const JUMP: f64 = 2.0;
 
 /// A block that differs from both neighbours by more than this many standard deviations of
 /// differences is a spike; the newest one is not believed until the next has come.
-const SPIKE: f64 = 4.5;
+const SPIKE: f64 = 4.0;
 
 /// Newest blocks that do not count for the noise: a bend may have begun in them.
 const FRESH: usize = 20;
@@ -100,9 +100,15 @@ impl Trace {
                 *slot = kept;
             }
         }
-        let believed = match self.blocks.last() {
-            Some(&last) if (value - last).abs() > limit => last,
-            _ => value,
+        // One that is not believed yet stands in as the usual of late: the last block alone may be
+        // half a spike itself.
+        let from = self.blocks.len().saturating_sub(3);
+        let mut late = self.blocks.get(from..).unwrap_or_default().to_vec();
+        let usual = median(&mut late);
+        let believed = if (value - usual).abs() > limit {
+            usual
+        } else {
+            value
         };
         self.raw = Some(value);
         self.blocks.push(believed);

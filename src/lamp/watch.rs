@@ -18,8 +18,8 @@ const LENGTHS: [usize; 5] = [40, 60, 90, 140, 240];
 /// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
 /// One channel is all there is; two channels agree, and the addition for each further one; one
 /// channel among several is alone with it, which is more often something that touched it.
-const ALARM_ONE: f64 = 38.0;
-const ALARM_JOINT: f64 = 33.0;
+const ALARM_ONE: f64 = 40.0;
+const ALARM_JOINT: f64 = 36.0;
 const ALARM_MORE: f64 = 3.0;
 const ALARM_ALONE: f64 = 60.0;
 
