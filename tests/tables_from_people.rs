@@ -118,7 +118,7 @@ fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
         .collect::<Vec<_>>()
         .join(" ");
     for part in [
-        "largest rise over smallest 2.00 ± 0.30",
+        "largest rise over smallest 2.00 ± 0.25",
         "their first heating rates 2.7 ± 1.2",
         "initial rate = absorbed power per area / heat capacity per area",
         "cannot tell heat capacities apart",
