@@ -9,7 +9,7 @@ use super::search::spacing;
 /// sharp onset that a lamp makes is known far better where it can be seen at all. A lone edge has no
 /// mirror image to speak for it.
 const VAGUE_S: f64 = 45.0;
-const LONE_S: f64 = 15.0;
+const LONE_S: f64 = 25.0;
 const VAGUE_ROWS: f64 = 0.8;
 
 /// So close to the last row, in seconds and in rows, no answer to an edge can be seen.
