@@ -216,7 +216,7 @@ impl<'a> Choice<'a> {
             // Two edges upon each other are none: what is left may be what the search missed.
             let trial = self.without_pair(&trial).unwrap_or(trial);
             let count = trial.fit.edges;
-            if count <= held && count > 0 {
+            if count <= held && !best.is_empty() {
                 continue;
             }
             let wins = match best.last() {
