@@ -1,5 +1,5 @@
-//! Logging with nobody there: going on after a crash or restart, one process at a time, disks that
-//! are full, frozen or slow, and the word to systemd.
+//! Logging with nobody there: going on after a crash or restart, one process at a time, and the word to
+//! systemd.
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
@@ -11,8 +11,8 @@ mod support;
 
 use std::os::unix::net::UnixDatagram;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+use std::process::Stdio;
+use std::time::Duration;
 
 use support::bench::{Port, hello, sample};
 use support::csv::{Table, assert_times_rise};
@@ -40,8 +40,15 @@ fn said(folder: &Path, words: &[&str], lines: &[String], last: &str) -> (Running
     (log, run, port)
 }
 
-fn run_of(line_folder: &Path) -> PathBuf {
-    only_run(line_folder)
+/// Goes on with a run (a folder's name, or `last`) on a new board of the test's own.
+fn gone_on_with(folder: &Path, run: &str, words: &[&str]) -> (Running, Port) {
+    let mut port = Port::open();
+    let begin = ["log", "--board", port.name(), "--view", "plain"];
+    let words = [&begin[..], &["--resume", run], words].concat();
+    let mut log = Running::start(duskmark(folder, &words));
+    port.say(&hello());
+    log.wait_for("it has 2 rows and goes on");
+    (log, port)
 }
 
 #[test]
@@ -62,19 +69,7 @@ fn a_killed_run_goes_on_in_its_folder_and_the_gap_is_marked() {
     log.end();
     drop(port);
     let name = run_folder.to_str().unwrap();
-    let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--view",
-        "plain",
-        "--resume",
-        name,
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    port.say(&hello());
-    log.wait_for("it has 2 rows and goes on");
+    let (log, mut port) = gone_on_with(folder.path(), name, &[]);
     port.play(&[sample(0, "25.0,26.0"), sample(1, "25.1,26.1")]);
     let live = run_folder.join("readings.csv");
     wait_until("the row after the gap", || {
@@ -82,7 +77,7 @@ fn a_killed_run_goes_on_in_its_folder_and_the_gap_is_marked() {
     });
     log.signal("INT");
     log.end().failed_with(4, &["data are missing"]);
-    assert_eq!(run_of(folder.path()), run_folder, "no second folder");
+    assert_eq!(only_run(folder.path()), run_folder, "no second folder");
     let rows = Table::read(&live);
     assert_times_rise(&rows);
     assert_eq!(rows.head[2..4], ["slate_degc", "moss_degc"]);
@@ -138,20 +133,7 @@ fn after_a_restart_of_the_computer_time_goes_on_by_the_wall_clock() {
         ));
     }
     std::fs::write(&journal, other).unwrap();
-    let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--view",
-        "plain",
-        "--resume",
-        "last",
-    ];
-    let words = [&words[..], &named].concat();
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    port.say(&hello());
-    log.wait_for("it has 2 rows and goes on");
+    let (log, mut port) = gone_on_with(folder.path(), "last", &named);
     port.play(&[sample(0, "25.0,26.0")]);
     let live = run_folder.join("readings.csv");
     wait_until("the row after the gap", || {
@@ -281,165 +263,4 @@ fn systemd_is_told_that_it_runs_and_goes_on() {
     assert!(words.contains(&"READY=1".to_owned()), "{words:?}");
     log.signal("TERM");
     log.end();
-}
-
-/// A file system of its own, as only the root user may make one.
-struct Mounted(PathBuf);
-
-impl Mounted {
-    /// None where this may not be done.
-    #[expect(clippy::print_stdout, reason = "a test that cannot run says so")]
-    fn new(at: PathBuf, words: &[&str]) -> Option<Self> {
-        std::fs::create_dir(&at).unwrap();
-        let mut command = Command::new("mount");
-        let status = command.args(words).arg(&at).stderr(Stdio::null()).status();
-        if status.is_ok_and(|status| status.success()) {
-            return Some(Self(at));
-        }
-        println!("not run: needs the root user and mount {words:?}");
-        None
-    }
-
-    fn freeze(&self, how: &str) -> bool {
-        let mut command = Command::new("fsfreeze");
-        command.arg(how).arg(&self.0).stderr(Stdio::null());
-        command.status().is_ok_and(|status| status.success())
-    }
-}
-
-/// Thaws a frozen disk whatever happens: what waits for it cannot even be killed.
-struct Thaw<'a>(&'a Mounted);
-
-impl Drop for Thaw<'_> {
-    fn drop(&mut self) {
-        self.0.freeze("--unfreeze");
-    }
-}
-
-impl Drop for Mounted {
-    fn drop(&mut self) {
-        self.freeze("--unfreeze");
-        let _ = Command::new("umount").arg("-l").arg(&self.0).status();
-    }
-}
-
-/// Sequence numbers of the sample lines in a run's rows: none may be missing.
-#[track_caller]
-fn assert_no_row_is_missing(run_folder: &Path, least: usize) {
-    let rows = Table::read(&run_folder.join("readings.csv"));
-    assert_times_rise(&rows);
-    assert!(rows.rows.len() >= least, "{} rows", rows.rows.len());
-    for flags in rows.column("flags") {
-        assert!(!flags.contains("lost") && !flags.contains("gap"), "{flags}");
-    }
-}
-
-#[test]
-fn a_full_disk_is_bridged_in_memory_until_there_is_room() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(disk) = Mounted::new(
-        folder.path().join("small"),
-        &["-t", "tmpfs", "-o", "size=600k", "none"],
-    ) else {
-        return;
-    };
-    let out = disk.0.join("runs");
-    let board = "virtual:seed=4,speed=10,period=50ms";
-    let mut command = duskmark(
-        folder.path(),
-        &["log", "--board", board, "--view", "plain", "--out"],
-    );
-    command.arg(&out);
-    let mut log = Running::start(command);
-    let run_folder = log.wait_for_run(folder.path());
-    // Somebody else fills the disk.
-    let ballast = disk.0.join("ballast");
-    let _ = std::fs::write(&ballast, vec![0; 1 << 20]);
-    log.wait_for("DISK: the disk is full but for");
-    log.wait_for("DISK: the disk takes nothing");
-    let written = || {
-        std::fs::metadata(run_folder.join("journal.dmj"))
-            .unwrap()
-            .len()
-    };
-    let at_full = written();
-    std::fs::remove_file(&ballast).unwrap();
-    log.wait_for("DISK: the disk takes readings again");
-    wait_until("more in the journal", || written() > at_full + 5000);
-    log.signal("INT");
-    let said = log.end();
-    assert!(
-        said.code == 0 || said.err.contains("cannot be written"),
-        "{said:#?}"
-    );
-    // The derived files may find no room beside it; on a larger disk they do.
-    let copy = folder.path().join("copy");
-    std::fs::create_dir(&copy).unwrap();
-    std::fs::copy(run_folder.join("journal.dmj"), copy.join("journal.dmj")).unwrap();
-    run(folder.path(), &["rebuild", "copy"]).done();
-    assert_no_row_is_missing(&copy, 500);
-}
-
-#[test]
-fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let image = folder.path().join("image");
-    std::fs::File::create(&image)
-        .unwrap()
-        .set_len(16 << 20)
-        .unwrap();
-    let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
-    if !made.is_ok_and(|status| status.success()) {
-        println!("not run: needs mkfs.ext4");
-        return;
-    }
-    let source = image.to_str().unwrap();
-    let at = folder.path().join("disk");
-    // Dropped after the program that writes to it, but thawed before that is waited for.
-    let Some(disk) = Mounted::new(at, &["-o", "loop", source]) else {
-        return;
-    };
-    let socket = folder.path().join("notify");
-    let heard = UnixDatagram::bind(&socket).unwrap();
-    heard.set_nonblocking(true).unwrap();
-    let board = "virtual:seed=4,period=50ms";
-    let mut command = duskmark(
-        folder.path(),
-        &["log", "--board", board, "--view", "plain", "--out"],
-    );
-    command.arg(disk.0.join("runs"));
-    command
-        .env("NOTIFY_SOCKET", &socket)
-        .env("WATCHDOG_USEC", "900000");
-    let mut log = Running::start(command);
-    let run_folder = log.wait_for_run(folder.path());
-    if !disk.freeze("--freeze") {
-        println!("not run: needs fsfreeze");
-        return;
-    }
-    let thaw = Thaw(&disk);
-    log.wait_for("DISK: the disk has not answered for");
-    // Nobody feeds the watchdog any more, once the disk counts as stuck.
-    let fed = || {
-        let mut buffer = [0; 400];
-        let mut n = 0;
-        while let Ok(length) = heard.recv(&mut buffer) {
-            n += usize::from(buffer[..length].starts_with(b"WATCHDOG=1"));
-        }
-        n
-    };
-    // What it was fed before waits in the socket.
-    fed();
-    let mut quiet_since = Instant::now();
-    wait_until("the watchdog to go hungry", || {
-        if fed() > 0 {
-            quiet_since = Instant::now();
-        }
-        quiet_since.elapsed() > Duration::from_millis(1500)
-    });
-    drop(thaw);
-    wait_until("food for the watchdog", || fed() > 0);
-    log.signal("INT");
-    log.end().done();
-    assert_no_row_is_missing(&run_folder, 100);
 }

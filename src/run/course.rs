@@ -3,7 +3,6 @@
 //! The same for records as they come and for those of a journal that is gone on with, so that a
 //! resumed run stands where it stood.
 
-use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
 use super::files;
 use super::plan::Conductor;
@@ -157,42 +156,4 @@ impl Course {
         files::readings_line(&mut lines.readings, ms, &utc, cells, phase, &flags);
         news.push(News::Row { t_s, row });
     }
-}
-
-/// The setup that a journal's first record states.
-pub(super) fn setup_of(first: Option<crate::journal::Item>) -> Result<(RunSetup, i64), String> {
-    use crate::journal::Item;
-    let record = match first {
-        Some(Item::Record(record)) if record.kind == Kind::Setup => record,
-        Some(Item::Record(_)) => return Err("another record comes first".into()),
-        Some(Item::Damage(d) | Item::TornTail(d)) => return Err(d.reason.into()),
-        None => return Err("it is empty".into()),
-    };
-    let setup = serde_json::from_slice(&record.payload).map_err(|e| e.to_string())?;
-    Ok((setup, record.t_ns))
-}
-
-/// Reads what a journal was set up with.
-///
-/// # Errors
-/// [`RunError`] if it cannot be read.
-pub fn setup_in(folder: &std::path::Path) -> Result<RunSetup, RunError> {
-    let path = folder.join(super::JOURNAL);
-    let failed = |source| RunError::Journal {
-        path: path.clone(),
-        source,
-    };
-    if !path.exists() {
-        return Err(RunError::Read {
-            source: std::io::ErrorKind::NotFound.into(),
-            path,
-        });
-    }
-    let mut pieces = crate::journal::Pieces::in_folder(folder).map_err(failed)?;
-    let first = pieces.next_item().map_err(failed)?;
-    let (setup, _) = setup_of(first).map_err(|reason| RunError::Setup {
-        path: path.clone(),
-        reason,
-    })?;
-    Ok(setup)
 }

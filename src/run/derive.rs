@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::course::setup_of;
+use super::begun::{Begun, begun};
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output, of_clock};
 use super::files::{self, name};
@@ -12,9 +12,7 @@ use super::found::{Found, Together, in_words, settings_toml};
 use super::setup::{Lags, RunSetup};
 use super::table::Table;
 use crate::analysis::{self, Channel, Request, Series, Summary};
-use crate::journal::{
-    Damage, FILE_NAME, FolderShelf, Item, JournalError, Kind, Pieces, Record, piece_name,
-};
+use crate::journal::{Damage, FILE_NAME, FolderShelf, Item, Kind, Pieces, Record, piece_name};
 use crate::lamp::{self, LampOptions};
 use crate::sampler::LONGEST_PAUSE;
 
@@ -150,27 +148,16 @@ struct Gather {
 
 impl Gather {
     fn open(folder: &Path) -> Result<Self, RunError> {
-        let path = folder.join(FILE_NAME);
-        // Before anything is said of what it holds: can it be read at all?
-        std::fs::File::open(&path).map_err(|source| RunError::Read {
-            path: path.clone(),
-            source,
-        })?;
-        let failed = |source: JournalError| RunError::Journal {
-            path: path.clone(),
-            source,
-        };
-        let mut pieces = Pieces::in_folder(folder).map_err(failed)?;
-        let first = pieces.next_item().map_err(failed)?;
-        let (setup, start_ns) = setup_of(first).map_err(|reason| RunError::Setup {
-            path: path.clone(),
-            reason,
-        })?;
+        let Begun {
+            pieces,
+            setup,
+            start_ns,
+        } = begun(folder)?;
         Ok(Self {
             feed: Feed::new(&setup, start_ns),
             last_ns: start_ns,
             pieces,
-            path,
+            path: folder.join(FILE_NAME),
             setup,
             table: None,
             slugs: Vec::new(),

@@ -1,5 +1,6 @@
 //! A run: its plan, its folder, logging it live and deriving it again.
 
+mod begun;
 mod course;
 mod derive;
 mod error;
@@ -20,7 +21,7 @@ mod steady;
 mod table;
 mod wall;
 
-pub use course::setup_in;
+pub use begun::setup_in;
 pub use derive::{Derived, request};
 pub use error::RunError;
 pub use feed::EventLine;

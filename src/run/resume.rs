@@ -6,7 +6,8 @@
 
 use std::path::Path;
 
-use super::course::{Course, setup_of};
+use super::begun::{Begun, begun};
+use super::course::Course;
 use super::derive::Derived;
 use super::error::RunError;
 use super::files::name;
@@ -96,12 +97,11 @@ pub(super) fn prepare(
         path: path.clone(),
         source,
     };
-    let mut pieces = Pieces::in_folder(folder).map_err(failed)?;
-    let first = pieces.next_item().map_err(failed)?;
-    let (setup, start_ns) = setup_of(first).map_err(|reason| RunError::Setup {
-        path: path.clone(),
-        reason,
-    })?;
+    let Begun {
+        mut pieces,
+        setup,
+        start_ns,
+    } = begun(folder)?;
     let mut course = Course::new(&setup, start_ns);
     let (last_boot, last_shift_ns) = follow(&mut pieces, &mut course).map_err(failed)?;
     if course.conductor.step() == Step::Done {
