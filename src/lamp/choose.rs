@@ -1,13 +1,12 @@
 //! How many edges: models of growing size compete, and an edge must be sharp to count.
 
 use super::clean::{Curve, curve, thinned};
-use super::doubt::doubted;
+use super::doubt::{Doubt, close_pair, doubted};
 use super::finish::finish;
 use super::fitted::Fitted;
 use super::fitted::cost;
 use super::interval::edges;
 use super::refine::{Problem, Terms};
-use super::search::spacing;
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, long};
@@ -255,28 +254,26 @@ impl<'a> Choice<'a> {
         gain > (3.0 * more as f64 + first) * log
     }
 
-    /// Whether at least two rows lie between neighbouring edges: closer ones only chase noise.
+    /// Whether no two neighbouring edges are closer than a lamp's can be told to be.
     fn apart(&self, trial: &Candidate) -> bool {
-        let at_s = trial.fit.at_s();
-        let gap_s = 2.0 * spacing(&self.curves);
-        at_s.iter()
-            .zip(at_s.iter().skip(1))
-            .all(|(a, b)| b - a >= gap_s)
+        close_pair(trial.fit.at_s(), &self.curves).is_none()
     }
 
     /// The same model without two edges that came to lie upon each other, where there are such.
     fn without_pair(&self, trial: &Candidate) -> Option<Candidate> {
-        let at_s = trial.fit.at_s();
-        let gap_s = 2.0 * spacing(&self.curves);
-        let mut pairs = at_s.iter().zip(at_s.iter().skip(1));
-        let first = pairs.position(|(a, b)| b - a < gap_s)?;
+        let first = close_pair(trial.fit.at_s(), &self.curves)?;
         self.less(trial, first, 2)
     }
 
-    /// The same model without its first or last edge; none for one amid others.
-    fn without(&self, winner: &Candidate, edge: usize) -> Option<Candidate> {
-        let at_an_end = edge == 0 || edge + 1 == winner.fit.edges;
-        let less = self.less(winner, edge, 1).filter(|_| at_an_end)?;
+    /// The same model without what is in doubt; none for one edge amid others, as edges alternate.
+    fn without(&self, winner: &Candidate, doubt: Doubt) -> Option<Candidate> {
+        let less = match doubt {
+            Doubt::Pair(first) => self.less(winner, first, 2),
+            Doubt::One(edge) if edge == 0 || edge + 1 == winner.fit.edges => {
+                self.less(winner, edge, 1)
+            }
+            Doubt::One(_) => None,
+        }?;
         self.all_sharp(&less).then_some(less)
     }
 

@@ -19,9 +19,35 @@ const LATE_ROWS: f64 = 3.0;
 /// So close to the first row, in rows, there is nothing to begin from.
 const EARLY_ROWS: f64 = 3.0;
 
-/// The edge that is most in doubt, if any is: known so poorly, its lags apart, that a season explains it
-/// as well as a lamp, or at an end of a record of many rows.
-pub(super) fn doubted(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> Option<usize> {
+/// Neighbouring edges are at least so many rows apart, and so many seconds or that share of the
+/// record, whichever is shorter: a touched probe looks like a lamp that was on for a moment.
+const APART_ROWS: f64 = 2.0;
+const APART_S: f64 = 45.0;
+const APART_SHARE: f64 = 0.04;
+
+/// What of a fit is in doubt: one edge, or two neighbours from a place on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Doubt {
+    One(usize),
+    Pair(usize),
+}
+
+/// The place of the first edge whose next one is closer than a lamp's can be told to be.
+pub(super) fn close_pair(at_s: &[f64], curves: &[Curve]) -> Option<usize> {
+    let (from_s, to_s) = limits(curves);
+    let moment_s = APART_S.min(APART_SHARE * (to_s - from_s));
+    let gap_s = moment_s.max(APART_ROWS * spacing(curves));
+    let mut pairs = at_s.iter().zip(at_s.iter().skip(1));
+    pairs.position(|(a, b)| b - a < gap_s)
+}
+
+/// What is most in doubt, if anything is: a pair too close; an edge at an end of a record of many
+/// rows; one known so poorly, its lags apart, that a season explains it as well as a lamp.
+pub(super) fn doubted(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> Option<Doubt> {
+    let at_s: Vec<f64> = edges.iter().map(|e| e.at_s).collect();
+    if let Some(first) = close_pair(&at_s, curves) {
+        return Some(Doubt::Pair(first));
+    }
     let (from_s, to_s) = limits(curves);
     let row_s = spacing(curves);
     let rows = (to_s - from_s) / row_s;
@@ -30,7 +56,7 @@ pub(super) fn doubted(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> Op
         let early = |e: &Edge| e.at_s < from_s + EARLY_ROWS * row_s;
         let place = edges.iter().rposition(late);
         if let Some(place) = place.or(edges.iter().position(early)) {
-            return Some(place);
+            return Some(Doubt::One(place));
         }
     }
     let most_s = if edges.len() == 1 { LONE_S } else { VAGUE_S } + VAGUE_ROWS * row_s;
@@ -42,8 +68,6 @@ pub(super) fn doubted(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> Op
         let of = |i: &usize| halves.get(*i).copied().unwrap_or(0.0);
         of(a).total_cmp(&of(b))
     })?;
-    halves
-        .get(worst)
-        .filter(|half| **half > most_s)
-        .map(|_| worst)
+    let vague = halves.get(worst).is_some_and(|half| *half > most_s);
+    vague.then_some(Doubt::One(worst))
 }
