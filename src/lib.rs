@@ -13,10 +13,11 @@
 //!                     ├─ lamp           edges: on-line (now) and off-line (best)
 //!                     └─ analysis       marks, fits, rates, comparison
 //!                         └─ graph      one picture
+//!                             └─ report    pages and workbooks, as bytes
 //! ```
 //!
 //! Imports run down this picture only, and `wire`, `probe`, `timebase`, `sampler`, `lamp`,
-//! `analysis`, `graph` and `sim` do no I/O, read no clock and print nothing; a test holds them to
+//! `analysis`, `graph`, `report` and `sim` do no I/O, read no clock and print nothing; a test holds them to
 //! it (`tests/house.rs`). [`port`], [`journal`] and [`run`] touch the outside world. Arguments,
 //! wording and printing live in [`cli`] alone.
 
@@ -27,6 +28,7 @@ pub mod journal;
 pub mod lamp;
 pub mod port;
 pub mod probe;
+pub mod report;
 pub mod run;
 pub mod sampler;
 pub mod sim;

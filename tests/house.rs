@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What each room may import. The order is that of the picture in `src/lib.rs`.
-const MAY_IMPORT: [(&str, &[&str]); 12] = [
+const MAY_IMPORT: [(&str, &[&str]); 13] = [
     ("wire", &[]),
     ("probe", &["wire"]),
     ("timebase", &["wire"]),
@@ -23,6 +23,7 @@ const MAY_IMPORT: [(&str, &[&str]); 12] = [
     ("lamp", &[]),
     ("analysis", &["lamp"]),
     ("graph", &["lamp", "analysis"]),
+    ("report", &["lamp", "analysis", "graph"]),
     (
         "run",
         &[
@@ -33,14 +34,14 @@ const MAY_IMPORT: [(&str, &[&str]); 12] = [
         "cli",
         &[
             "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
-            "run",
+            "report", "run",
         ],
     ),
 ];
 
 /// Rooms that do no I/O, read no clock and print nothing.
-const PURE: [&str; 8] = [
-    "wire", "probe", "timebase", "sampler", "sim", "lamp", "analysis", "graph",
+const PURE: [&str; 9] = [
+    "wire", "probe", "timebase", "sampler", "sim", "lamp", "analysis", "graph", "report",
 ];
 
 /// What a pure room must not name.
