@@ -89,6 +89,7 @@ fn picture<'a>(title: String, series: &'a Series, summary: &Summary) -> graph::P
                 name: channel.name.as_str().into(),
                 t_s: series.t_s.as_slice().into(),
                 degc: channel.degc.as_slice().into(),
+                band: None,
             })
             .collect(),
         edges: summary

@@ -3,18 +3,13 @@
 use super::colour::Palette;
 use super::frame::Frame;
 use super::picture::{Picture, is_drawable_s};
-use super::tick;
 use super::xml::{Anchor, Stroke, Svg, Type};
 
 /// Draws the grid behind the curves.
 pub(super) fn draw_grid(svg: &mut Svg, frame: &Frame, palette: &Palette) {
     let line = Stroke::solid(palette.grid, 1.0);
-    for degc in tick::ticks(frame.span_degc.0, frame.span_degc.1, frame.step_degc) {
-        svg.line(
-            (frame.left, frame.y(degc)),
-            (frame.right, frame.y(degc)),
-            line,
-        );
+    for (y, _) in frame.temperature_ticks() {
+        svg.line((frame.left, y), (frame.right, y), line);
     }
 }
 
@@ -35,10 +30,8 @@ pub(super) fn draw_axes(svg: &mut Svg, frame: &Frame, palette: &Palette) {
     let corner = (frame.left, frame.bottom);
     svg.line(corner, (frame.left, frame.top), line);
     svg.line(corner, (frame.right, frame.bottom), line);
-    for degc in tick::ticks(frame.span_degc.0, frame.span_degc.1, frame.step_degc) {
-        let y = frame.y(degc);
+    for (y, label) in frame.temperature_ticks() {
         svg.line((frame.left - 0.4 * em, y), (frame.left, y), line);
-        let label = tick::label(degc, frame.step_degc);
         svg.text((frame.left - 0.6 * em, y + 0.35 * em), kind, false, &label);
     }
     for (t_s, label) in frame.time_ticks() {
@@ -56,7 +49,7 @@ pub(super) fn draw_axes(svg: &mut Svg, frame: &Frame, palette: &Palette) {
         false,
         frame.unit.title(),
     );
-    svg.text((1.3 * em, centre.1), middle, true, "Temperature / °C");
+    svg.text((1.3 * em, centre.1), middle, true, frame.degrees.title());
 }
 
 /// Draws the marks, one notch per pixel at most.

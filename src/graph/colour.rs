@@ -26,10 +26,14 @@ pub(super) const OKABE_ITO: [Colour; 8] = [
 
 /// How much an edge's interval covers what is below it.
 pub(super) const INTERVAL_OPACITY: f64 = 0.25;
+/// How much a curve's band covers what is below it.
+pub(super) const BAND_OPACITY: f64 = 0.16;
 /// Least contrast of a line.
 const LINE_CONTRAST: f64 = 3.0;
 /// Least contrast of text.
 const TEXT_CONTRAST: f64 = 4.5;
+/// The same where a room's light lies on the picture.
+const STRONG: (f64, f64) = (4.5, 7.0);
 
 /// The colours of a theme.
 #[derive(Debug, Clone, Copy)]
@@ -46,6 +50,10 @@ pub(super) struct Palette {
     pub(super) band: Colour,
     /// An edge's interval.
     pub(super) interval: Colour,
+    /// Least contrast of lines.
+    line_contrast: f64,
+    /// Least contrast of names.
+    name_contrast: f64,
 }
 
 impl Palette {
@@ -58,6 +66,18 @@ impl Palette {
                 grid: Colour(0xE0, 0xE0, 0xE0),
                 band: Colour(0xFF, 0xF4, 0xCC),
                 interval: Colour(0xD9, 0xB8, 0x4A),
+                line_contrast: LINE_CONTRAST,
+                name_contrast: TEXT_CONTRAST,
+            },
+            Theme::Beam => Self {
+                ground: Colour(0xFF, 0xFF, 0xFF),
+                ink: Colour(0x00, 0x00, 0x00),
+                quiet: Colour(0x33, 0x33, 0x33),
+                grid: Colour(0xCC, 0xCC, 0xCC),
+                band: Colour(0xFF, 0xEE, 0xA8),
+                interval: Colour(0xD9, 0xB8, 0x4A),
+                line_contrast: STRONG.0,
+                name_contrast: STRONG.1,
             },
             Theme::Dark => Self {
                 ground: Colour(0x12, 0x16, 0x1B),
@@ -66,13 +86,26 @@ impl Palette {
                 grid: Colour(0x2E, 0x35, 0x3D),
                 band: Colour(0x2A, 0x24, 0x12),
                 interval: Colour(0x8A, 0x74, 0x2C),
+                line_contrast: LINE_CONTRAST,
+                name_contrast: TEXT_CONTRAST,
             },
         }
     }
 
     /// A curve's line: visible on the ground, on the band, and where an interval covers them.
     pub(super) fn line(&self, curve: usize) -> Colour {
-        self.strengthened(curve, &self.grounds(), LINE_CONTRAST)
+        self.strengthened(curve, &self.grounds(), self.line_contrast)
+    }
+
+    /// A curve of many in its colour: as near to the ground as a line may be.
+    pub(super) fn faint(&self, curve: usize) -> Colour {
+        let line = self.line(curve);
+        let seen = |c: &Colour| {
+            let grounds = [self.ground, self.band];
+            grounds.iter().all(|g| contrast(*c, *g) >= LINE_CONTRAST)
+        };
+        let steps = (0..=64).map(|k| self.ground.towards(line, f64::from(k) / 64.0));
+        steps.into_iter().find(seen).unwrap_or(line)
     }
 
     /// Everything that a line may stand on.
@@ -88,7 +121,7 @@ impl Palette {
 
     /// A curve's name.
     pub(super) fn name(&self, curve: usize) -> Colour {
-        self.strengthened(curve, &[self.ground], TEXT_CONTRAST)
+        self.strengthened(curve, &[self.ground], self.name_contrast)
     }
 
     fn strengthened(&self, curve: usize, against: &[Colour], least: f64) -> Colour {

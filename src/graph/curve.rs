@@ -37,12 +37,15 @@ fn style(curve: usize) -> &'static [f64] {
         .unwrap_or_default()
 }
 
+/// Longest time in seconds that a line may cross.
+pub(super) fn gap_of(picture: &Picture<'_>) -> f64 {
+    let given = picture.gap_s.filter(|gap_s| *gap_s > 0.0);
+    given.unwrap_or(f64::INFINITY)
+}
+
 /// Draws every curve.
 pub(super) fn draw_curves(svg: &mut Svg, frame: &Frame, palette: &Palette, picture: &Picture<'_>) {
-    let gap_s = picture
-        .gap_s
-        .filter(|gap_s| *gap_s > 0.0)
-        .unwrap_or(f64::INFINITY);
+    let gap_s = gap_of(picture);
     // Few points, as in a table timed by hand, are shown as points.
     let few = ((frame.right - frame.left) / (1.5 * frame.em)) as usize;
     for (number, curve) in picture.curves.iter().enumerate() {
@@ -77,7 +80,7 @@ fn draw_point(svg: &mut Svg, (x, y): (f64, f64), r: f64, curve: usize, palette: 
         .iter()
         .map(|(dx, dy)| (x + r * dx, y + r * dy))
         .collect();
-    svg.shape(&placed, palette.line(curve));
+    svg.area(&placed, palette.line(curve), 1.0);
 }
 
 #[cfg(test)]

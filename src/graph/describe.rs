@@ -2,18 +2,19 @@
 
 use super::frame::Frame;
 use super::lamp::{edge_text, edges_in_order};
-use super::picture::{Curve, Picture};
+use super::picture::{Curve, Degrees, Picture};
 use super::text;
 
 /// What the picture shows, in a few sentences.
 pub(super) fn describe(picture: &Picture<'_>, frame: &Frame) -> String {
     let (from, to) = frame.span_in_units();
     let mut words = format!(
-        "Line graph of temperature in °C. {} from {from:.1} to {to:.1}.",
+        "Line graph of temperature in {}. {} from {from:.1} to {to:.1}.",
+        frame.degrees.symbol(),
         frame.unit.title()
     );
     for curve in &picture.curves {
-        words = words + " " + &course(curve);
+        words = words + " " + &course(curve, frame.degrees);
     }
     for edge in edges_in_order(picture) {
         words = words + " " + &edge_text(&edge, frame.zero_s) + ".";
@@ -21,9 +22,9 @@ pub(super) fn describe(picture: &Picture<'_>, frame: &Frame) -> String {
     words
 }
 
-fn course(curve: &Curve<'_>) -> String {
+fn course(curve: &Curve<'_>, degrees: Degrees) -> String {
     let name = text::printable(&curve.name);
-    let mut points = curve.points().map(|(_, degc)| degc);
+    let mut points = curve.points().map(|(_, degc)| degrees.of(degc));
     let Some(first) = points.next() else {
         return format!("{name}: no readings.");
     };

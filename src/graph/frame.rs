@@ -1,7 +1,8 @@
 //! Where things stand: margins, the plot's rectangle and its scales.
 
+use super::behind::Behind;
 use super::lamp::{EdgeLabel, place_labels};
-use super::picture::{Curve, Picture, Style, is_drawable_s};
+use super::picture::{Curve, Degrees, Picture, Style, is_drawable_degc, is_drawable_s};
 use super::text;
 use super::tick::{self, TimeUnit};
 
@@ -31,26 +32,32 @@ pub(super) struct Frame {
     pub(super) bottom: f64,
     /// Ends of the time axis in seconds of the curves' time base.
     pub(super) span_s: (f64, f64),
-    /// Ends of the temperature axis in degrees Celsius.
-    pub(super) span_degc: (f64, f64),
+    /// Ends of the temperature axis in the degrees that it shows.
+    span_shown: (f64, f64),
+    pub(super) degrees: Degrees,
     /// Room between a curve's end and its name, in pixels.
     pub(super) leader: f64,
     pub(super) zero_s: f64,
     pub(super) unit: TimeUnit,
     /// Step of the time axis in its unit.
     step_time: f64,
-    pub(super) step_degc: f64,
+    /// Step of the temperature axis in the degrees that it shows.
+    step_degrees: f64,
     /// Names at the curves' ends, cut to fit.
     pub(super) names: Vec<String>,
     pub(super) edge_labels: Vec<EdgeLabel>,
 }
 
 impl Frame {
-    pub(super) fn new(picture: &Picture<'_>, style: &Style) -> Self {
+    pub(super) fn new(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> Self {
         let width = sane(style.width, 160.0);
         let height = sane(style.height, 120.0);
-        let em = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
-        let (span_s, data_degc) = extent(picture);
+        let usual = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
+        let text = Some(style.text).filter(|text| (0.5..=3.0).contains(text));
+        let em = usual * text.unwrap_or(1.0);
+        let (span_s, data_degc) = extent(picture, behind);
+        let degrees = style.degrees;
+        let shown = (degrees.of(data_degc.0), degrees.of(data_degc.1));
         let names = names(picture, em, 0.28 * width);
         let leader = if names.len() > 2 { 1.8 * em } else { 0.4 * em };
         let mut frame = Self {
@@ -63,22 +70,23 @@ impl Frame {
             bottom: height - 3.6 * em,
             leader,
             span_s,
-            span_degc: data_degc,
+            span_shown: shown,
+            degrees,
             zero_s: sane_zero(picture),
             unit: TimeUnit::for_span(span_s.1 - span_s.0),
-            step_degc: 1.0,
+            step_degrees: 1.0,
             step_time: 1.0,
             names,
             edge_labels: Vec::new(),
         };
-        frame.set_temperatures(data_degc);
+        frame.set_temperatures(shown);
         frame.set_times();
         frame.edge_labels = place_labels(picture, &frame);
         if !frame.edge_labels.is_empty() {
             frame.top += 2.0 * em;
         }
         frame.top = frame.top.min(frame.bottom - 2.0 * em).max(0.0);
-        frame.set_temperatures(data_degc);
+        frame.set_temperatures(shown);
         frame
     }
 
@@ -88,15 +96,15 @@ impl Frame {
         let most = ((self.bottom - self.top) / (3.2 * self.em)).clamp(1.0, 10.0);
         let pad = 0.02 * (high - low);
         let step = tick::round_step((high - low + 2.0 * pad) / most);
-        self.step_degc = step;
-        self.span_degc = (
+        self.step_degrees = step;
+        self.span_shown = (
             libm::floor((low - pad) / step) * step,
             libm::ceil((high + pad) / step) * step,
         );
-        let labels = tick::ticks(self.span_degc.0, self.span_degc.1, step);
+        let labels = self.temperature_ticks();
         let widest = labels
             .iter()
-            .map(|v| text::width(&tick::label(*v, step), self.em))
+            .map(|(_, label)| text::width(label, self.em))
             .fold(0.0, f64::max);
         let margin = 2.2 * self.em + widest + 0.9 * self.em;
         // The margin only grows: the labels of the lamp's edges are placed by it.
@@ -142,8 +150,19 @@ impl Frame {
 
     /// Pixel row of a temperature in degrees Celsius.
     pub(super) fn y(&self, degc: f64) -> f64 {
-        let share = (degc - self.span_degc.0) / (self.span_degc.1 - self.span_degc.0);
+        let (low, high) = self.span_shown;
+        let share = (self.degrees.of(degc) - low) / (high - low);
         self.bottom - share.clamp(0.0, 1.0) * (self.bottom - self.top)
+    }
+
+    /// Ticks of the temperature axis: row in pixels, and label.
+    pub(super) fn temperature_ticks(&self) -> Vec<(f64, String)> {
+        let (low, high) = self.span_shown;
+        let row = |v: f64| self.bottom - (v - low) / (high - low) * (self.bottom - self.top);
+        tick::ticks(low, high, self.step_degrees)
+            .iter()
+            .map(|v| (row(*v), tick::label(*v, self.step_degrees)))
+            .collect()
     }
 
     /// Ticks of the time axis: place in seconds of the curves' time base, and label.
@@ -193,15 +212,20 @@ fn names(picture: &Picture<'_>, em: f64, most: f64) -> Vec<String> {
 }
 
 /// Ends of time and temperature over everything that will be drawn.
-fn extent(picture: &Picture<'_>) -> ((f64, f64), (f64, f64)) {
+fn extent(picture: &Picture<'_>, behind: &[Behind<'_>]) -> ((f64, f64), (f64, f64)) {
     let empty = (f64::INFINITY, f64::NEG_INFINITY);
     let grown = |(low, high): (f64, f64), v: f64| (low.min(v), high.max(v));
     let (mut time, mut degc) = (empty, empty);
-    for curve in &picture.curves {
+    let others = behind.iter().map(|b| b.curve);
+    for curve in picture.curves.iter().chain(others) {
         for (t_s, value) in curve.points() {
             time = grown(time, t_s);
             degc = grown(degc, value);
         }
+    }
+    for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
+        let ends = band.low_degc.iter().chain(band.high_degc.iter()).copied();
+        degc = ends.filter(|v| is_drawable_degc(*v)).fold(degc, grown);
     }
     let edges = picture.edges.iter().map(|edge| edge.at_s);
     for t_s in picture

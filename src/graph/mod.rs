@@ -4,32 +4,40 @@
 //! the line's end. Lamp-on time is a pale band; each edge is labelled and its interval drawn. The
 //! text refers to nothing outside itself, holds no script and no style element, and the same
 //! picture gives the same bytes. Titles and names come from people: they are escaped and lose
-//! their control characters. PNG and the page are made from this text by others.
+//! their control characters. [`png()`] makes pixels of it, with fonts from inside the program.
 //!
 //! ```
 //! use duskmark::graph::{Curve, Picture, Style, svg};
 //!
-//! let curve = Curve { name: "moss".into(), t_s: vec![0.0, 60.0].into(), degc: vec![21.0, 22.5].into() };
+//! let curve = Curve { name: "moss".into(), t_s: vec![0.0, 60.0].into(), degc: vec![21.0, 22.5].into(), ..Curve::default() };
 //! let picture = Picture { title: "Under the lamp".into(), curves: vec![curve], ..Picture::default() };
 //! assert!(svg(&picture, &Style::default()).contains("Temperature / °C"));
 //! ```
 
 mod axis;
+mod band;
+mod behind;
+mod class;
 mod colour;
 mod curve;
 mod describe;
 mod frame;
 mod lamp;
+mod median;
 mod name;
 mod picture;
+mod png;
 mod spread;
 mod text;
 mod thin;
 mod tick;
 mod xml;
 
-pub use picture::{Curve, EdgeKind, LampEdge, Picture, Style, Theme};
+pub use class::{ClassPicture, Material, class_svg};
+pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
+pub use png::{PngError, png};
 
+use behind::Behind;
 use colour::Palette;
 use frame::Frame;
 use xml::{Anchor, Svg, Type};
@@ -40,7 +48,12 @@ use xml::{Anchor, Svg, Type};
 /// picture without points has empty axes.
 #[must_use]
 pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
-    let frame = Frame::new(picture, style);
+    draw(picture, &[], style)
+}
+
+/// Draws a picture with other curves behind its own.
+fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> String {
+    let frame = Frame::new(picture, behind, style);
     let palette = Palette::of(style.theme);
     let title = text::printable(&picture.title);
     let mut out = Svg::new(
@@ -55,6 +68,8 @@ pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
     lamp::draw_edges(&mut out, &frame, &palette, picture);
     axis::draw_axes(&mut out, &frame, &palette);
     axis::draw_marks(&mut out, &frame, &palette, picture);
+    band::draw_bands(&mut out, &frame, &palette, picture);
+    behind::draw_behind(&mut out, &frame, &palette, picture, behind);
     curve::draw_curves(&mut out, &frame, &palette, picture);
     name::draw_names(&mut out, &frame, &palette, picture);
     draw_title(&mut out, &frame, &palette, &title);

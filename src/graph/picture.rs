@@ -20,7 +20,7 @@ pub struct Picture<'a> {
     pub gap_s: Option<f64>,
 }
 
-/// One sample's course.
+/// One sample's course. Further fields may come: build it with `..Curve::default()`.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Curve<'a> {
     /// The sample's name; text from people, so anything at all.
@@ -29,6 +29,29 @@ pub struct Curve<'a> {
     pub t_s: Cow<'a, [f64]>,
     /// Temperatures in degrees Celsius, one per time; NaN is a gap.
     pub degc: Cow<'a, [f64]>,
+    /// What is shaded around the line, such as its expanded uncertainty; `None`: nothing.
+    pub band: Option<Band<'a>>,
+}
+
+/// A band around a curve: where it lies with some confidence, or how far its like are spread.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Band<'a> {
+    /// Lower ends in degrees Celsius, one per time of the curve; NaN is a gap.
+    pub low_degc: Cow<'a, [f64]>,
+    /// Upper ends in degrees Celsius, one per time of the curve; NaN is a gap.
+    pub high_degc: Cow<'a, [f64]>,
+}
+
+impl Band<'_> {
+    /// The band `degc ± half_degc`, as for an expanded uncertainty that is the same throughout.
+    #[must_use]
+    pub fn around(degc: &[f64], half_degc: f64) -> Self {
+        let moved = |by: f64| degc.iter().map(|v| v + by).collect::<Vec<_>>().into();
+        Self {
+            low_degc: moved(-half_degc.abs()),
+            high_degc: moved(half_degc.abs()),
+        }
+    }
 }
 
 /// Whether the lamp went on or off.
@@ -53,7 +76,7 @@ pub struct LampEdge {
     pub high_s: f64,
 }
 
-/// Size and colours.
+/// Size, colours and unit. Further fields may come: build it with `..Style::default()`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Style {
     /// Width in CSS pixels; taken as 160 if smaller or no number, as 8000 if greater.
@@ -62,15 +85,52 @@ pub struct Style {
     pub height: f64,
     /// Colours.
     pub theme: Theme,
+    /// Size of letters and lines, 1 being usual; taken as 1 outside 0.5 to 3.
+    pub text: f64,
+    /// What temperatures are shown in; pictures always hold degrees Celsius.
+    pub degrees: Degrees,
 }
 
 impl Default for Style {
-    /// 960 by 540 pixels on paper.
+    /// [`Style::page`].
     fn default() -> Self {
+        Self::page()
+    }
+}
+
+impl Style {
+    /// 960 by 540 pixels on white: for print, reports and documents.
+    #[must_use]
+    pub const fn page() -> Self {
         Self {
             width: 960.0,
             height: 540.0,
             theme: Theme::Paper,
+            text: 1.0,
+            degrees: Degrees::Celsius,
+        }
+    }
+
+    /// 1920 by 1080 pixels, letters and lines for the back row, stronger contrasts than on paper.
+    #[must_use]
+    pub const fn projector() -> Self {
+        Self {
+            width: 1920.0,
+            height: 1080.0,
+            theme: Theme::Beam,
+            text: 1.25,
+            ..Self::page()
+        }
+    }
+
+    /// 390 by 520 pixels, upright.
+    #[must_use]
+    pub const fn phone() -> Self {
+        Self {
+            width: 390.0,
+            height: 520.0,
+            text: 1.2,
+            ..Self::page()
         }
     }
 }
@@ -78,11 +138,50 @@ impl Default for Style {
 /// What the picture stands on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Theme {
-    /// White, for print and bright rooms.
+    /// White, for print and bright screens.
     #[default]
     Paper,
     /// Dark, for screens in dim rooms.
     Dark,
+    /// White thrown on a wall in a room that is not dark: everything is stronger than on paper.
+    Beam,
+}
+
+/// What temperatures are shown in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Degrees {
+    /// Degrees Celsius.
+    #[default]
+    Celsius,
+    /// Degrees Fahrenheit.
+    Fahrenheit,
+}
+
+impl Degrees {
+    /// A temperature in degrees Celsius in these. The Fahrenheit scale is exact by definition:
+    /// 9/5 of the Celsius value and 32 (NIST SP 811, B.8).
+    pub(super) fn of(self, degc: f64) -> f64 {
+        match self {
+            Self::Celsius => degc,
+            Self::Fahrenheit => 1.8 * degc + 32.0,
+        }
+    }
+
+    /// Their symbol.
+    pub(super) fn symbol(self) -> &'static str {
+        match self {
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+        }
+    }
+
+    /// An axis' title: quantity / unit.
+    pub(super) fn title(self) -> &'static str {
+        match self {
+            Self::Celsius => "Temperature / °C",
+            Self::Fahrenheit => "Temperature / °F",
+        }
+    }
 }
 
 /// Temperatures beyond this many degrees are no temperatures of a classroom: drawn as gaps.

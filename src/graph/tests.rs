@@ -12,6 +12,7 @@ fn curve(name: &str, points: &[(f64, f64)]) -> Curve<'static> {
         name: name.to_owned().into(),
         t_s: t_s.into(),
         degc: degc.into(),
+        band: None,
     }
 }
 
@@ -215,6 +216,7 @@ fn odd_pictures_are_drawn_too() {
                     width,
                     height,
                     theme: Theme::Dark,
+                    ..Style::default()
                 },
             );
             parsed(&document);
@@ -299,13 +301,13 @@ proptest! {
         let (t_s, degc): (Vec<f64>, Vec<f64>) = points.into_iter().unzip();
         let picture = Picture {
             title: title.into(),
-            curves: vec![Curve { name: name.into(), t_s: t_s.into(), degc: degc.into() }],
+            curves: vec![Curve { name: name.into(), t_s: t_s.into(), degc: degc.into(), band: None }],
             edges: vec![LampEdge { kind: EdgeKind::On, at_s: edge.0, low_s: edge.1, high_s: edge.2 }],
             marks_s: marks.into(),
             zero_s: edge.2,
             gap_s: Some(edge.1),
         };
-        let document = svg(&picture, &Style { width: size.0, height: size.1, theme: Theme::Paper });
+        let document = svg(&picture, &Style { width: size.0, height: size.1, ..Style::default() });
         let names = parsed(&document);
         let known = ["svg", "title", "desc", "rect", "line", "path", "text", "circle", "polygon"];
         prop_assert!(names.iter().all(|name| known.contains(&name.as_str())));

@@ -73,6 +73,15 @@ pub(super) fn px(value: f64) -> String {
     }
 }
 
+/// The attribute of a fill that is seen through.
+fn translucent(opacity: f64) -> String {
+    if opacity < 1.0 {
+        format!(" fill-opacity=\"{opacity:.2}\"")
+    } else {
+        String::new()
+    }
+}
+
 /// Text for XML: the five characters that have a meaning there are replaced.
 pub(super) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -118,11 +127,7 @@ impl Svg {
         opacity: f64,
     ) {
         let (x, y, w, h) = (px(x), px(y), px(width), px(height));
-        let opacity = if opacity < 1.0 {
-            format!(" fill-opacity=\"{opacity:.2}\"")
-        } else {
-            String::new()
-        };
+        let opacity = translucent(opacity);
         self.put(&format!(
             "<rect x=\"{x}\" y=\"{y}\" width=\"{w}\" height=\"{h}\" fill=\"{}\"{opacity}/>",
             fill.hex()
@@ -155,15 +160,16 @@ impl Svg {
     }
 
     /// A filled shape around its corners.
-    pub(super) fn shape(&mut self, corners: &[(f64, f64)], fill: Colour) {
+    pub(super) fn area(&mut self, corners: &[(f64, f64)], fill: Colour, opacity: f64) {
         let points: Vec<String> = corners
             .iter()
             .map(|(x, y)| format!("{},{}", px(*x), px(*y)))
             .collect();
         self.put(&format!(
-            "<polygon points=\"{}\" fill=\"{}\"/>",
+            "<polygon points=\"{}\" fill=\"{}\"{}/>",
             points.join(" "),
-            fill.hex()
+            fill.hex(),
+            translucent(opacity)
         ));
     }
 

@@ -1,0 +1,81 @@
+//! One picture of many runs: every bench's curve faint, the median of each material bold.
+
+use std::borrow::Cow;
+
+use super::median::{course, grid};
+use super::picture::{Band, Curve, LampEdge, Picture, Style};
+use super::{Behind, draw};
+
+/// The line graph of a class: the same materials on many benches.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ClassPicture<'a> {
+    /// Heading; text from people, so anything at all.
+    pub title: Cow<'a, str>,
+    /// What was heated, in the order of their colours.
+    pub materials: Vec<Material<'a>>,
+    /// When the lamp went on and off, for the class as a whole.
+    pub edges: Vec<LampEdge>,
+    /// Instants at which the table has rows, in seconds.
+    pub marks_s: Cow<'a, [f64]>,
+    /// The instant that the time axis calls 0, in seconds of the curves' time base.
+    pub zero_s: f64,
+    /// Longest time between two neighbouring points that a line may cross, in seconds; beyond it
+    /// there is a gap. `None`: only a NaN makes a gap.
+    pub gap_s: Option<f64>,
+    /// Whether the spread of each material is shaded: its middle half from four benches on, the
+    /// whole range below.
+    pub has_spread: bool,
+}
+
+/// One material's courses on all benches, on one time base: whoever puts runs together has moved
+/// their clocks so that their lamps went on at the same instant.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Material<'a> {
+    /// The material's name; text from people, so anything at all.
+    pub name: Cow<'a, str>,
+    /// One curve per bench, times increasing; names and bands are not shown.
+    pub curves: Vec<Curve<'a>>,
+}
+
+/// Draws a class as a complete SVG document. Whatever it holds, there is a drawing.
+#[must_use]
+pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
+    let all = class.materials.iter().flat_map(|m| &m.curves);
+    let grid: Cow<'_, [f64]> = grid(all).into();
+    let gap_s = class.gap_s.filter(|gap_s| *gap_s > 0.0);
+    let medians = class.materials.iter().map(|material| {
+        let course = course(&material.curves, &grid, gap_s.unwrap_or(f64::INFINITY));
+        Curve {
+            name: label(material).into(),
+            t_s: grid.clone(),
+            degc: course.median.into(),
+            band: class.has_spread.then(|| Band {
+                low_degc: course.low.into(),
+                high_degc: course.high.into(),
+            }),
+        }
+    });
+    let picture = Picture {
+        title: class.title.clone(),
+        curves: medians.collect(),
+        edges: class.edges.clone(),
+        marks_s: class.marks_s.clone(),
+        zero_s: class.zero_s,
+        gap_s: class.gap_s,
+    };
+    let behind: Vec<Behind<'_>> = class
+        .materials
+        .iter()
+        .enumerate()
+        .flat_map(|(number, m)| m.curves.iter().map(move |curve| Behind { number, curve }))
+        .collect();
+    draw(&picture, &behind, style)
+}
+
+/// A material's name with the count of its benches.
+fn label(material: &Material<'_>) -> String {
+    match material.curves.len() {
+        1 => material.name.clone().into_owned(),
+        n => format!("{} ({n})", material.name),
+    }
+}
