@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use super::median::{course, grid};
 use super::picture::{Band, Curve, LampEdge, Picture, Style};
+use super::text::{printable, with_suffix};
 use super::{Behind, draw};
 
 /// The line graph of a class: the same materials on many benches.
@@ -52,6 +53,7 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
             band: class.has_spread.then(|| Band {
                 low_degc: course.low.into(),
                 high_degc: course.high.into(),
+                meaning: course.spread.into(),
             }),
         }
     });
@@ -76,6 +78,6 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
 fn label(material: &Material<'_>) -> String {
     match material.curves.len() {
         1 => material.name.clone().into_owned(),
-        n => format!("{} ({n})", material.name),
+        n => with_suffix(&printable(&material.name), &format!(", {n} benches")),
     }
 }

@@ -22,7 +22,7 @@ const STYLES: [&[f64]; 8] = [
 pub(super) fn stroke(curve: usize, frame: &Frame, palette: &Palette) -> Stroke<'static> {
     Stroke {
         colour: palette.line(curve),
-        width: 0.16 * frame.em,
+        width: if frame.is_crowded { 0.2 } else { 0.16 } * frame.em,
         dashes: style(curve),
     }
 }
@@ -57,7 +57,7 @@ pub(super) fn draw_curves(svg: &mut Svg, frame: &Frame, palette: &Palette, pictu
                 .map(|(t, v)| (frame.x(*t), frame.y(*v)))
                 .collect();
             if points.len() > 1 {
-                svg.path(&points, stroke);
+                draw_line(svg, &points, stroke, frame, palette);
             }
             if shows_points || points.len() == 1 {
                 for at in &points {
@@ -66,6 +66,35 @@ pub(super) fn draw_curves(svg: &mut Svg, frame: &Frame, palette: &Palette, pictu
             }
         }
     }
+}
+
+/// A line through points: set off from what is below where much is, and whole where it is steep.
+fn draw_line(
+    svg: &mut Svg,
+    points: &[(f64, f64)],
+    stroke: Stroke<'_>,
+    frame: &Frame,
+    palette: &Palette,
+) {
+    if frame.is_crowded {
+        svg.path(
+            points,
+            Stroke::solid(palette.ground, stroke.width + 0.16 * frame.em),
+        );
+    }
+    svg.path(points, stroke);
+    // The hole of a dashed line may fall where the line goes up and down within a column: a spike
+    // must not lose its tip.
+    let thin = Stroke::solid(stroke.colour, 0.4 * stroke.width);
+    let period = stroke.width * stroke.dashes.iter().sum::<f64>();
+    let is_steep = |a: &(f64, f64), b: &(f64, f64)| {
+        period > 0.0 && (b.1 - a.1).abs() > period && (b.0 - a.0).abs() < period
+    };
+    let steep = points.windows(2).filter_map(|pair| match pair {
+        [a, b] if is_steep(a, b) => Some([*a, *b]),
+        _ => None,
+    });
+    svg.strokes(steep, thin);
 }
 
 /// A point: disc, square, triangle or diamond in turn.

@@ -3,7 +3,7 @@
 use super::behind::Behind;
 use super::lamp::{EdgeLabel, place_labels};
 use super::picture::{Curve, Degrees, Picture, Style, is_drawable_degc, is_drawable_s};
-use super::text;
+use super::text::{self, Cut};
 use super::tick::{self, TimeUnit};
 
 /// The time axis of a picture without points, or with one only, in seconds.
@@ -14,10 +14,14 @@ const ROOM_DEGC: (f64, f64) = (15.0, 25.0);
 const NARROWEST_DEGC: f64 = 1.0;
 /// Share of the time axis by which an end may be moved to a tick.
 const NEAR_A_TICK: f64 = 0.01;
-/// Bold letters are wider than plain ones.
-pub(super) const BOLDER: f64 = 1.1;
+/// Up to so many names are bold.
+const BOLD_NAMES: usize = 4;
+/// Length of the piece of line before a name, in ems.
+const SAMPLE: f64 = 2.2;
 /// What stands at a curve's end when it has no reading.
-const NO_READINGS: &str = "no readings";
+const NO_READINGS: &str = ": no readings";
+/// Size of the note at the foot in ems.
+pub(super) const NOTE_SIZE: f64 = 0.85;
 
 /// The plot's rectangle in pixels, and what its sides stand for.
 #[derive(Debug, Clone)]
@@ -37,6 +41,14 @@ pub(super) struct Frame {
     pub(super) degrees: Degrees,
     /// Room between a curve's end and its name, in pixels.
     pub(super) leader: f64,
+    /// Length of the piece of line before a name, in pixels; none where there is little room.
+    pub(super) sample: f64,
+    /// Whether names are bold.
+    pub(super) has_bold_names: bool,
+    /// Whether curves lie on bands and other curves, and are set off from them.
+    pub(super) is_crowded: bool,
+    /// What bands and thin curves stand for, to be written at the foot.
+    pub(super) note: Option<String>,
     pub(super) zero_s: f64,
     pub(super) unit: TimeUnit,
     /// Step of the time axis in its unit.
@@ -58,17 +70,32 @@ impl Frame {
         let (span_s, data_degc) = extent(picture, behind);
         let degrees = style.degrees;
         let shown = (degrees.of(data_degc.0), degrees.of(data_degc.1));
-        let names = names(picture, em, 0.28 * width);
+        let has_bold_names = picture.curves.len() <= BOLD_NAMES;
+        let cut = if has_bold_names {
+            Cut::bold(em)
+        } else {
+            Cut::plain(em)
+        };
+        let names = names(picture, cut, 0.28 * width);
         let leader = if names.len() > 2 { 1.8 * em } else { 0.4 * em };
+        // Beside an upright picture the name at the end of its own line must do.
+        let is_tight = width < 36.0 * em && names.len() <= 2;
+        let sample = if is_tight { 0.0 } else { SAMPLE * em };
+        let note = note(picture, behind, width - 2.0 * em, em);
+        let foot = if note.is_some() { 5.0 } else { 3.6 };
         let mut frame = Self {
             width,
             height,
             em,
             left: 0.0,
-            right: width - name_margin(&names, em, leader),
+            right: width - name_margin(&names, cut, leader + sample),
             top: 2.8 * em,
-            bottom: height - 3.6 * em,
+            bottom: height - foot * em,
             leader,
+            sample,
+            has_bold_names,
+            is_crowded: !behind.is_empty() || picture.curves.iter().any(|c| c.band.is_some()),
+            note,
             span_s,
             span_shown: shown,
             degrees,
@@ -104,7 +131,7 @@ impl Frame {
         let labels = self.temperature_ticks();
         let widest = labels
             .iter()
-            .map(|(_, label)| text::width(label, self.em))
+            .map(|(_, label)| Cut::plain(self.em).width(label))
             .fold(0.0, f64::max);
         let margin = 2.2 * self.em + widest + 0.9 * self.em;
         // The margin only grows: the labels of the lamp's edges are placed by it.
@@ -186,29 +213,43 @@ fn sane(size: f64, least: f64) -> f64 {
     }
 }
 
-/// Room for the names beside the plot, with the pieces of line before them.
-fn name_margin(names: &[String], em: f64, leader: f64) -> f64 {
-    let widest = names
-        .iter()
-        .map(|name| text::width(name, em))
-        .fold(0.0, f64::max);
+/// Room for the names beside the plot, with what is before them.
+fn name_margin(names: &[String], cut: Cut, before: f64) -> f64 {
+    let widths = names.iter().map(|name| cut.width(name));
     if names.is_empty() {
-        em
+        cut.size
     } else {
-        BOLDER * widest + leader + 3.0 * em
+        widths.fold(0.0, f64::max) + before + 0.8 * cut.size
     }
 }
 
-fn names(picture: &Picture<'_>, em: f64, most: f64) -> Vec<String> {
+fn names(picture: &Picture<'_>, cut: Cut, most: f64) -> Vec<String> {
     let name = |curve: &Curve<'_>| {
         let name = text::printable(&curve.name);
         let whole = match curve.points().next() {
             Some(_) => name,
-            None => format!("{name}: {NO_READINGS}"),
+            None => text::with_suffix(&name, NO_READINGS),
         };
-        text::fitted(&whole, em, most)
+        cut.fitted_at_both_ends(&whole, most)
     };
     picture.curves.iter().map(name).collect()
+}
+
+/// What bands and thin curves stand for.
+fn note(picture: &Picture<'_>, behind: &[Behind<'_>], most: f64, em: f64) -> Option<String> {
+    let mut parts: Vec<String> = Vec::new();
+    if !behind.is_empty() {
+        parts.push("thin: one bench each".to_owned());
+        parts.push("thick: median".to_owned());
+    }
+    for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
+        let part = format!("shaded: {}", text::printable(&band.meaning));
+        if !band.meaning.is_empty() && !parts.contains(&part) {
+            parts.push(part);
+        }
+    }
+    let cut = Cut::plain(NOTE_SIZE * em);
+    (!parts.is_empty()).then(|| cut.fitted(&parts.join(" · "), most))
 }
 
 /// Ends of time and temperature over everything that will be drawn.

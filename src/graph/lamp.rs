@@ -57,7 +57,7 @@ pub(super) fn place_labels(picture: &Picture<'_>, frame: &Frame) -> Vec<EdgeLabe
     );
     let label = |edge: &LampEdge| {
         let text = edge_text(edge, frame.zero_s);
-        let width = text::width(&text, SIZE * frame.em);
+        let width = text::Cut::plain(SIZE * frame.em).width(&text);
         let at = frame.x(edge.at_s);
         EdgeLabel {
             text,

@@ -15,6 +15,8 @@ pub(super) struct Course {
     pub(super) low: Vec<f64>,
     /// Upper quartile, or the greatest below four courses.
     pub(super) high: Vec<f64>,
+    /// What lies between `low` and `high`.
+    pub(super) spread: &'static str,
 }
 
 /// An even grid of instants in seconds over all curves, as fine as the finest of them if that
@@ -42,7 +44,16 @@ pub(super) fn course(curves: &[Curve<'_>], grid: &[f64], gap_s: f64) -> Course {
         .iter()
         .map(|curve| resampled(curve, grid, gap_s))
         .collect();
-    let mut course = Course::default();
+    // One rule for the whole course: a band that changes its meaning on the way cannot be read.
+    let ((low, high), spread) = if curves.len() < 4 {
+        ((0.0, 1.0), "whole range of the benches")
+    } else {
+        ((0.25, 0.75), "middle half of the benches")
+    };
+    let mut course = Course {
+        spread,
+        ..Course::default()
+    };
     let mut here = Vec::with_capacity(curves.len());
     for place in 0..grid.len() {
         here.clear();
@@ -51,11 +62,6 @@ pub(super) fn course(curves: &[Curve<'_>], grid: &[f64], gap_s: f64) -> Course {
         here.sort_by(f64::total_cmp);
         let enough = !here.is_empty() && 2 * here.len() >= curves.len();
         let at = |p: f64| if enough { quantile(&here, p) } else { f64::NAN };
-        let (low, high) = if here.len() < 4 {
-            (0.0, 1.0)
-        } else {
-            (0.25, 0.75)
-        };
         course.median.push(at(0.5));
         course.low.push(at(low));
         course.high.push(at(high));
@@ -101,4 +107,86 @@ fn resampled(curve: &Curve<'_>, grid: &[f64], gap_s: f64) -> Vec<f64> {
         });
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn curve(points: &[(f64, f64)]) -> Curve<'static> {
+        let (t_s, degc): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
+        Curve {
+            t_s: t_s.into(),
+            degc: degc.into(),
+            ..Curve::default()
+        }
+    }
+
+    #[test]
+    fn quantiles_are_those_of_definition_seven() {
+        // R 4.2.2, quantile(c(1, 2, 4, 8, 16), type = 7): 2 4 8; of c(1, 2, 4, 8): 1.75 3 5.
+        let five = [1.0, 2.0, 4.0, 8.0, 16.0];
+        assert_eq!(
+            [0.25, 0.5, 0.75].map(|p| quantile(&five, p)),
+            [2.0, 4.0, 8.0]
+        );
+        assert_eq!(
+            [0.25, 0.5, 0.75].map(|p| quantile(&five[..4], p)),
+            [1.75, 3.0, 5.0]
+        );
+        assert!(quantile(&[], 0.5).is_nan());
+    }
+
+    #[test]
+    fn the_middle_of_three_benches_ignores_one_that_went_astray() {
+        let curves = [
+            curve(&[(0.0, 20.0), (10.0, 30.0)]),
+            curve(&[(0.0, 21.0), (5.0, 26.0), (10.0, 31.0)]),
+            curve(&[(0.0, 90.0), (10.0, 90.0)]),
+        ];
+        let course = course(&curves, &[0.0, 5.0, 10.0], f64::INFINITY);
+        assert_eq!(course.median, [21.0, 26.0, 31.0]);
+        assert_eq!((course.low[1], course.high[1]), (25.0, 90.0));
+        assert_eq!(course.spread, "whole range of the benches");
+    }
+
+    #[test]
+    fn where_fewer_than_half_have_a_value_there_is_none() {
+        let nan = f64::NAN;
+        let curves = [
+            curve(&[(0.0, 20.0), (10.0, 20.0), (40.0, 20.0)]),
+            curve(&[(0.0, 22.0), (10.0, nan), (20.0, 22.0)]),
+            curve(&[(0.0, 24.0), (20.0, 24.0)]),
+        ];
+        let course = course(&curves, &[0.0, 5.0, 20.0, 30.0, 50.0], 20.0);
+        assert_eq!(course.median[..3], [22.0, 22.0, 23.0]);
+        assert!(course.median[3].is_nan() && course.median[4].is_nan());
+    }
+
+    #[test]
+    fn the_grid_is_as_fine_as_the_finest_and_no_finer_than_a_picture() {
+        let fine = curve(&(0..11).map(|k| (f64::from(k), 20.0)).collect::<Vec<_>>());
+        let coarse = curve(&[(-5.0, 20.0), (5.0, 20.0)]);
+        let ours = grid([&fine, &coarse].into_iter());
+        assert_eq!((ours.len(), ours[0], ours[10]), (11, -5.0, 10.0));
+        assert_eq!(grid([&curve(&[(3.0, 20.0)])].into_iter()), [3.0]);
+        assert!(grid(core::iter::empty()).is_empty());
+        let long = curve(&(0..9000).map(|k| (f64::from(k), 20.0)).collect::<Vec<_>>());
+        assert_eq!(grid([&long].into_iter()).len(), MOST_INSTANTS);
+    }
+
+    proptest! {
+        #[test]
+        fn a_curve_read_at_its_own_instants_is_itself(
+            v in proptest::collection::vec(prop_oneof![6 => -50.0_f64..50.0, 1 => Just(f64::NAN)], 1..60),
+        ) {
+            let points: Vec<(f64, f64)> = v.iter().enumerate().map(|(k, v)| (k as f64, *v)).collect();
+            let grid: Vec<f64> = points.iter().map(|p| p.0).collect();
+            let again = resampled(&curve(&points), &grid, f64::INFINITY);
+            for (a, b) in again.iter().zip(&v) {
+                prop_assert!(a.to_bits() == b.to_bits() || (a.is_nan() && b.is_nan()));
+            }
+        }
+    }
 }

@@ -21,6 +21,7 @@ mod class;
 mod colour;
 mod curve;
 mod describe;
+mod font;
 mod frame;
 mod lamp;
 mod median;
@@ -35,7 +36,7 @@ mod xml;
 
 pub use class::{ClassPicture, Material, class_svg};
 pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
-pub use png::{PngError, png};
+pub use png::{PngError, letters_without_font, png};
 
 use behind::Behind;
 use colour::Palette;
@@ -73,6 +74,7 @@ fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> String {
     curve::draw_curves(&mut out, &frame, &palette, picture);
     name::draw_names(&mut out, &frame, &palette, picture);
     draw_title(&mut out, &frame, &palette, &title);
+    draw_note(&mut out, &frame, &palette);
     out.finish()
 }
 
@@ -84,8 +86,20 @@ fn draw_title(out: &mut Svg, frame: &Frame, palette: &Palette, title: &str) {
         anchor: Anchor::Start,
         bold: true,
     };
-    let fitted = text::fitted(title, frame::BOLDER * size, frame.width - 2.0 * frame.em);
+    let fitted = text::Cut::bold(size).fitted(title, frame.width - 2.0 * frame.em);
     out.text((frame.em, 1.7 * frame.em), kind, false, &fitted);
+}
+
+fn draw_note(out: &mut Svg, frame: &Frame, palette: &Palette) {
+    let kind = Type {
+        size: frame::NOTE_SIZE * frame.em,
+        fill: palette.quiet,
+        anchor: Anchor::Start,
+        bold: false,
+    };
+    if let Some(note) = &frame.note {
+        out.text((frame.em, frame.height - 0.6 * frame.em), kind, false, note);
+    }
 }
 
 #[cfg(test)]

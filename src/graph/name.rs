@@ -11,8 +11,6 @@ use super::xml::{Anchor, Stroke, Svg, Type};
 const LINE: f64 = 1.35;
 /// The least distance of two names in pixels: what is smaller cannot be read.
 const LEAST_LINE: f64 = 11.0;
-/// Up to so many names are bold.
-const BOLD_NAMES: usize = 4;
 
 /// Writes the names, nudged apart; says how many there was no room for.
 pub(super) fn draw_names(svg: &mut Svg, frame: &Frame, palette: &Palette, picture: &Picture<'_>) {
@@ -54,18 +52,18 @@ pub(super) fn draw_names(svg: &mut Svg, frame: &Frame, palette: &Palette, pictur
         {
             svg.line((x, y), (left, row), Stroke::solid(palette.quiet, 0.05 * em));
         }
-        svg.line(
-            (left, row),
-            (left + 2.2 * em, row),
-            stroke(number, frame, palette),
-        );
-        let bold = ends.len() <= BOLD_NAMES && end.is_some();
+        if frame.sample > 0.0 {
+            let to = (left + frame.sample, row);
+            svg.line((left, row), to, stroke(number, frame, palette));
+        }
+        let bold = frame.has_bold_names && end.is_some();
         let kind = Type {
             fill: palette.name(number),
             bold,
             ..plain
         };
-        svg.text((left + 2.5 * em, row + 0.35 * size), kind, false, name);
+        let x = left + frame.sample + 0.3 * em;
+        svg.text((x, row + 0.35 * size), kind, false, name);
     }
     if left_out > 0 {
         let foot = (left, frame.bottom + half + 1.2 * size);

@@ -40,16 +40,19 @@ pub struct Band<'a> {
     pub low_degc: Cow<'a, [f64]>,
     /// Upper ends in degrees Celsius, one per time of the curve; NaN is a gap.
     pub high_degc: Cow<'a, [f64]>,
+    /// What it stands for, such as `expanded uncertainty, 95 %`: written at the picture's foot.
+    pub meaning: Cow<'a, str>,
 }
 
-impl Band<'_> {
+impl<'a> Band<'a> {
     /// The band `degc ± half_degc`, as for an expanded uncertainty that is the same throughout.
     #[must_use]
-    pub fn around(degc: &[f64], half_degc: f64) -> Self {
-        let moved = |by: f64| degc.iter().map(|v| v + by).collect::<Vec<_>>().into();
+    pub fn around(degc: &[f64], half_degc: f64, meaning: impl Into<Cow<'a, str>>) -> Self {
+        let moved = |by: f64| Cow::Owned(degc.iter().map(|v| v + by).collect());
         Self {
             low_degc: moved(-half_degc.abs()),
             high_degc: moved(half_degc.abs()),
+            meaning: meaning.into(),
         }
     }
 }

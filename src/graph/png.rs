@@ -9,6 +9,8 @@ use std::sync::{Arc, OnceLock};
 use resvg::usvg::fontdb::{Database, Source};
 use resvg::{tiny_skia, usvg};
 
+use super::font;
+
 /// The most pixels of a picture: 64 million, a quarter of a gigabyte while it is drawn.
 const MOST_PIXELS: f64 = 64e6;
 
@@ -40,7 +42,7 @@ pub enum PngError {
 pub fn png(svg: &str, scale: f64) -> Result<Vec<u8>, PngError> {
     let options = usvg::Options {
         fontdb: fonts(),
-        font_family: FAMILY.to_owned(),
+        font_family: font::FAMILY.to_owned(),
         ..usvg::Options::default()
     };
     let tree = usvg::Tree::from_str(svg, &options)?;
@@ -61,24 +63,49 @@ pub fn png(svg: &str, scale: f64) -> Result<Vec<u8>, PngError> {
         .map_err(|error| PngError::Encoding(error.to_string()))
 }
 
-/// The family that stands for every other.
-const FAMILY: &str = "DejaVu Sans";
-
 /// The fonts of the program, read once.
 fn fonts() -> Arc<Database> {
     static FONTS: OnceLock<Arc<Database>> = OnceLock::new();
     let load = || {
         let mut fonts = Database::new();
-        let files = [
-            dejavu::sans::regular(),
-            dejavu::sans::bold(),
-            epaint_default_fonts::NOTO_EMOJI_REGULAR,
-        ];
-        for file in files {
+        for file in font::files() {
             fonts.load_font_source(Source::Binary(Arc::new(file)));
         }
-        fonts.set_sans_serif_family(FAMILY);
+        fonts.set_sans_serif_family(font::FAMILY);
         Arc::new(fonts)
     };
     FONTS.get_or_init(load).clone()
+}
+
+/// The letters of a text that a PNG cannot show, each once, in order: those that no font of the
+/// program has. In the SVG picture they are drawn with the reader's own fonts.
+#[must_use]
+pub fn letters_without_font(text: &str) -> Vec<char> {
+    let mut missing = Vec::new();
+    for c in super::text::printable(text).chars() {
+        if !c.is_whitespace() && super::text::is_without_font(c) && !missing.contains(&c) {
+            missing.push(c);
+        }
+    }
+    missing
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_font_comes_from_inside_the_program() {
+        let fonts = fonts();
+        assert_eq!(fonts.faces().count(), 3);
+        for face in fonts.faces() {
+            assert!(matches!(face.source, Source::Binary(_)), "{face:?}");
+        }
+    }
+
+    #[test]
+    fn letters_that_cannot_be_painted_are_named() {
+        assert_eq!(letters_without_font("石 slate 石 板"), ['石', '板']);
+        assert!(letters_without_font("Moos, طحلب, אזוב, мох 🌱👩🏽\u{200d}🏫").is_empty());
+    }
 }

@@ -159,6 +159,28 @@ impl Svg {
         ));
     }
 
+    /// Lines between pairs of points; lines that go on from each other are one.
+    pub(super) fn strokes(
+        &mut self,
+        pairs: impl Iterator<Item = [(f64, f64); 2]>,
+        stroke: Stroke<'_>,
+    ) {
+        let mut d = String::new();
+        let mut last = None;
+        for [from, to] in pairs {
+            if last != Some(from) {
+                // Writing to a String cannot fail.
+                let _ = write!(d, "M{} {}", px(from.0), px(from.1));
+            }
+            let _ = write!(d, "L{} {}", px(to.0), px(to.1));
+            last = Some(to);
+        }
+        if !d.is_empty() {
+            let how = stroke.attributes();
+            self.put(&format!("<path d=\"{d}\" fill=\"none\" {how}/>"));
+        }
+    }
+
     /// A filled shape around its corners.
     pub(super) fn area(&mut self, corners: &[(f64, f64)], fill: Colour, opacity: f64) {
         let points: Vec<String> = corners
