@@ -4,7 +4,6 @@ use std::borrow::Cow;
 
 use super::median::{course, grid};
 use super::picture::{Band, Curve, LampEdge, Picture, Style};
-use super::text::{printable, with_suffix};
 use super::{Behind, draw};
 
 /// The line graph of a class: the same materials on many benches.
@@ -47,7 +46,7 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
     let medians = class.materials.iter().map(|material| {
         let course = course(&material.curves, &grid, gap_s.unwrap_or(f64::INFINITY));
         Curve {
-            name: label(material).into(),
+            name: material.name.clone(),
             t_s: grid.clone(),
             degc: course.median.into(),
             band: class.has_spread.then(|| Band {
@@ -72,12 +71,4 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
         .flat_map(|(number, m)| m.curves.iter().map(move |curve| Behind { number, curve }))
         .collect();
     draw(&picture, &behind, style)
-}
-
-/// A material's name with the count of its benches.
-fn label(material: &Material<'_>) -> String {
-    match material.curves.len() {
-        1 => material.name.clone().into_owned(),
-        n => with_suffix(&printable(&material.name), &format!(", {n} benches")),
-    }
 }

@@ -88,7 +88,7 @@ fn draw_line(
     let thin = Stroke::solid(stroke.colour, 0.4 * stroke.width);
     let period = stroke.width * stroke.dashes.iter().sum::<f64>();
     let is_steep = |a: &(f64, f64), b: &(f64, f64)| {
-        period > 0.0 && (b.1 - a.1).abs() > period && (b.0 - a.0).abs() < period
+        period > 0.0 && (b.1 - a.1).abs() > period && (b.0 - a.0).abs() < 2.0
     };
     let steep = points.windows(2).filter_map(|pair| match pair {
         [a, b] if is_steep(a, b) => Some([*a, *b]),

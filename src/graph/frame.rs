@@ -2,6 +2,7 @@
 
 use super::behind::Behind;
 use super::lamp::{EdgeLabel, place_labels};
+use super::note;
 use super::picture::{Curve, Degrees, Picture, Style, is_drawable_degc, is_drawable_s};
 use super::text::{self, Cut};
 use super::tick::{self, TimeUnit};
@@ -20,8 +21,6 @@ const BOLD_NAMES: usize = 4;
 const SAMPLE: f64 = 2.2;
 /// What stands at a curve's end when it has no reading.
 const NO_READINGS: &str = ": no readings";
-/// Size of the note at the foot in ems.
-pub(super) const NOTE_SIZE: f64 = 0.85;
 
 /// The plot's rectangle in pixels, and what its sides stand for.
 #[derive(Debug, Clone)]
@@ -47,8 +46,8 @@ pub(super) struct Frame {
     pub(super) has_bold_names: bool,
     /// Whether curves lie on bands and other curves, and are set off from them.
     pub(super) is_crowded: bool,
-    /// What bands and thin curves stand for, to be written at the foot.
-    pub(super) note: Option<String>,
+    /// What bands and thin curves stand for, in lines to be written at the foot.
+    pub(super) note: Vec<String>,
     pub(super) zero_s: f64,
     pub(super) unit: TimeUnit,
     /// Step of the time axis in its unit.
@@ -81,8 +80,8 @@ impl Frame {
         // Beside an upright picture the name at the end of its own line must do.
         let is_tight = width < 36.0 * em && names.len() <= 2;
         let sample = if is_tight { 0.0 } else { SAMPLE * em };
-        let note = note(picture, behind, width - 2.0 * em, em);
-        let foot = if note.is_some() { 5.0 } else { 3.6 };
+        let note = note::lines(picture, behind, width - 2.0 * em, em);
+        let foot = 3.6 + note::LINE * note.len() as f64;
         let mut frame = Self {
             width,
             height,
@@ -233,23 +232,6 @@ fn names(picture: &Picture<'_>, cut: Cut, most: f64) -> Vec<String> {
         cut.fitted_at_both_ends(&whole, most)
     };
     picture.curves.iter().map(name).collect()
-}
-
-/// What bands and thin curves stand for.
-fn note(picture: &Picture<'_>, behind: &[Behind<'_>], most: f64, em: f64) -> Option<String> {
-    let mut parts: Vec<String> = Vec::new();
-    if !behind.is_empty() {
-        parts.push("thin: one bench each".to_owned());
-        parts.push("thick: median".to_owned());
-    }
-    for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
-        let part = format!("shaded: {}", text::printable(&band.meaning));
-        if !band.meaning.is_empty() && !parts.contains(&part) {
-            parts.push(part);
-        }
-    }
-    let cut = Cut::plain(NOTE_SIZE * em);
-    (!parts.is_empty()).then(|| cut.fitted(&parts.join(" · "), most))
 }
 
 /// Ends of time and temperature over everything that will be drawn.

@@ -26,6 +26,7 @@ mod frame;
 mod lamp;
 mod median;
 mod name;
+mod note;
 mod picture;
 mod png;
 mod spread;
@@ -74,7 +75,7 @@ fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> String {
     curve::draw_curves(&mut out, &frame, &palette, picture);
     name::draw_names(&mut out, &frame, &palette, picture);
     draw_title(&mut out, &frame, &palette, &title);
-    draw_note(&mut out, &frame, &palette);
+    note::draw_note(&mut out, &frame, &palette);
     out.finish()
 }
 
@@ -88,18 +89,6 @@ fn draw_title(out: &mut Svg, frame: &Frame, palette: &Palette, title: &str) {
     };
     let fitted = text::Cut::bold(size).fitted(title, frame.width - 2.0 * frame.em);
     out.text((frame.em, 1.7 * frame.em), kind, false, &fitted);
-}
-
-fn draw_note(out: &mut Svg, frame: &Frame, palette: &Palette) {
-    let kind = Type {
-        size: frame::NOTE_SIZE * frame.em,
-        fill: palette.quiet,
-        anchor: Anchor::Start,
-        bold: false,
-    };
-    if let Some(note) = &frame.note {
-        out.text((frame.em, frame.height - 0.6 * frame.em), kind, false, note);
-    }
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use std::sync::{Arc, OnceLock};
 use resvg::usvg::fontdb::{Database, Source};
 use resvg::{tiny_skia, usvg};
 
-use super::font;
+use super::{font, text};
 
 /// The most pixels of a picture: 64 million, a quarter of a gigabyte while it is drawn.
 const MOST_PIXELS: f64 = 64e6;
@@ -45,7 +45,7 @@ pub fn png(svg: &str, scale: f64) -> Result<Vec<u8>, PngError> {
         font_family: font::FAMILY.to_owned(),
         ..usvg::Options::default()
     };
-    let tree = usvg::Tree::from_str(svg, &options)?;
+    let tree = usvg::Tree::from_str(&text::without_joiners(svg), &options)?;
     let size = tree.size();
     let (width, height) = (
         (f64::from(size.width()) * scale).ceil(),
@@ -80,10 +80,10 @@ fn fonts() -> Arc<Database> {
 /// The letters of a text that a PNG cannot show, each once, in order: those that no font of the
 /// program has. In the SVG picture they are drawn with the reader's own fonts.
 #[must_use]
-pub fn letters_without_font(text: &str) -> Vec<char> {
+pub fn letters_without_font(of: &str) -> Vec<char> {
     let mut missing = Vec::new();
-    for c in super::text::printable(text).chars() {
-        if !c.is_whitespace() && super::text::is_without_font(c) && !missing.contains(&c) {
+    for c in text::printable(of).chars() {
+        if !c.is_whitespace() && text::is_without_font(c) && !missing.contains(&c) {
             missing.push(c);
         }
     }

@@ -123,6 +123,27 @@ fn clusters(text: &str) -> Vec<&str> {
     pieces.collect()
 }
 
+/// Whether a character belongs to emoji, or to the signs that may become one.
+fn is_emoji(c: char) -> bool {
+    matches!(c, '\u{2190}'..='\u{2BFF}' | '\u{1F000}'..='\u{1FAFF}')
+}
+
+/// A text without what joins emoji and turns them into each other, which the program's fonts do not
+/// know and would draw as boxes: the parts of a sequence stand side by side, as the standard
+/// foresees where a sequence is not supported (Unicode Technical Standard 51, 2.2).
+pub(super) fn without_joiners(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut last = ' ';
+    for c in text.chars() {
+        let changes_emoji = matches!(c, '\u{FE0E}' | '\u{FE0F}' | '\u{1F3FB}'..='\u{1F3FF}');
+        if !(changes_emoji || (c == '\u{200D}' && is_emoji(last))) {
+            out.push(c);
+            last = c;
+        }
+    }
+    out
+}
+
 /// A name with words after it, which stay after it also if the name is written from right to left.
 pub(super) fn with_suffix(name: &str, suffix: &str) -> String {
     let is_rtl =
@@ -232,6 +253,14 @@ mod tests {
         assert_eq!(clusters("\u{1F1E8}\u{1F1ED}\u{1F1E6}\u{1F1F9}").len(), 2);
         assert!(clusters("").is_empty());
         assert!((cut.width("e\u{301}") - cut.width("e")).abs() < 1e-9);
+    }
+
+    #[test]
+    fn emoji_are_parted_and_letters_stay_joined() {
+        let teacher = "\u{1F469}\u{1F3FD}\u{200D}\u{1F3EB} \u{2600}\u{FE0F}";
+        assert_eq!(without_joiners(teacher), "\u{1F469}\u{1F3EB} \u{2600}");
+        let persian = "\u{645}\u{6CC}\u{200C}\u{200D}\u{62E}";
+        assert_eq!(without_joiners(persian), persian);
     }
 
     #[test]
