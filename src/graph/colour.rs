@@ -50,8 +50,9 @@ pub(super) struct Palette {
     pub(super) band: Colour,
     /// An edge's interval.
     pub(super) interval: Colour,
-    /// Least contrast of lines.
-    line_contrast: f64,
+    /// Least contrast of the first, third, fifth line and so on, and of those between them: two
+    /// neighbours differ in grey too.
+    line_contrast: [f64; 2],
     /// Least contrast of names.
     name_contrast: f64,
 }
@@ -66,7 +67,7 @@ impl Palette {
                 grid: Colour(0xE0, 0xE0, 0xE0),
                 band: Colour(0xFF, 0xF4, 0xCC),
                 interval: Colour(0xD9, 0xB8, 0x4A),
-                line_contrast: LINE_CONTRAST,
+                line_contrast: [LINE_CONTRAST; 2],
                 name_contrast: TEXT_CONTRAST,
             },
             Theme::Beam => Self {
@@ -76,7 +77,7 @@ impl Palette {
                 grid: Colour(0xCC, 0xCC, 0xCC),
                 band: Colour(0xFF, 0xEE, 0xA8),
                 interval: Colour(0xD9, 0xB8, 0x4A),
-                line_contrast: STRONG.0,
+                line_contrast: [1.5 * STRONG.0, STRONG.0],
                 name_contrast: STRONG.1,
             },
             Theme::Dark => Self {
@@ -86,7 +87,7 @@ impl Palette {
                 grid: Colour(0x2E, 0x35, 0x3D),
                 band: Colour(0x2A, 0x24, 0x12),
                 interval: Colour(0x8A, 0x74, 0x2C),
-                line_contrast: LINE_CONTRAST,
+                line_contrast: [LINE_CONTRAST, 1.8 * LINE_CONTRAST],
                 name_contrast: TEXT_CONTRAST,
             },
         }
@@ -94,7 +95,10 @@ impl Palette {
 
     /// A curve's line: visible on the ground, on the band, and where an interval covers them.
     pub(super) fn line(&self, curve: usize) -> Colour {
-        self.strengthened(curve, &self.grounds(), self.line_contrast)
+        let plain = OKABE_ITO.iter().cycle().nth(curve % OKABE_ITO.len());
+        let [even, odd] = self.line_contrast;
+        let least = if curve % 2 == 0 { even } else { odd };
+        self.strengthened(plain.copied().unwrap_or(self.ink), &self.grounds(), least)
     }
 
     /// A curve of many in its colour: as near to the ground as a line may be.
@@ -121,14 +125,13 @@ impl Palette {
 
     /// A curve's name.
     pub(super) fn name(&self, curve: usize) -> Colour {
-        self.strengthened(curve, &[self.ground], self.name_contrast)
+        self.strengthened(self.line(curve), &[self.ground], self.name_contrast)
     }
 
-    fn strengthened(&self, curve: usize, against: &[Colour], least: f64) -> Colour {
-        let plain = OKABE_ITO.iter().cycle().nth(curve % OKABE_ITO.len());
-        let plain = plain.copied().unwrap_or(self.ink);
+    /// A colour moved towards the ink until it is seen against all of these.
+    fn strengthened(&self, colour: Colour, against: &[Colour], least: f64) -> Colour {
         let enough = |c: &Colour| against.iter().all(|other| contrast(*c, *other) >= least);
-        let steps = (0..=64).map(|k| plain.towards(self.ink, f64::from(k) / 64.0));
+        let steps = (0..=64).map(|k| colour.towards(self.ink, f64::from(k) / 64.0));
         steps.into_iter().find(enough).unwrap_or(self.ink)
     }
 }
@@ -205,7 +208,7 @@ mod tests {
 
     #[test]
     fn every_text_reaches_four_and_a_half_and_every_line_three() {
-        for theme in [Theme::Paper, Theme::Dark] {
+        for theme in [Theme::Paper, Theme::Dark, Theme::Beam] {
             let palette = Palette::of(theme);
             assert!(contrast(palette.ink, palette.ground) >= 7.0);
             assert!(contrast(palette.quiet, palette.ground) >= 4.5);
@@ -213,6 +216,11 @@ mod tests {
                 assert!(contrast(palette.name(curve), palette.ground) >= 4.5);
                 for ground in palette.grounds() {
                     assert!(contrast(palette.line(curve), ground) >= 3.0);
+                }
+                for ground in [palette.ground, palette.band] {
+                    let (faint, line) = (palette.faint(curve), palette.line(curve));
+                    assert!(contrast(faint, ground) >= 3.0);
+                    assert!(contrast(faint, ground) <= contrast(line, ground));
                 }
             }
         }

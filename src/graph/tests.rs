@@ -262,7 +262,7 @@ fn more_than_a_million_points_are_drawn_in_two_per_column() {
 
 #[test]
 fn every_text_contrasts_with_the_ground() {
-    for theme in [Theme::Paper, Theme::Dark] {
+    for theme in [Theme::Paper, Theme::Dark, Theme::Beam] {
         let curves = (0..8)
             .map(|k| wave(&format!("sample {k}"), 30, 600.0, f64::from(k)))
             .collect();
@@ -286,6 +286,102 @@ fn every_text_contrasts_with_the_ground() {
         }
         assert!(texts > 15);
     }
+}
+
+#[test]
+fn fahrenheit_is_on_the_axis_and_in_the_words() {
+    let style = Style {
+        degrees: Degrees::Fahrenheit,
+        ..Style::page()
+    };
+    let picture = Picture {
+        curves: vec![curve("slate", &[(0.0, 0.0), (600.0, 100.0)])],
+        ..Picture::default()
+    };
+    let document = svg(&picture, &style);
+    assert!(document.contains(">Temperature / °F<") && !document.contains("°C"));
+    // Ice and steam (NIST SP 811, B.8).
+    assert!(document.contains("lowest 32.0, highest 212.0"));
+    for tick in [">50<", ">100<", ">200<"] {
+        assert!(document.contains(tick), "{tick}");
+    }
+}
+
+#[test]
+fn a_band_is_shaded_explained_and_split_where_it_has_a_gap() {
+    let mut picture = lesson();
+    picture.curves[0].degc.to_mut()[500..600].fill(f64::NAN);
+    let degc = picture.curves[0].degc.clone();
+    picture.curves[0].band = Some(Band::around(&degc, 5.0, "expanded uncertainty, 95 %"));
+    let document = svg(&picture, &Style::default());
+    assert_eq!(count(&document, "polygon"), 2);
+    assert!(document.contains(">shaded: expanded uncertainty, 95 %<"));
+    // The axis reaches over the band: the wave goes up to 30 °C.
+    assert!(document.contains(">35<"));
+}
+
+fn class(benches: [usize; 2]) -> ClassPicture<'static> {
+    let curves = |n: usize, degc: f64| {
+        let one = |k: usize| wave("", 300, 1200.0, degc + k as f64);
+        (0..n).map(one).collect()
+    };
+    let material = |name: &'static str, n, degc| Material {
+        name: name.into(),
+        curves: curves(n, degc),
+    };
+    ClassPicture {
+        title: "The class".into(),
+        materials: vec![
+            material("slate", benches[0], 30.0),
+            material("moss", benches[1], 20.0),
+        ],
+        has_spread: true,
+        ..ClassPicture::default()
+    }
+}
+
+#[test]
+fn a_class_has_every_bench_thin_and_each_median_thick_and_named() {
+    let document = class_svg(&class([5, 5]), &Style::default());
+    let paths: Vec<&str> = document
+        .lines()
+        .filter(|l| l.starts_with("<path"))
+        .collect();
+    let of = |hex: &str| paths.iter().filter(|l| l.contains(hex)).count();
+    let palette = Palette::of(Theme::Paper);
+    assert_eq!(of(&palette.faint(0).hex()), 5);
+    assert_eq!(of(&palette.faint(1).hex()), 5);
+    assert_eq!((of("#0072B2"), of("#D55E00")), (1, 1));
+    assert_eq!(count(&document, "polygon"), 2);
+    let note = ">thin: 5 benches · thick: median · shaded: middle half of the benches<";
+    for text in [">slate<", ">moss<", note] {
+        assert!(document.contains(text), "{text}");
+    }
+    // The median of five curves one degree apart is the third: it begins where the third does.
+    assert!(document.contains("slate: first 32.0"));
+}
+
+#[test]
+fn a_class_of_unequal_numbers_says_so_and_an_empty_one_is_drawn() {
+    let document = class_svg(&class([3, 1]), &Style::default());
+    assert!(document.contains("thin: 3 benches of slate, 1 bench of moss"));
+    assert!(document.contains("shaded: whole range of the benches"));
+    for empty in [class([0, 0]), ClassPicture::default()] {
+        parsed(&class_svg(&empty, &Style::phone()));
+    }
+}
+
+#[test]
+fn a_long_note_goes_on_in_the_next_line() {
+    let style = Style {
+        width: 300.0,
+        ..Style::phone()
+    };
+    let document = class_svg(&class([5, 5]), &style);
+    let notes = document
+        .lines()
+        .filter(|l| l.contains(">thin:") || l.contains(">shaded:"));
+    assert_eq!(notes.count(), 2);
 }
 
 proptest! {
