@@ -97,7 +97,7 @@ impl Palette {
     pub(super) fn line(&self, curve: usize) -> Colour {
         let plain = OKABE_ITO.iter().cycle().nth(curve % OKABE_ITO.len());
         let [even, odd] = self.line_contrast;
-        let least = if curve % 2 == 0 { even } else { odd };
+        let least = if curve.is_multiple_of(2) { even } else { odd };
         self.strengthened(plain.copied().unwrap_or(self.ink), &self.grounds(), least)
     }
 

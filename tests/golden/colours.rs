@@ -213,7 +213,7 @@ fn the_first_two_curves_differ_for_dichromats_too() {
 fn what_grey_print_takes_away_the_line_style_gives_back() {
     for theme in THEMES {
         let looks = looks(theme);
-        let grey = |c: Srgb<f64>| f64::from(lab(c).l);
+        let grey = |c: Srgb<f64>| lab(c).l;
         let lightness = (grey(looks.curves[0].0) - grey(looks.curves[1].0)).abs();
         println!("{theme:?}: the first two differ by {lightness:.1} in lightness L*");
         // Twice what is just noticed side by side is little, which is why styles differ as well.

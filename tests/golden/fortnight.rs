@@ -89,6 +89,19 @@ fn a_spike_of_one_reading_is_seen_in_a_fortnight() {
     }
 }
 
+#[test]
+fn a_lesson_is_drawn_fast_enough_for_a_live_page() {
+    let picture = super::scenes::many(2);
+    let began = Instant::now();
+    let rounds = 50;
+    let bytes: usize = (0..rounds)
+        .map(|_| svg(&picture, &Style::page()).len())
+        .sum();
+    let each_s = began.elapsed().as_secs_f64() / f64::from(rounds);
+    println!("a lesson: {} bytes in {:.2} ms", bytes / 50, 1e3 * each_s);
+    assert!(each_s < 0.03, "{each_s} s");
+}
+
 fn pixels(svg: &str) -> Pixmap {
     Pixmap::decode_png(&png(svg, 1.0).unwrap()).unwrap()
 }

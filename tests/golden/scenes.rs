@@ -63,8 +63,8 @@ pub(crate) fn lesson() -> Picture<'static> {
 /// As many curves as asked for, on trays that differ a little.
 pub(crate) fn many(count: u32) -> Picture<'static> {
     let curve = |k: u32| {
-        let material = if k % 2 == 0 { "slate" } else { "moss" };
-        let rise = if k % 2 == 0 { 13.0 } else { 6.5 } + 0.45 * f64::from(k / 2);
+        let material = if k.is_multiple_of(2) { "slate" } else { "moss" };
+        let rise = if k.is_multiple_of(2) { 13.0 } else { 6.5 } + 0.45 * f64::from(k / 2);
         lesson_curve(
             &format!("{material}, tray {}", k / 2 + 1),
             rise,
@@ -162,7 +162,7 @@ pub(crate) fn class(benches: u32, has_spread: bool) -> ClassPicture<'static> {
                     "",
                     rise * (1.0 + 0.16 * other),
                     tau_s * (1.0 - 0.2 * other),
-                    15.0,
+                    30.0,
                 )
             })
             .collect(),
@@ -232,11 +232,11 @@ pub(crate) fn all() -> Vec<(&'static str, String)> {
             svg(&named("slate ☀\u{fe0f}🔥", "moss 🌱👩🏽\u{200d}🏫"), &page),
         ),
         ("empty", svg(&Picture::default(), &page)),
-        ("class", class_svg(&class(12, false), &page)),
-        ("class-spread", class_svg(&class(12, true), &page)),
-        ("class-projector", class_svg(&class(12, true), &projector)),
-        ("class-dark", class_svg(&class(12, true), &dark)),
-        ("class-phone", class_svg(&class(12, true), &phone)),
+        ("class", class_svg(&class(8, false), &page)),
+        ("class-spread", class_svg(&class(8, true), &page)),
+        ("class-projector", class_svg(&class(8, true), &projector)),
+        ("class-dark", class_svg(&class(8, true), &dark)),
+        ("class-phone", class_svg(&class(8, true), &phone)),
         ("class-of-two", class_svg(&class(2, true), &page)),
     ]
 }
