@@ -188,9 +188,30 @@ pub enum Warning {
         /// Name given.
         name: String,
     },
+    /// A probe gave numbers that a sound one would not.
+    #[error("{sample}: {detail} (from {at_s:.0} s{}). Look at: {hint}.", times(*episodes))]
+    Probe {
+        /// The sample's name.
+        sample: String,
+        /// What was seen first, in words.
+        detail: String,
+        /// When it began, in seconds of the input's time base.
+        at_s: f64,
+        /// How often there was such an episode.
+        episodes: u32,
+        /// What to look at.
+        hint: &'static str,
+    },
     /// The comparison cannot tell the samples apart.
     #[error("The rises differ by less than their uncertainty: which sample warmed more is open.")]
     OrderOpen,
+}
+
+fn times(episodes: u32) -> String {
+    match episodes {
+        0 | 1 => String::new(),
+        n => format!(", the first of {n} times"),
+    }
 }
 
 impl Serialize for Warning {

@@ -91,6 +91,8 @@ impl Course {
             match output {
                 Output::Row(row) => self.row(row, lines, news),
                 Output::Event(event) => self.event(event, lines, news),
+                // Lines that are written stay; the file that is derived at the end has it.
+                Output::Earlier { .. } => {}
             }
         }
         self.outputs = outputs;

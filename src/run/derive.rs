@@ -10,8 +10,8 @@ use super::files::{self, name};
 use super::folder::{replace, replace_with};
 use super::found::{Found, Together, in_words, settings_toml};
 use super::setup::{Lags, RunSetup};
-use super::table::Table;
-use crate::analysis::{self, Channel, Request, Series, Summary};
+use super::table::{Table, whole_ms};
+use crate::analysis::{self, Channel, Request, Series, Summary, Warning};
 use crate::journal::{Damage, FILE_NAME, FolderShelf, Item, Kind, Pieces, Record, piece_name};
 use crate::lamp::{self, LampOptions};
 use crate::sampler::LONGEST_PAUSE;
@@ -233,6 +233,16 @@ impl Gather {
         for output in outputs.drain(..) {
             match output {
                 Output::Event(event) => self.events.push(event),
+                Output::Earlier {
+                    channel,
+                    sign,
+                    from_to_ns: (from_ns, to_ns),
+                } => {
+                    let ms = |t_ns: i64| whole_ms(t_ns - self.feed.time.start_ns);
+                    if let (Some(table), Some(slug)) = (&mut self.table, self.slugs.get(channel)) {
+                        table.flag_earlier((ms(from_ns), ms(to_ns)), slug, sign);
+                    }
+                }
                 Output::Row(row) => {
                     let table = self.table.get_or_insert_with(|| {
                         self.slugs = analysis::slugs(&self.feed.names());
@@ -261,7 +271,8 @@ impl Gather {
             Table::with_channels(names.len())
         });
         let series = series(&mut table, &names);
-        let summary = analysis::analyse(&series, &request(&self.setup));
+        let mut summary = analysis::analyse(&series, &request(&self.setup));
+        summary.warnings.extend(self.health(&names));
         self.edge_events(&summary.lamp);
         self.events.sort_by_key(|event| event.t_ns);
         let boards = || self.feed.samplers();
@@ -292,6 +303,21 @@ impl Gather {
             table,
             slugs: self.slugs,
         }
+    }
+
+    /// What the probes' numbers showed, for the summary.
+    fn health(&self, names: &[String]) -> Vec<Warning> {
+        let name = |channel: usize| names.get(channel).cloned().unwrap_or_default();
+        let tallies = self.feed.health.tallies();
+        tallies
+            .map(|(channel, sign, tally)| Warning::Probe {
+                sample: name(channel),
+                detail: tally.detail.clone(),
+                at_s: self.feed.time.elapsed_s(tally.first_ns).max(0.0),
+                episodes: tally.episodes,
+                hint: sign.hint(),
+            })
+            .collect()
     }
 
     fn edge_events(&mut self, edges: &[lamp::Edge]) {

@@ -6,7 +6,9 @@ use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
 use super::wall::parse_rfc3339;
 use crate::journal::{Head, Kind, Missing, Record, Why, piece_name};
-use crate::sampler::{EventKind, Joiner, Product, Row, Sampler, SamplerSetup};
+use crate::sampler::{
+    Event, EventKind, Finding, Health, Joiner, Product, Row, Sampler, SamplerSetup, Sign,
+};
 use crate::wire::DialectKind;
 
 /// What a record leads to.
@@ -16,6 +18,15 @@ pub(super) enum Output {
     Row(Row),
     /// A line of `events.csv`.
     Event(EventLine),
+    /// Rows that came before, both included, show a sign as well.
+    Earlier {
+        /// The channel, counted from 0.
+        channel: usize,
+        /// What they show.
+        sign: Sign,
+        /// The first and the last, in ns on the host's boot clock.
+        from_to_ns: (i64, i64),
+    },
 }
 
 /// One event of a run.
@@ -40,6 +51,9 @@ pub(super) struct Feed {
     /// Where there are several: what puts their rows on one grid.
     joiner: Option<Joiner>,
     joined: Vec<Row>,
+    /// Whether the probes' numbers are sound ones.
+    pub(super) health: Health,
+    findings: Vec<Finding>,
     /// The journal was ended in order.
     pub(super) ended: bool,
 }
@@ -81,6 +95,8 @@ impl Feed {
                 Joiner::new(start_ns, &channels)
             }),
             joined: Vec::new(),
+            health: Health::new(setup.plan.has_lamp()),
+            findings: Vec::new(),
             ended: false,
         }
     }
@@ -117,6 +133,9 @@ impl Feed {
             }
             Kind::Cue => {
                 let cue = Cue::from_code(&record.text());
+                if cue == Some(Cue::LampOn) {
+                    self.health.settled();
+                }
                 out.push(tell(cue.map_or("cue", Cue::code), String::new()));
             }
             Kind::Note => out.push(tell("note", record.text())),
@@ -155,6 +174,7 @@ impl Feed {
         if let Some(joiner) = &mut self.joiner {
             joiner.cut();
         }
+        self.health.cut();
     }
 
     /// Nothing more comes: what was held back is told.
@@ -165,8 +185,10 @@ impl Feed {
         self.pass_on(out);
         if let Some(joiner) = &mut self.joiner {
             joiner.finish(&mut self.joined);
-            out.extend(self.joined.drain(..).map(Output::Row));
         }
+        self.rows(out);
+        self.health.finish(t_ns, &mut self.findings);
+        out.extend(self.findings.drain(..).map(found));
     }
 
     /// Names of all samples; those of a board whose channels are not known yet are missing.
@@ -207,26 +229,42 @@ impl Feed {
     }
 
     fn pass_on(&mut self, out: &mut Vec<Output>) {
-        for (port, board) in self.boards.iter_mut().enumerate() {
+        for port in 0..self.boards.len() {
+            let Some(board) = self.boards.get_mut(port) else {
+                continue;
+            };
             let usual_ns = board.sampler.usual_interval_ns();
-            for product in board.products.drain(..) {
+            let base = board.base;
+            for product in std::mem::take(&mut board.products) {
                 match (product, &mut self.joiner) {
-                    (Product::Row(row), None) => out.push(Output::Row(row)),
+                    (Product::Row(row), None) => self.joined.push(row),
                     (Product::Row(row), Some(joiner)) => {
                         joiner.push(port, row, usual_ns, &mut self.joined);
-                        out.extend(self.joined.drain(..).map(Output::Row));
                     }
-                    (Product::Event(event), joiner) => out.push(Output::Event(EventLine {
-                        t_ns: event.t_ns,
-                        kind: event.kind.code().to_owned(),
-                        channel: event.channel.map(|channel| board.base + channel),
-                        detail: match joiner {
+                    (Product::Event(event), joiner) => {
+                        let detail = match joiner {
                             None => event.detail,
                             Some(_) => format!("board {}: {}", port + 1, event.detail),
-                        },
-                    })),
+                        };
+                        let channel = event.channel.map(|channel| base + channel);
+                        out.push(of_event(Event {
+                            channel,
+                            detail,
+                            ..event
+                        }));
+                    }
                 }
+                self.rows(out);
             }
+        }
+    }
+
+    /// Passes rows on, looked at for the health of their probes.
+    fn rows(&mut self, out: &mut Vec<Output>) {
+        for mut row in self.joined.drain(..) {
+            self.health.push(&mut row, &mut self.findings);
+            out.push(Output::Row(row));
+            out.extend(self.findings.drain(..).map(found));
         }
     }
 }
@@ -275,6 +313,31 @@ impl Board {
         });
         self.products.append(&mut products);
         self.within = self.sampler.dialect() != Some(DialectKind::Native);
+    }
+}
+
+fn of_event(event: Event) -> Output {
+    Output::Event(EventLine {
+        t_ns: event.t_ns,
+        kind: event.kind.code().to_owned(),
+        channel: event.channel,
+        detail: event.detail,
+    })
+}
+
+fn found(finding: Finding) -> Output {
+    match finding {
+        Finding::Event(event) => of_event(event),
+        Finding::Earlier {
+            channel,
+            sign,
+            from_ns,
+            to_ns,
+        } => Output::Earlier {
+            channel,
+            sign,
+            from_to_ns: (from_ns, to_ns),
+        },
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::files::RunTime;
 use crate::probe::Reading;
-use crate::sampler::Row;
+use crate::sampler::{Row, Sign};
 
 /// The rows of a run, each value exactly as `readings.csv` prints it, so that whoever reads the
 /// file computes with the same numbers as the run itself.
@@ -59,12 +59,36 @@ impl Table {
         }
         true
     }
+
+    /// Adds a flag to rows that are there already, from one run time to another in ms.
+    pub(super) fn flag_earlier(&mut self, (from_ms, to_ms): (i64, i64), slug: &str, sign: Sign) {
+        let first = self.elapsed_ms.partition_point(|ms| *ms < from_ms);
+        let last = self.elapsed_ms.partition_point(|ms| *ms <= to_ms);
+        let flag = format!("{slug}:{}", sign.code());
+        let begin = self.flags.partition_point(|(row, _)| *row < first);
+        let mut old = self.flags.split_off(begin).into_iter().peekable();
+        for row in first..last {
+            match old.next_if(|(flagged, _)| *flagged == row) {
+                None => self.flags.push((row, flag.clone())),
+                Some((_, text)) if text.split(' ').any(|other| other == flag) => {
+                    self.flags.push((row, text));
+                }
+                Some((_, text)) => self.flags.push((row, format!("{text} {flag}"))),
+            }
+        }
+        self.flags.extend(old);
+    }
 }
 
 /// A row's run time in ms, if it may follow a row at `last_ms`.
 pub(super) fn elapsed_ms(row: &Row, start_ns: i64, last_ms: Option<i64>) -> Option<i64> {
-    let ms = (row.t_ns - start_ns + 500_000).div_euclid(1_000_000);
+    let ms = whole_ms(row.t_ns - start_ns);
     (ms >= 0 && last_ms.is_none_or(|last| ms > last)).then_some(ms)
+}
+
+/// The nearest millisecond.
+pub(super) fn whole_ms(ns: i64) -> i64 {
+    (ns + 500_000).div_euclid(1_000_000)
 }
 
 /// The number that the printed text of `value` stands for.

@@ -5,6 +5,7 @@
 //! products, so that a run and its rebuild cannot differ.
 
 mod assemble;
+mod health;
 mod join;
 mod ledger;
 mod maker;
@@ -15,6 +16,7 @@ mod talk;
 use crate::probe::{Converter, ProbeSetup, SetupFault};
 use crate::wire::{DialectKind, Finder, Framer, Hello};
 
+pub use health::{Finding, Health, Sign, Signs, Tally};
 pub use join::{Joiner, LONGEST_PAUSE};
 pub use row::{Doubts, Event, EventKind, Product, Row};
 use talk::Talk;

@@ -2,6 +2,7 @@
 
 use arrayvec::ArrayVec;
 
+use super::health::Signs;
 use crate::probe::Reading;
 use crate::wire::MAX_CHANNELS;
 
@@ -38,6 +39,8 @@ pub struct Doubts {
     pub skewed: bool,
     /// Boards that sample at instants of their own were brought to this one.
     pub joined: bool,
+    /// What each channel shows that a sound probe does not.
+    pub signs: [Signs; MAX_CHANNELS],
 }
 
 impl Row {
@@ -63,6 +66,7 @@ impl Row {
             late,
             skewed,
             joined,
+            signs,
         } = self.doubts;
         if lost > 0 {
             flags.push(format!("lost:{lost}"));
@@ -80,10 +84,11 @@ impl Row {
                 flags.push(code.into());
             }
         }
-        for (slug, reading) in slugs.iter().zip(&self.readings) {
+        for ((slug, reading), signs) in slugs.iter().zip(&self.readings).zip(signs) {
             if let Reading::Fault(fault) = reading {
                 flags.push(format!("{slug}:{}", fault.code()));
             }
+            flags.extend(signs.iter().map(|sign| format!("{slug}:{}", sign.code())));
         }
         flags.join(" ")
     }
@@ -112,6 +117,8 @@ pub enum EventKind {
     OtherBoard,
     /// A probe has no reading, or has one again.
     Probe,
+    /// A probe gives numbers that a sound one would not, or no longer does.
+    Health,
     /// The board says something to people.
     Remark,
 }
@@ -131,6 +138,7 @@ impl EventKind {
             Self::WrongChannels => "wrong-channels",
             Self::OtherBoard => "other-board",
             Self::Probe => "probe",
+            Self::Health => "health",
             Self::Remark => "remark",
         }
     }

@@ -1,0 +1,162 @@
+//! Up and down over minutes, in one channel alone: water in a joint leaks current.
+//!
+//! Medians of half a minute are followed by a zigzag: a turn is told when the way back is longer
+//! than a threshold. Samples turn where the lamp or the air does, and then all of them do. A channel
+//! that turns four times in an hour, while another does not even turn by a fifth of that, wanders.
+
+use arrayvec::ArrayVec;
+
+use super::noise::median;
+
+/// Length of a block in seconds, and in rows where that is longer.
+pub(super) const BLOCK_S: f64 = 30.0;
+pub(super) const BLOCK_ROWS: f64 = 2.0;
+
+/// Values of a block that its median is taken of; more are thinned.
+const MOST_VALUES: usize = 64;
+
+/// A large turn in °C, and in small ones.
+const LARGE_DEGC: f64 = 0.4;
+const LARGE: f64 = 5.0;
+
+/// A small turn in °C, in smallest steps, and in the medians' own scatter.
+const SMALL_DEGC: f64 = 0.08;
+const SMALL_STEPS: f64 = 1.5;
+const SMALL_SD: f64 = 5.0;
+
+/// Turns that make a wandering.
+const TURNS: usize = 4;
+
+/// They fall within so long, in ns, and within so many blocks where that is longer.
+const WINDOW_NS: i64 = 3_600_000_000_000;
+const WINDOW_BLOCKS: f64 = 40.0;
+
+/// Differences of medians whose median is their scatter.
+const REMEMBERED: usize = 32;
+
+/// One channel's way over minutes.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Wander {
+    values: ArrayVec<f64, MOST_VALUES>,
+    seen: u32,
+    before: ArrayVec<f64, 2>,
+    second: ArrayVec<f64, REMEMBERED>,
+    oldest: usize,
+    large: Zigzag,
+    small: Zigzag,
+}
+
+impl Wander {
+    pub(super) fn take(&mut self, degc: f64) {
+        if self.values.is_full() {
+            // Every other one is enough from here on.
+            self.seen += 1;
+            if self.seen % 2 == 0
+                && let Some(place) = self.values.get_mut(self.seen as usize / 2 % MOST_VALUES)
+            {
+                *place = degc;
+            }
+        } else {
+            self.values.push(degc);
+        }
+    }
+
+    /// Ends the block at a time; gives its median in °C.
+    pub(super) fn close(&mut self, t_ns: i64, step_degc: f64) -> Option<f64> {
+        self.seen = 0;
+        let mut values = std::mem::take(&mut self.values);
+        if values.is_empty() {
+            return None;
+        }
+        let middle = median(&mut values);
+        if let [a, b] = self.before.as_slice() {
+            let second = (a - 2.0 * b + middle).abs();
+            if let Some(place) = self.second.get_mut(self.oldest) {
+                *place = second;
+            } else {
+                self.second.push(second);
+            }
+            self.oldest = (self.oldest + 1) % REMEMBERED;
+            self.before.remove(0);
+        }
+        self.before.push(middle);
+        let sd = 0.605 * median(&mut self.second.clone());
+        let small = SMALL_DEGC.max(SMALL_STEPS * step_degc).max(SMALL_SD * sd);
+        self.small.take(t_ns, middle, small);
+        self.large.take(t_ns, middle, LARGE_DEGC.max(LARGE * small));
+        Some(middle)
+    }
+
+    /// Since when this channel wanders, if it does and another one is there that does not.
+    pub(super) fn since<'a>(
+        &self,
+        t_ns: i64,
+        block_s: f64,
+        others: impl Iterator<Item = &'a Wander>,
+    ) -> Option<i64> {
+        let window_ns = WINDOW_NS.max((WINDOW_BLOCKS * block_s * 1e9) as i64);
+        let from_ns = t_ns - window_ns;
+        let first_ns = self.large.turns.first().copied();
+        let first_ns = first_ns.filter(|ns| self.large.turns.is_full() && *ns >= from_ns)?;
+        let mut is_alone = false;
+        for other in others.filter(|other| other.is_alive()) {
+            if other.small.since(from_ns) > 1 {
+                return None;
+            }
+            is_alone = true;
+        }
+        is_alone.then_some(first_ns)
+    }
+
+    fn is_alive(&self) -> bool {
+        !self.second.is_empty() && !self.before.is_empty()
+    }
+
+    /// Rows are missing here.
+    pub(super) fn cut(&mut self) {
+        *self = Self::default();
+    }
+}
+
+/// Where a path turns.
+#[derive(Debug, Clone, Default)]
+struct Zigzag {
+    /// Lowest and highest since the last turn, each with its time.
+    low: Option<(i64, f64)>,
+    high: Option<(i64, f64)>,
+    /// Up or down since the last turn; neither at first.
+    up: Option<bool>,
+    turns: ArrayVec<i64, TURNS>,
+}
+
+impl Zigzag {
+    fn take(&mut self, t_ns: i64, value: f64, threshold: f64) {
+        let here = Some((t_ns, value));
+        let (Some((low_ns, low)), Some((high_ns, high))) = (self.low, self.high) else {
+            (self.low, self.high) = (here, here);
+            return;
+        };
+        if value < low {
+            self.low = here;
+        }
+        if value > high {
+            self.high = here;
+        }
+        let rose = value - low >= threshold && self.up != Some(true);
+        let fell = high - value >= threshold && self.up != Some(false);
+        if rose || fell {
+            if self.up.is_some() {
+                if self.turns.is_full() {
+                    self.turns.remove(0);
+                }
+                self.turns.push(if rose { low_ns } else { high_ns });
+            }
+            self.up = Some(rose);
+            (self.low, self.high) = (here, here);
+        }
+    }
+
+    fn since(&self, from_ns: i64) -> usize {
+        self.turns.iter().filter(|ns| **ns >= from_ns).count()
+    }
+}
