@@ -354,7 +354,12 @@ fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
     }
     line.push_str(&match conductor.step() {
         Step::Settling => match recorder.drift_degc_per_min() {
-            Some((drift, expanded)) => format!("  drift {drift:+.2} ± {expanded:.2} °C/min"),
+            Some((drift, expanded)) => {
+                let wait_s = recorder.settling_wait_s();
+                let wait = wait_s.map(|s| format!(", about {:.0} min to go", (s / 60.0).max(1.0)));
+                let wait = wait.unwrap_or_default();
+                format!("  drift {drift:+.2} ± {expanded:.2} °C/min{wait}")
+            }
             None => "  waiting for steady samples".into(),
         },
         Step::AwaitOn { .. } => "  switch the lamp ON".into(),

@@ -5,10 +5,10 @@
 
 use super::feed::{EventLine, Feed, Output};
 use super::files;
-use super::plan::Conductor;
+use super::plan::{Conductor, Step};
 use super::recorder::News;
 use super::setup::RunSetup;
-use super::steady::Steadiness;
+use super::steady::{Settling, Steadiness, Verdict};
 use super::table::elapsed_ms;
 use crate::analysis;
 use crate::journal::{Kind, Record};
@@ -39,6 +39,8 @@ pub(super) struct Course {
     watcher: Option<Watcher>,
     lamp: LampOptions,
     pub(super) steadiness: Option<Steadiness>,
+    /// People were told that the samples do not settle.
+    unsettled_told: bool,
 }
 
 impl Course {
@@ -60,6 +62,7 @@ impl Course {
                 lamp_lag_s: lags.lamp_s,
             },
             steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
+            unsettled_told: false,
         }
     }
 
@@ -127,6 +130,21 @@ impl Course {
         });
     }
 
+    /// For those who wait: what keeps them waiting, and what they can do.
+    fn unsettled(&self, t_s: f64, settling: &Settling, limit: f64) -> News {
+        let (channel, drift, expanded) = settling.worst.unwrap_or_default();
+        News::Event {
+            t_s,
+            kind: "settling".into(),
+            sample: self.names.get(channel).cloned(),
+            detail: format!(
+                "does not settle: it still drifts by {drift:+.2} ± {expanded:.2} °C/min, and less than \
+                 {limit} is asked for. Look for sun, a draught, a warm lamp, a tray that was stored \
+                 elsewhere; or switch the lamp on all the same: the run goes on from there"
+            ),
+        }
+    }
+
     fn row(&mut self, row: Row, lines: &mut Lines, news: &mut Vec<News>) {
         let Some(ms) = elapsed_ms(&row, self.feed.time.start_ns, self.last_ms) else {
             return;
@@ -142,6 +160,15 @@ impl Course {
         let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
         if let Some(steadiness) = &mut self.steadiness {
             steadiness.push(t_s, &degc);
+            let settling = steadiness.settling();
+            let limit = steadiness.limit_degc_per_min();
+            let waits = self.conductor.step() == Step::Settling;
+            if settling.verdict == Verdict::Unsettled
+                && waits
+                && !std::mem::replace(&mut self.unsettled_told, true)
+            {
+                news.push(self.unsettled(t_s, &settling, limit));
+            }
         }
         let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
         if let Some(seen) = seen {

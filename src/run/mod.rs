@@ -34,7 +34,7 @@ pub use recorder::{Ending, Keep, News, Recorder};
 pub use resume::unfinished;
 pub use scribe::SyncEvery;
 pub use setup::{Lags, Part, RunSetup};
-pub use steady::Steadiness;
+pub use steady::{Settling, Steadiness, Verdict};
 pub use wall::{WallClock, parse_rfc3339, rfc3339_ms};
 
 use crate::journal::FILE_NAME as JOURNAL;

@@ -213,6 +213,12 @@ impl Recorder {
         self.course.steadiness.as_ref()?.drift_degc_per_min()
     }
 
+    /// Seconds until the samples are found steady, where their approach supports it.
+    #[must_use]
+    pub fn settling_wait_s(&self) -> Option<f64> {
+        self.course.steadiness.as_ref()?.settling().wait_s
+    }
+
     /// Seconds since the board at a port was last heard, if that is longer than it should be.
     #[must_use]
     pub fn silent_s(&self, port: u16, t_ns: i64) -> Option<f64> {

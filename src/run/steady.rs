@@ -1,150 +1,314 @@
-//! Are the samples steady? Decided from the slope of each channel and its uncertainty.
+//! Are the samples steady, and if not, how long will it take? Rows in, verdict and wait out.
+//!
+//! Each channel's slope is taken with its interval over windows of several lengths, from a minute on:
+//! a coarse or noisy channel needs a longer one. Noise that lasts from row to row widens the interval
+//! (`steady/slope.rs`), and so does rounding that no noise blurs. The wait follows from the exponential
+//! by which a sample approaches the room (`steady/wait.rs`).
+//!
+//! ```
+//! use duskmark::run::{Steadiness, Verdict};
+//!
+//! let mut steadiness = Steadiness::new(0.1);
+//! for s in 0..600 {
+//!     let t_s = f64::from(s);
+//!     let wobble = 0.01 * (t_s * 7.7).sin();
+//!     steadiness.push(t_s, &[23.0 - 3.0 * (-t_s / 200.0).exp() + wobble]);
+//!     if s == 200 {
+//!         let settling = steadiness.settling();
+//!         assert_eq!(settling.verdict, Verdict::Drifting);
+//!         // The slope falls below the limit after 440 s; to be sure of it takes a little longer.
+//!         assert!(settling.wait_s.is_some_and(|s| (150.0..400.0).contains(&s)));
+//!     }
+//! }
+//! assert!(steadiness.is_steady());
+//! ```
+
+mod slope;
+mod wait;
 
 use std::collections::VecDeque;
 
-use crate::analysis::fit_line;
+use slope::{Drift, drift};
 
-/// The slope is that of so many seconds: long enough that noise of a tenth of a degree leaves a
-/// slope known to some hundredths of a degree per minute.
+/// The shortest window, in seconds and in bins.
 const WINDOW_S: f64 = 60.0;
+const WINDOW_BINS: usize = 10;
 
-/// A board that reads seldom needs a longer window: so many rows at least.
-const FEWEST_ROWS: usize = 10;
+/// Windows that are tried, in shortest ones.
+const LENGTHS: [f64; 6] = [1.0, 1.5, 2.0, 3.0, 5.0, 8.0];
 
-/// Readings closer together than this are thinned: bounds memory at 10 Hz and above.
-const LEAST_STEP_S: f64 = 0.2;
+/// Rows are averaged over so long, in seconds: bounds memory and cost at any rate.
+const BIN_S: f64 = 1.0;
 
-/// Coverage factor of the slope's interval, for a level of some 95 % (JCGM 100:2008, G.6.6).
-const COVERAGE_FACTOR: f64 = 2.0;
+/// Bins that are kept: half an hour at a row a second or more.
+const MOST_BINS: usize = 1800;
 
-/// Watches the drift of a bench.
+/// A channel that gave no reading for so many bins and so many seconds is dead, and not waited for.
+const DEAD_BINS: usize = 3;
+const DEAD_S: f64 = 30.0;
+
+/// Samples that have not settled after so long may never do so: in seconds, and in bins.
+const PATIENCE_S: f64 = 1200.0;
+const PATIENCE_BINS: u64 = 40;
+
+/// A wait that is known and no longer than this is worth it, in seconds.
+const WORTH_S: f64 = 900.0;
+
+/// Where the samples stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Verdict {
+    /// Too few rows, or no channel that reads.
+    #[default]
+    TooEarly,
+    /// Not steady yet.
+    Drifting,
+    /// All channels that read drift by less than the limit, their interval counted.
+    Steady,
+    /// Not steady after twenty minutes, and no end to be seen.
+    Unsettled,
+}
+
+/// A verdict and its numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Settling {
+    /// Where the samples stand.
+    pub verdict: Verdict,
+    /// The channel that drifts most, counted from 0; its drift in °C/min; and the half width of the
+    /// drift's interval in °C/min, at a level of some 95 %.
+    pub worst: Option<(usize, f64, f64)>,
+    /// Seconds until the samples are found steady, where the approach supports it.
+    pub wait_s: Option<f64>,
+}
+
+/// Watches the drift of samples. Constant memory; a pure function of the rows.
 #[derive(Debug, Clone)]
 pub struct Steadiness {
     limit_degc_per_min: f64,
-    rows: VecDeque<(f64, Vec<f64>)>,
+    bins: VecDeque<Bin>,
+    open: Option<Bin>,
+    /// The smallest step between two readings of each channel, in °C.
+    steps: Vec<f64>,
+    last: Vec<f64>,
+    begun_s: Option<f64>,
+    binned: u64,
+    settling: Settling,
+}
+
+/// Rows of a second, or one row.
+#[derive(Debug, Clone)]
+struct Bin {
+    from_s: f64,
+    /// Sum of times in seconds, and number of rows.
+    time: (f64, f64),
+    /// Sum of values in °C and their number, for each channel.
+    sums: Vec<(f64, f64)>,
+}
+
+impl Bin {
+    fn t_s(&self) -> f64 {
+        self.time.0 / self.time.1
+    }
+
+    fn degc(&self, channel: usize) -> Option<f64> {
+        let (sum, count) = self.sums.get(channel)?;
+        (*count > 0.0).then(|| sum / count)
+    }
 }
 
 impl Steadiness {
-    /// Steady means that every channel that has readings drifts by less than the limit.
+    /// Steady means that every channel that has readings drifts by less than the limit, in °C/min,
+    /// greater than 0.
     #[must_use]
     pub fn new(limit_degc_per_min: f64) -> Self {
         Self {
             limit_degc_per_min,
-            rows: VecDeque::new(),
+            bins: VecDeque::new(),
+            open: None,
+            steps: Vec::new(),
+            last: Vec::new(),
+            begun_s: None,
+            binned: 0,
+            settling: Settling::default(),
         }
     }
 
-    /// Takes in a row.
+    /// Takes in a row: time in seconds, later than the one before, and one temperature in °C for each
+    /// channel, NaN where there is none.
     pub fn push(&mut self, t_s: f64, degc: &[f64]) {
-        if self
-            .rows
-            .back()
-            .is_some_and(|(last, _)| t_s - last < LEAST_STEP_S)
-        {
+        let last_s = self.open.as_ref().map(|bin| bin.from_s);
+        if !t_s.is_finite() || last_s.is_some_and(|last| t_s < last) {
             return;
         }
-        self.rows.push_back((t_s, degc.to_vec()));
-        while self.rows.len() > FEWEST_ROWS
-            && self
-                .rows
-                .front()
-                .is_some_and(|(first, _)| t_s - first > WINDOW_S * 1.05)
-        {
-            self.rows.pop_front();
+        self.begun_s.get_or_insert(t_s);
+        self.steps.resize(degc.len(), f64::INFINITY);
+        self.last.resize(degc.len(), f64::NAN);
+        for ((step, last), &degc) in self.steps.iter_mut().zip(&mut self.last).zip(degc) {
+            let size = (degc - *last).abs();
+            if size > 1e-6 {
+                *step = step.min(size);
+            }
+            if degc.is_finite() {
+                *last = degc;
+            }
+        }
+        if let Some(done) = self.open.take_if(|bin| t_s - bin.from_s >= BIN_S - 1e-6) {
+            self.bins.push_back(done);
+            self.binned += 1;
+            if self.bins.len() > MOST_BINS {
+                self.bins.pop_front();
+            }
+        }
+        let fresh = self.open.is_none();
+        let open = self.open.get_or_insert_with(|| Bin {
+            from_s: t_s,
+            time: (0.0, 0.0),
+            sums: vec![(0.0, 0.0); degc.len()],
+        });
+        open.time = (open.time.0 + t_s, open.time.1 + 1.0);
+        for (sum, &degc) in open.sums.iter_mut().zip(degc) {
+            if degc.is_finite() {
+                *sum = (sum.0 + degc, sum.1 + 1.0);
+            }
+        }
+        if fresh {
+            self.settling = self.judge(t_s);
         }
     }
 
-    /// The port was lost: what was read before it tells nothing about now.
+    /// What was read before tells nothing about now: a port was lost, samples were changed.
     pub fn forget(&mut self) {
-        self.rows.clear();
+        *self = Self::new(self.limit_degc_per_min);
+    }
+
+    /// Where the samples stand as of the last row.
+    #[must_use]
+    pub fn settling(&self) -> Settling {
+        self.settling
+    }
+
+    /// The drift limit in °C/min.
+    #[must_use]
+    pub fn limit_degc_per_min(&self) -> f64 {
+        self.limit_degc_per_min
     }
 
     /// The largest drift of any channel in °C/min, with its sign, and its expanded uncertainty,
     /// once the window is full.
     #[must_use]
     pub fn drift_degc_per_min(&self) -> Option<(f64, f64)> {
-        self.slopes()?
-            .into_iter()
-            .map(|(slope, u)| (slope * 60.0, COVERAGE_FACTOR * u * 60.0))
-            .max_by(|a, b| (a.0.abs() + a.1).total_cmp(&(b.0.abs() + b.1)))
+        let (_, drift, expanded) = self.settling.worst?;
+        Some((drift, expanded))
     }
 
     /// Whether all channels are steady, their slope's expanded uncertainty counted.
     #[must_use]
     pub fn is_steady(&self) -> bool {
-        self.slopes().is_some_and(|slopes| {
-            slopes.iter().all(|(slope, u)| {
-                (slope.abs() + COVERAGE_FACTOR * u) * 60.0 < self.limit_degc_per_min
-            })
-        })
+        self.settling.verdict == Verdict::Steady
     }
 
-    /// Slope and its standard uncertainty for each channel with readings, in °C/s.
-    fn slopes(&self) -> Option<Vec<(f64, f64)>> {
-        let (first, last) = (self.rows.front()?.0, self.rows.back()?.0);
-        if last - first < WINDOW_S * 0.95 || self.rows.len() < FEWEST_ROWS {
-            return None;
+    /// Closed bins and the one that is filling.
+    fn all(&self) -> impl DoubleEndedIterator<Item = &Bin> {
+        self.bins.iter().chain(&self.open)
+    }
+
+    fn judge(&self, now_s: f64) -> Settling {
+        let channels = self.steps.len();
+        let mut worst: Option<(usize, Drift)> = None;
+        let mut steady = true;
+        let mut any = false;
+        for channel in (0..channels).filter(|&c| self.reads(c, now_s)) {
+            any = true;
+            let Some((drift, is_steady)) = self.channel(channel, now_s) else {
+                steady = false;
+                continue;
+            };
+            steady &= is_steady;
+            if worst.is_none_or(|(_, most)| drift.bound() > most.bound()) {
+                worst = Some((channel, drift));
+            }
         }
-        let channels = self.rows.front()?.1.len();
-        let slopes: Vec<(f64, f64)> = (0..channels)
-            .filter_map(|channel| {
-                let (t_s, degc): (Vec<f64>, Vec<f64>) = self
-                    .rows
-                    .iter()
-                    .filter_map(|(t, row)| Some((t - first, *row.get(channel)?)))
-                    .filter(|(_, degc)| degc.is_finite())
-                    .unzip();
-                let line = fit_line(&t_s, &degc)?;
-                Some((line.slope, line.u_slope))
-            })
+        let Some(found) = worst.filter(|_| any) else {
+            return Settling::default();
+        };
+        let wait_s = if steady { None } else { self.wait_s(now_s) };
+        let waited_s = now_s - self.begun_s.unwrap_or(now_s);
+        let long = waited_s >= PATIENCE_S && self.binned >= PATIENCE_BINS;
+        let verdict = if steady {
+            Verdict::Steady
+        } else if long && wait_s.is_none_or(|s| s > WORTH_S) {
+            Verdict::Unsettled
+        } else {
+            Verdict::Drifting
+        };
+        let per_min = |per_s: f64| per_s * 60.0;
+        Settling {
+            verdict,
+            worst: Some((found.0, per_min(found.1.slope), per_min(found.1.expanded))),
+            wait_s,
+        }
+    }
+
+    /// Whether a channel is one to wait for.
+    fn reads(&self, channel: usize, now_s: f64) -> bool {
+        let back = self.all().rev().enumerate();
+        let mut recent = back
+            .take_while(|(index, bin)| *index < DEAD_BINS || now_s - bin.from_s <= DEAD_S)
+            .map(|(_, bin)| bin);
+        recent.any(|bin| bin.degc(channel).is_some())
+    }
+
+    /// A channel's drift by the window that tells most, and whether it is steady.
+    fn channel(&self, channel: usize, now_s: f64) -> Option<(Drift, bool)> {
+        let limit = self.limit_degc_per_min / 60.0;
+        let step = self.steps.get(channel).copied().filter(|s| s.is_finite());
+        let points: Vec<(f64, f64)> = self
+            .all()
+            .filter_map(|bin| Some((bin.t_s(), bin.degc(channel)?)))
             .collect();
-        (!slopes.is_empty()).then_some(slopes)
+        let tenth = points.len().checked_sub(WINDOW_BINS)?;
+        let base_s = WINDOW_S.max(now_s - points.get(tenth)?.0);
+        let first_s = points.first()?.0;
+        let mut best: Option<Drift> = None;
+        let mut contradicted = false;
+        for (index, length) in LENGTHS.into_iter().enumerate() {
+            // A bin may be filling: the window is full from a twentieth less on.
+            if now_s - first_s < 0.95 * length * base_s {
+                break;
+            }
+            let begin = points.partition_point(|(t_s, _)| now_s - t_s > 1.02 * length * base_s);
+            let Some(drift) = drift(points.get(begin..)?, step.unwrap_or(0.0)) else {
+                continue;
+            };
+            // What the last minute says for sure stands over longer windows.
+            contradicted |= index == 0 && drift.slope.abs() - drift.expanded > limit;
+            if best.is_none_or(|best| drift.bound() < best.bound()) {
+                best = Some(drift);
+            }
+        }
+        let best = best?;
+        Some((best, best.bound() < limit && !contradicted))
+    }
+
+    /// The longest wait of any channel, if that of each is supported.
+    fn wait_s(&self, now_s: f64) -> Option<f64> {
+        let limit = self.limit_degc_per_min / 60.0;
+        let mut longest: Option<f64> = None;
+        for channel in (0..self.steps.len()).filter(|&c| self.reads(c, now_s)) {
+            let steady = self.channel(channel, now_s).is_some_and(|(_, is)| is);
+            if steady {
+                continue;
+            }
+            let points: Vec<(f64, f64)> = self
+                .all()
+                .filter_map(|bin| Some((bin.t_s() - now_s, bin.degc(channel)?)))
+                .collect();
+            let step = self.steps.get(channel).copied().filter(|s| s.is_finite());
+            let wait_s = wait::wait_s(&points, limit, step.unwrap_or(0.0))?;
+            longest = Some(longest.map_or(wait_s, |other| other.max(wait_s)));
+        }
+        longest
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn after(seconds: u32, degc: impl Fn(f64) -> Vec<f64>) -> Steadiness {
-        let mut steadiness = Steadiness::new(0.1);
-        for k in 0..seconds * 4 {
-            let t_s = f64::from(k) / 4.0;
-            steadiness.push(t_s, &degc(t_s));
-        }
-        steadiness
-    }
-
-    #[test]
-    fn a_drifting_sample_is_not_steady_and_a_flat_one_is() {
-        let wobble = |t: f64| 0.01 * (t * 7.0).sin();
-        let flat = after(70, |t| vec![23.0 + wobble(t), 22.9 - wobble(t)]);
-        assert!(flat.is_steady());
-        let drifting = after(70, |t| vec![23.0 + wobble(t), 22.9 + 0.2 * t / 60.0]);
-        assert!(!drifting.is_steady());
-        let (drift, expanded) = drifting.drift_degc_per_min().unwrap();
-        assert!(
-            (drift - 0.2).abs() < 0.01 && expanded < 0.01,
-            "{drift} ± {expanded}"
-        );
-    }
-
-    #[test]
-    fn a_board_that_reads_once_a_minute_settles_in_ten_rows() {
-        let mut steadiness = Steadiness::new(0.1);
-        let steady: Vec<bool> = (0..12)
-            .map(|k| {
-                steadiness.push(f64::from(k) * 60.0, &[23.0, 22.9]);
-                steadiness.is_steady()
-            })
-            .collect();
-        assert_eq!(steady.iter().position(|s| *s), Some(9));
-    }
-
-    #[test]
-    fn too_little_is_not_steady_and_a_dead_channel_does_not_count() {
-        assert!(!after(30, |_| vec![23.0, 23.0]).is_steady());
-        assert!(after(70, |_| vec![23.0, f64::NAN]).is_steady());
-        assert!(!after(70, |_| vec![f64::NAN, f64::NAN]).is_steady());
-    }
-}
+mod tests;

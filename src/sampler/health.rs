@@ -246,9 +246,10 @@ impl Health {
             let Some(channel) = self.channels.get(place) else {
                 continue;
             };
-            let wanders = channel
-                .wander
-                .since(t_ns, block_s, others().map(|c| &c.wander));
+            let wanders =
+                channel
+                    .wander
+                    .since(t_ns, block_s, others().map(|c| (&c.wander, c.sound_ns)));
             let step = channel.noise.step_degc();
             let drifts = channel.drift.since(step, others().map(|c| &c.drift));
             if let Some(channel) = self.channels.get_mut(place) {
@@ -266,6 +267,7 @@ impl Health {
             for (sign, episode) in sign::ALL.into_iter().zip(&mut channel.episodes) {
                 let here = found.iter().flatten().find(|found| found.sign == sign);
                 if let Some(found) = here {
+                    channel.sound_ns = row.t_ns;
                     let newly = !episode.is_open();
                     let span = (found.from_ns, row.t_ns);
                     let told = episode.show((place, sign), span, || found.words.clone());

@@ -44,13 +44,13 @@ pub enum Ill {
     Quiet,
     Spikes {
         degc: f64,
-        every_s: f64,
+        every_rows: f64,
     },
     Drift {
         degc_per_min: f64,
     },
     Loose {
-        every_s: f64,
+        every_rows: f64,
     },
     Wander {
         degc: f64,
@@ -304,8 +304,8 @@ impl World {
             Ill::Saturated => round(sound.min(held)),
             Ill::Noisy { degc } => round(sound + degc * normal(r)),
             Ill::Quiet => round(slow + 0.01 * (sound - slow)),
-            Ill::Spikes { degc, every_s } => {
-                let hit = r.random_range(0.0..1.0) < record.every_s / every_s;
+            Ill::Spikes { degc, every_rows } => {
+                let hit = r.random_range(0.0..1.0) < 1.0 / every_rows;
                 let sign = if r.random_range(0.0..1.0) < 0.5 {
                     -1.0
                 } else {
@@ -318,8 +318,8 @@ impl World {
                 })
             }
             Ill::Drift { degc_per_min } => round(sound + degc_per_min * since_s / 60.0),
-            Ill::Loose { every_s } => {
-                if r.random_range(0.0..1.0) < record.every_s / every_s {
+            Ill::Loose { every_rows } => {
+                if r.random_range(0.0..1.0) < 1.0 / every_rows {
                     f64::NAN
                 } else {
                     round(sound)

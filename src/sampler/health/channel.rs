@@ -25,6 +25,8 @@ pub(super) struct Channel {
     pub(super) wanders_since: Option<i64>,
     pub(super) drift: Drift,
     pub(super) drifts: Option<(i64, f64)>,
+    /// In no doubt since then, in ns on the host's boot clock.
+    pub(super) sound_ns: i64,
     pub(super) episodes: [Episode; ALL.len()],
 }
 

@@ -10,7 +10,7 @@ use arrayvec::ArrayVec;
 const POINTS: usize = 40;
 
 /// They must have moved so far from end to end, in °C, and in smallest steps.
-const LEAST_DEGC: f64 = 0.3;
+const LEAST_DEGC: f64 = 0.6;
 const LEAST_STEPS: f64 = 5.0;
 
 /// The second half is at least so steep as a share of the first, and so sure, in standard
@@ -19,8 +19,8 @@ const EVEN: f64 = 0.88;
 const SURE: f64 = 2.0;
 
 /// Another channel is steady when it has moved no more than this share, and this, in °C.
-const STEADY_SHARE: f64 = 0.2;
-const STEADY_DEGC: f64 = 0.1;
+const STEADY_SHARE: f64 = 0.1;
+const STEADY_DEGC: f64 = 0.05;
 
 /// One channel's medians while the samples settle.
 #[derive(Debug, Clone, Default)]

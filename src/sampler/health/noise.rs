@@ -23,7 +23,7 @@ const FEWEST_DIFFERENCES: usize = 16;
 const TO_SD: f64 = 0.605;
 
 /// Far above: so many times the most, and so many times the usual.
-const LOUDER_THAN_MOST: f64 = 4.0;
+const LOUDER_THAN_MOST: f64 = 2.5;
 const LOUDER_THAN_USUAL: f64 = 10.0;
 
 /// Less than this is no trouble to a lesson, in °C.
@@ -132,10 +132,7 @@ impl Noise {
             && block.turns >= LEAST_TURNS
         {
             Level::Loud
-        } else if sd > 0.0
-            && self.least >= 1.5 * self.step_degc()
-            && sd * QUIETER_THAN_LEAST <= self.least
-        {
+        } else if sd.max(0.25 * self.step_degc()) * QUIETER_THAN_LEAST <= self.least {
             Level::Quiet
         } else {
             Level::Usual

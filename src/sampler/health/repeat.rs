@@ -22,13 +22,12 @@ const CHANCE: f64 = 30.0;
 /// Blocks of scatter that one estimate of p is made from.
 const BLOCKS: u32 = 4;
 
-/// The share that reaches over two steps must be at least this, and p at most that.
-const LEAST_APART: f64 = 0.015;
+/// The share that reaches over two steps must be at least this, and p at most that. Air that is no
+/// longer stirred scatters less, by four times at most in what was simulated: from here on, p stays
+/// below the floor all the same.
+const LEAST_APART: f64 = 0.6;
 const MOST_EQUAL: f64 = 0.975;
-
-/// Below this share of two steps and more, p rests on the scatter staying as it is: then another
-/// channel that is as quiet speaks for a quiet room.
-const WELL_APART: f64 = 0.3;
+const FLOOR: f64 = 0.7;
 
 /// A run of equal values counts from this length on, in seconds.
 const LEAST_S: f64 = 5.0;
@@ -36,6 +35,9 @@ const LEAST_S: f64 = 5.0;
 /// By its share in what the others did it should have moved so far: in °C and in steps.
 const SHARE_DEGC: f64 = 3.0;
 const SHARE_STEPS: f64 = 40.0;
+
+/// So many times longer than any run before, and the stop was abrupt.
+const ABRUPT: u32 = 20;
 
 /// Ranges from which a share is taken, in °C.
 const LEAST_RANGE_DEGC: f64 = 1.0;
@@ -68,6 +70,37 @@ impl Range {
 struct Other {
     before: f64,
     since: Range,
+    first: Option<f64>,
+    last: f64,
+    /// Rows of the run and width at two earlier times, each half as far back as the next.
+    older: (u32, f64),
+    newer: (u32, f64),
+}
+
+impl Other {
+    fn take(&mut self, rows: u32, degc: f64) {
+        self.first.get_or_insert(degc);
+        self.last = degc;
+        self.since.take(degc);
+        if rows >= 2 * self.newer.0.max(1) {
+            self.older = self.newer;
+            self.newer = (rows, self.since.width());
+        }
+    }
+
+    /// Whether it began to move, or turned, after the run began. One that only goes on with what it
+    /// did, ever more slowly, may be a slow sample beside one that has come to rest.
+    fn stirred(&self, rows: u32, by_degc: f64) -> bool {
+        let width = self.since.width();
+        let early = f64::from(self.older.0) / f64::from(rows.max(1));
+        let Some(((low, high), first)) = self.since.0.zip(self.first) else {
+            return false;
+        };
+        let turned = |there: f64, back: f64| there.min(back) >= 0.5 * by_degc;
+        (self.older.0 > 0 && self.older.1 <= 0.5 * early * width)
+            || turned(high - first, high - self.last)
+            || turned(first - low, self.last - low)
+    }
 }
 
 /// A run of equal values.
@@ -140,14 +173,15 @@ impl Repeat {
                 for (other, shown) in self.others.iter_mut().zip(shown) {
                     *other = Other {
                         before: shown.range.width(),
-                        since: Range::default(),
+                        ..Other::default()
                     };
                 }
             }
         }
+        let rows = self.run.map_or(0, |run| run.rows);
         for (other, shown) in self.others.iter_mut().zip(shown) {
             if let Some(level) = shown.level {
-                other.since.take(level);
+                other.take(rows, level);
             }
         }
     }
@@ -183,7 +217,7 @@ impl Repeat {
         let upper = p + 0.05 + 3.0 * (p * (1.0 - p) / rows).sqrt();
         // A run of equal values that ended by itself is a bound as well.
         let seen = (-CHANCE / (2.0 * f64::from(self.longest.max(1)))).exp();
-        let bound = upper.max(1.0 - 2.0 * self.least_apart).max(seen).max(0.4);
+        let bound = upper.max(seen).max(FLOOR);
         (bound <= MOST_EQUAL).then_some(bound)
     }
 
@@ -218,21 +252,16 @@ impl Repeat {
                 .map(|(_, other)| other)
         };
         let is = self.told
-            || self.by_its_past(run, others().map(|(shown, _)| shown))
+            || self.by_its_past(run)
             || self.by_its_share(run, step_degc, others())
             || self.never_moved(run, lasts_s, others());
         self.told = is;
         is.then_some(run)
     }
 
-    fn by_its_past<'a>(&self, run: Run, others: impl Iterator<Item = &'a Shown>) -> bool {
-        let Some(p) = self.most_equal() else {
-            return false;
-        };
-        let mut others = others;
-        let quiet_room = self.least_apart < WELL_APART
-            && others.any(|other| other.level.is_some() && other.rows >= run.rows / 2);
-        f64::from(run.rows) * -p.ln() >= CHANCE && !quiet_room
+    fn by_its_past(&self, run: Run) -> bool {
+        self.most_equal()
+            .is_some_and(|p| f64::from(run.rows) * -p.ln() >= CHANCE)
     }
 
     fn by_its_share<'a>(
@@ -245,10 +274,16 @@ impl Repeat {
         if own < LEAST_RANGE_DEGC.max(10.0 * step_degc) || run.rows <= 2 * self.longest {
             return false;
         }
+        let least = SHARE_DEGC.max(SHARE_STEPS * step_degc);
+        let abrupt = run.rows >= ABRUPT * self.longest;
         let expected = others
             .filter(|(shown, other)| shown.level.is_some() && other.before >= LEAST_RANGE_DEGC)
-            .map(|(_, other)| own / other.before * other.since.width());
-        agreed(expected) >= SHARE_DEGC.max(SHARE_STEPS * step_degc)
+            .map(|(_, other)| {
+                let counts = abrupt || other.stirred(run.rows, least * other.before / own);
+                let share = own / other.before * other.since.width();
+                if counts { share } else { 0.0 }
+            });
+        agreed(expected) >= least
     }
 
     fn never_moved<'a>(
@@ -263,7 +298,7 @@ impl Repeat {
         let alive = others.filter(|(shown, _)| shown.level.is_some());
         let moved = agreed(alive.clone().map(|(_, other)| other.since.width()));
         let lively = |shown: &Shown| {
-            shown.equal.is_some_and(|p| p <= 0.6)
+            shown.equal.is_some_and(|p| p <= FLOOR)
                 && (1e-9..=FINE_DEGC).contains(&shown.step_degc)
                 && shown.rows < 10
         };

@@ -1,8 +1,9 @@
 //! Up and down over minutes, in one channel alone: water in a joint leaks current.
 //!
 //! Medians of half a minute are followed by a zigzag: a turn is told when the way back is longer
-//! than a threshold. Samples turn where the lamp or the air does, and then all of them do. A channel
-//! that turns four times in an hour, while another does not even turn by a fifth of that, wanders.
+//! than a threshold. Samples turn where the lamp or the air does, and then all of them do, a slow one
+//! less. A channel that in an hour turns four times more often than any other one turns by so much as
+//! a fifth of that, wanders.
 
 use arrayvec::ArrayVec;
 
@@ -19,13 +20,17 @@ const MOST_VALUES: usize = 64;
 const LARGE_DEGC: f64 = 0.4;
 const LARGE: f64 = 5.0;
 
+/// Another channel sees a turn of which it shows so much as one part in this.
+const SEEN: f64 = 3.5;
+
 /// A small turn in °C, in smallest steps, and in the medians' own scatter.
 const SMALL_DEGC: f64 = 0.08;
 const SMALL_STEPS: f64 = 1.5;
 const SMALL_SD: f64 = 5.0;
 
-/// Turns that make a wandering.
+/// Turns more than others that make a wandering, and those that are remembered.
 const TURNS: usize = 4;
+const MOST_TURNS: usize = 12;
 
 /// They fall within so long, in ns, and within so many blocks where that is longer.
 const WINDOW_NS: i64 = 3_600_000_000_000;
@@ -44,6 +49,12 @@ pub(super) struct Wander {
     oldest: usize,
     large: Zigzag,
     small: Zigzag,
+    /// What both ask for at the last block, in °C.
+    large_degc: f64,
+    small_degc: f64,
+    /// When the first of the blocks without a cut between them ended, and the last one.
+    begun_ns: Option<i64>,
+    last_ns: Option<i64>,
 }
 
 impl Wander {
@@ -69,6 +80,8 @@ impl Wander {
             return None;
         }
         let middle = median(&mut values);
+        self.begun_ns.get_or_insert(t_ns);
+        self.last_ns = Some(t_ns);
         if let [a, b] = self.before.as_slice() {
             let second = (a - 2.0 * b + middle).abs();
             if let Some(place) = self.second.get_mut(self.oldest) {
@@ -82,34 +95,37 @@ impl Wander {
         self.before.push(middle);
         let sd = 0.605 * median(&mut self.second.clone());
         let small = SMALL_DEGC.max(SMALL_STEPS * step_degc).max(SMALL_SD * sd);
+        self.small_degc = small;
+        self.large_degc = LARGE_DEGC.max(LARGE * small);
         self.small.take(t_ns, middle, small);
-        self.large.take(t_ns, middle, LARGE_DEGC.max(LARGE * small));
+        self.large.take(t_ns, middle, self.large_degc);
         Some(middle)
     }
 
-    /// Since when this channel wanders, if it does and another one is there that does not.
+    /// Since when this channel wanders, if it does and others are there that do not, each of which
+    /// comes with the time since which it is in no doubt.
     pub(super) fn since<'a>(
         &self,
         t_ns: i64,
         block_s: f64,
-        others: impl Iterator<Item = &'a Wander>,
+        others: impl Iterator<Item = (&'a Wander, i64)>,
     ) -> Option<i64> {
         let window_ns = WINDOW_NS.max((WINDOW_BLOCKS * block_s * 1e9) as i64);
         let from_ns = t_ns - window_ns;
-        let first_ns = self.large.turns.first().copied();
-        let first_ns = first_ns.filter(|ns| self.large.turns.is_full() && *ns >= from_ns)?;
-        let mut is_alone = false;
-        for other in others.filter(|other| other.is_alive()) {
-            if other.small.since(from_ns) > 1 {
-                return None;
+        let mut turns = self.large.turns.iter().filter(|ns| **ns >= from_ns);
+        let first_ns = *turns.next()?;
+        let count = turns.count() + 1;
+        let mut most = None;
+        for (other, sound_ns) in others {
+            // One that is too noisy to show a small turn tells nothing.
+            let sees = other.small_degc * SEEN <= self.large_degc && other.last_ns == Some(t_ns);
+            let begun_ns = other.begun_ns.filter(|_| sees);
+            if begun_ns.is_some_and(|ns| ns.max(sound_ns) <= first_ns) {
+                let turns = other.small.since(first_ns);
+                most = most.max(Some(turns));
             }
-            is_alone = true;
         }
-        is_alone.then_some(first_ns)
-    }
-
-    fn is_alive(&self) -> bool {
-        !self.second.is_empty() && !self.before.is_empty()
+        (count >= TURNS + most?).then_some(first_ns)
     }
 
     /// Rows are missing here.
@@ -126,7 +142,7 @@ struct Zigzag {
     high: Option<(i64, f64)>,
     /// Up or down since the last turn; neither at first.
     up: Option<bool>,
-    turns: ArrayVec<i64, TURNS>,
+    turns: ArrayVec<i64, MOST_TURNS>,
 }
 
 impl Zigzag {

@@ -1,13 +1,14 @@
 //! What the watch over the probes' health finds and what it makes up:
-//! `cargo bench --bench health [-- sound HOURS | faults RUNS] [from=SEED]`.
+//! `cargo bench --bench health [-- sound HOURS | faults RUNS | settling RUNS] [from=SEED]`.
 //!
 //! Sound and ill records come from a generator that shares nothing with the program
 //! (`tests/health_model`). All data are invented.
 
 #![expect(clippy::print_stdout, reason = "a study prints its table")]
 
-#[path = "../tests/health_model/mod.rs"]
+#[path = "../../tests/health_model/mod.rs"]
 mod health_model;
+mod settling;
 
 use std::collections::BTreeMap;
 use std::time::Instant;
@@ -24,11 +25,20 @@ fn main() {
         .iter()
         .find_map(|w| w.strip_prefix("from=")?.parse().ok())
         .unwrap_or(0);
-    if !words.iter().any(|w| w == "faults") {
+    let asked = |word: &str| {
+        let some = ["sound", "faults", "settling"]
+            .iter()
+            .any(|w| words.iter().any(|x| x == w));
+        !some || words.iter().any(|w| w == word)
+    };
+    if asked("sound") {
         sound(number.unwrap_or(1000), from);
     }
-    if !words.iter().any(|w| w == "sound") {
+    if asked("faults") {
         faults(number.unwrap_or(100), from);
+    }
+    if asked("settling") {
+        settling::study(number.unwrap_or(200), from);
     }
 }
 
@@ -119,7 +129,7 @@ fn faults(runs: u64, from: u64) {
             "spikes of 5 °C",
             Ill::Spikes {
                 degc: 5.0,
-                every_s: 120.0,
+                every_rows: 100.0,
             },
             &[Sign::Spike],
         ),
@@ -133,7 +143,7 @@ fn faults(runs: u64, from: u64) {
             Ill::Drift { degc_per_min: 0.2 },
             &[Sign::Drift],
         ),
-        ("loose, 60 s", Ill::Loose { every_s: 60.0 }, &[Sign::Loose]),
+        ("loose", Ill::Loose { every_rows: 30.0 }, &[Sign::Loose]),
         (
             "wander of 0.8 °C",
             Ill::Wander {
@@ -146,6 +156,7 @@ fn faults(runs: u64, from: u64) {
     for (name, ill, expected) in kinds {
         for (every_s, step_degc) in [
             (0.25, 0.01),
+            (1.0, 0.001),
             (1.0, 0.0625),
             (1.0, 0.1),
             (60.0, 0.01),
@@ -164,7 +175,7 @@ fn one_kind(
     (runs, from): (u64, u64),
 ) {
     let settling = matches!(ill, Ill::Drift { .. });
-    let make = if settling {
+    let make = if settling || matches!(ill, Ill::Wander { .. }) {
         Make::Steady
     } else {
         Make::Lessons
@@ -203,10 +214,12 @@ fn one_kind(
             };
             if event.channel != Some(0) {
                 elsewhere += 1;
-                println!(
-                    "    seed {seed} at {t_s:.0} s on the other channel: {}",
-                    event.detail
-                );
+                if std::env::var("EACH").is_ok() {
+                    println!(
+                        "    seed {seed} at {t_s:.0} s on the other channel: {}",
+                        event.detail
+                    );
+                }
             } else if expected.contains(sign) && t_s >= begin_s {
                 delay.get_or_insert(t_s - begin_s);
             } else {

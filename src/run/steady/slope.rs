@@ -1,0 +1,140 @@
+//! A slope and its interval, where noise lasts from one reading to the next.
+//!
+//! Ordinary least squares, its white-noise uncertainty widened by `√((1 + ρ)/(1 − ρ))`, the factor by
+//! which first-order autoregressive noise of lag-one correlation ρ widens a mean's or a slow trend's
+//! (Bartlett 1946; von Storch and Zwiers, Statistical Analysis in Climate Research, 1999, 6.6). ρ is
+//! that of the residuals, corrected for its bias (Kendall 1954). The coverage factor is Student's t for
+//! the readings that the noise leaves independent (JCGM 100:2008, annex G).
+
+use crate::analysis::fit_line;
+
+/// Largest lag-one correlation that is believed.
+const MOST_CORRELATED: f64 = 0.97;
+
+/// Fewer independent readings than this give no interval.
+const FEWEST: f64 = 4.0;
+
+/// A normal variate is below this with a probability of 0.975.
+const Z: f64 = 1.96;
+
+/// Noise from this share of a step on blurs its rounding.
+const BLURS: f64 = 0.5;
+
+/// A slope in °C/s and the half width of its interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Drift {
+    pub(super) slope: f64,
+    pub(super) expanded: f64,
+}
+
+impl Drift {
+    /// The largest magnitude within the interval.
+    pub(super) fn bound(&self) -> f64 {
+        self.slope.abs() + self.expanded
+    }
+}
+
+/// The drift of (s, °C) points whose readings have a smallest step of `step_degc`.
+pub(super) fn drift(points: &[(f64, f64)], step_degc: f64) -> Option<Drift> {
+    let first_s = points.first()?.0;
+    let (t_s, degc): (Vec<f64>, Vec<f64>) = points.iter().map(|(t, y)| (t - first_s, *y)).unzip();
+    let line = fit_line(&t_s, &degc)?;
+    let residuals: Vec<f64> = t_s
+        .iter()
+        .zip(&degc)
+        .map(|(t, y)| y - line.intercept - line.slope * t)
+        .collect();
+    let n = residuals.len() as f64;
+    let inflation = inflation(&residuals);
+    let independent = n / inflation;
+    if independent < FEWEST {
+        return None;
+    }
+    // The scatter around the line is less than the noise's, the more so the fewer are independent.
+    let scatter = (n - 2.0) / n * independent / (independent - 2.0);
+    let u = line.u_slope * (inflation * scatter).sqrt();
+    let span_s = t_s.last()?;
+    let rounding = if line.residual_sd < BLURS * step_degc {
+        step_degc / span_s
+    } else {
+        0.0
+    };
+    let expanded = coverage_factor(independent - 2.0) * u + rounding;
+    (line.slope.is_finite() && expanded.is_finite()).then_some(Drift {
+        slope: line.slope,
+        expanded,
+    })
+}
+
+/// `(1 + ρ)/(1 − ρ)` of residuals, at least 1.
+pub(super) fn inflation(residuals: &[f64]) -> f64 {
+    let n = residuals.len() as f64;
+    let square: f64 = residuals.iter().map(|r| r * r).sum();
+    // Values that are exactly on the line: all there is to them is rounding.
+    if square <= 1e-18 * n {
+        return 1.0;
+    }
+    let product: f64 = residuals
+        .windows(2)
+        .filter_map(|w| Some(w.first()? * w.last()?))
+        .sum();
+    let raw = product / square;
+    let rho = (raw + (1.0 + 4.0 * raw) / n).clamp(0.0, MOST_CORRELATED);
+    (1.0 + rho) / (1.0 - rho)
+}
+
+/// Student's t at 0.975 for so many degrees of freedom, by the expansion in their inverse
+/// (Abramowitz and Stegun, 26.7.5).
+fn coverage_factor(freedom: f64) -> f64 {
+    let z2 = Z * Z;
+    let g1 = Z * (z2 + 1.0) / 4.0;
+    let g2 = Z * ((5.0 * z2 + 16.0) * z2 + 3.0) / 96.0;
+    let g3 = Z * (((3.0 * z2 + 19.0) * z2 + 17.0) * z2 - 15.0) / 384.0;
+    Z + g1 / freedom + g2 / freedom.powi(2) + g3 / freedom.powi(3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn coverage_factors_are_those_of_the_table() {
+        // JCGM 100:2008, table G.2, column p = 95 %.
+        for (freedom, t) in [(3.0, 3.18), (5.0, 2.57), (10.0, 2.23), (30.0, 2.04)] {
+            let ours = coverage_factor(freedom);
+            assert!((ours - t).abs() < 0.03, "{freedom}: {ours}");
+        }
+    }
+
+    #[test]
+    fn white_noise_on_certified_data_gives_the_certified_interval() {
+        // NIST StRD linear regression, Norris (slope and its standard deviation), in order of x.
+        let text = include_str!("../../../tests/data/nist-norris.csv");
+        let mut points: Vec<(f64, f64)> = text
+            .lines()
+            .filter_map(|line| line.split_once(','))
+            .filter_map(|(y, x)| Some((x.parse().ok()?, y.parse().ok()?)))
+            .collect();
+        points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        assert_eq!(points.len(), 36);
+        let found = drift(&points, 0.0).unwrap();
+        assert!((found.slope - 1.002_116_818_020_45).abs() < 1e-12);
+        let certified = 4.297_968_481_999_37e-4;
+        let residuals: Vec<f64> = points
+            .iter()
+            .map(|(x, y)| y + 0.262_323_073_774_029 - 1.002_116_818_020_45 * x)
+            .collect();
+        let independent = 36.0 / inflation(&residuals);
+        let wider = 34.0 / 36.0 * independent / (independent - 2.0);
+        let u = found.expanded / coverage_factor(independent - 2.0);
+        let white = u / (inflation(&residuals) * wider).sqrt();
+        assert!((white / certified - 1.0).abs() < 1e-8, "{white}");
+    }
+
+    #[test]
+    fn rounding_that_nothing_blurs_is_not_certainty() {
+        let flat: Vec<(f64, f64)> = (0..120).map(|s| (f64::from(s), 23.1)).collect();
+        let found = drift(&flat, 0.1).unwrap();
+        assert!((found.expanded - 0.1 / 119.0).abs() < 1e-9);
+    }
+}
