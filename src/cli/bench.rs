@@ -14,7 +14,7 @@ use super::service::STUCK;
 use super::session::{Session, Task};
 use super::target::{Source, Target};
 use super::view::View;
-use super::wiring::{Place, Wiring};
+use super::wiring::{Place, Wiring, Word};
 use crate::port::clock::wall_ns;
 use crate::port::{PortEvent, What};
 use crate::run::{Ending, Greeting, News, Recorder, RunError, RunSetup, Step};
@@ -179,7 +179,7 @@ impl Bench {
         &mut self,
         session: &Session,
         (index, port): (usize, u16),
-        (t_ns, what): (i64, What),
+        (t_ns, word): (i64, Word),
         view: &mut View,
         ends: &mut Ends,
     ) {
@@ -188,6 +188,7 @@ impl Bench {
                 let Some(greeting) = greetings.get_mut(usize::from(port)) else {
                     return;
                 };
+                let Word::Said(what) = word else { return };
                 match greeting.port(t_ns, what) {
                     Ok(_) if greetings.iter().all(Greeting::is_understood) => {
                         self.begin(session, index, view, ends);
@@ -203,14 +204,14 @@ impl Bench {
             }
             Stage::Logging(recorder) => {
                 let mut news = Vec::new();
-                recorder.port(t_ns, port, &what, &mut news);
+                word.record(recorder, t_ns, port, &mut news);
                 // A virtual board's time runs by its events, and may run faster than life.
                 if self.is_virtual {
                     recorder.tick(t_ns, &mut news);
                 }
-                self.silence_told &= !matches!(what, What::Bytes(_));
+                self.silence_told &= !word.is_speech();
                 let done = recorder.conductor().step() == Step::Done;
-                if done || matches!(what, What::Ended) {
+                if done || matches!(word, Word::Said(What::Ended)) {
                     self.over_ns.get_or_insert(t_ns);
                 }
                 view.news(index, recorder, news);

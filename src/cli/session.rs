@@ -61,6 +61,16 @@ struct Held {
     service: Service,
 }
 
+impl Held {
+    /// Ends a bench's run, if it is logged. What is held for its ports is in its journal.
+    fn end(&mut self, index: usize, why: &str) {
+        self.wiring.let_go(index);
+        if let Some(bench) = self.benches.get_mut(index) {
+            bench.end(why);
+        }
+    }
+}
+
 impl Session {
     /// Logs all benches to their end, then derives each run and shows it.
     ///
@@ -91,7 +101,7 @@ impl Session {
             if held.benches.get(index).is_some_and(Bench::may_be_lit) {
                 view.ended_lit(index);
             }
-            self.end(index, why, &mut held, view, &mut ends);
+            held.end(index, why);
         }
         let benches = held.benches;
         // The loop is over: that it no longer turns is nothing to be told of.
@@ -135,25 +145,11 @@ impl Session {
         for (place, t_ns, what) in sorted {
             let bench = held.benches.get(place.bench);
             if bench.is_some_and(|bench| bench.is_through_before(t_ns)) {
-                self.end(place.bench, THROUGH, held, view, ends);
+                held.end(place.bench, THROUGH);
             } else if let Some(bench) = held.benches.get_mut(place.bench) {
                 bench.event(self, (place.bench, place.port), (t_ns, what), view, ends);
             }
         }
-    }
-
-    /// Ends a bench's run, if it is logged, with all that came from its ports before.
-    fn end(&self, index: usize, why: &str, held: &mut Held, view: &mut View, ends: &mut Ends) {
-        let rest = held.wiring.let_go(index);
-        let Some(bench) = held.benches.get_mut(index) else {
-            return;
-        };
-        for (place, t_ns, what) in rest {
-            if !bench.is_through_before(t_ns) {
-                bench.event(self, (index, place.port), (t_ns, what), view, ends);
-            }
-        }
-        bench.end(why);
     }
 
     /// Looks at plans, silent boards, and ports whose board has not said its name.
@@ -214,7 +210,7 @@ impl Session {
             if events.is_empty() {
                 for index in 0..held.benches.len() {
                     if held.benches.get(index).is_some_and(Bench::is_through) {
-                        self.end(index, THROUGH, held, view, ends);
+                        held.end(index, THROUGH);
                     }
                 }
             }

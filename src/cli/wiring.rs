@@ -1,10 +1,11 @@
 //! Which port's bytes belong to which bench, also after boards were swapped between ports.
 //!
-//! A board that states an id is known by it. When a port comes back, what it says is held until
-//! the board has said who it is (or for [`HOLD`]); if it is a board of another bench of this
-//! session, and that one's own port is away, the two ports change places, and the samples stay
-//! with their boards. An id that is there twice is said aloud and never guessed at: then each port
-//! stays where it was, and the run flags what another board says.
+//! A board that states an id is known by it. When a port comes back, what it says is recorded as of
+//! an unknown owner, in the run to which the port belonged last, until the board has said who it is
+//! (or for [`HOLD`]); then that run claims it. If it is a board of another bench of this session, and
+//! that one's own port is away, the two ports change places, and the samples stay with their boards:
+//! what was held is recorded again where it belongs. An id that is there twice is said aloud and
+//! never guessed at: then each port stays where it was, and the run flags what another board says.
 
 use std::time::Duration;
 
@@ -13,7 +14,7 @@ use tokio::time::Instant;
 use super::bench::Bench;
 use super::view::View;
 use crate::port::{PortEvent, What};
-use crate::run::Greeting;
+use crate::run::{Greeting, News, Recorder};
 
 /// Longest wait for a board to say who it is after its port came back.
 const HOLD: Duration = Duration::from_secs(5);
@@ -33,18 +34,61 @@ struct Wire {
     held: Option<Held>,
 }
 
+/// What is held for a port; all of it is recorded in the run that the port belongs to.
 struct Held {
     greeting: Greeting,
     until: Instant,
+    /// Time of the latest of it.
+    last_ns: i64,
 }
 
-/// What is known now to belong to a place.
-pub(super) type Sorted = (Place, i64, What);
+/// What a bench is told of one of its ports.
+pub(super) enum Word {
+    /// Its board said this, or its port came or went.
+    Said(What),
+    /// Nobody knows yet whose this is.
+    Held(What),
+    /// All that was held is this bench's.
+    Claimed,
+    /// All that was held is another's: that of the board of this id, where it is known.
+    Moved(String),
+}
+
+impl Word {
+    /// Whether a board said something, whichever.
+    pub(super) fn is_speech(&self) -> bool {
+        matches!(
+            self,
+            Self::Said(What::Bytes(_)) | Self::Held(What::Bytes(_))
+        )
+    }
+
+    /// Puts it into the run.
+    pub(super) fn record(
+        &self,
+        recorder: &mut Recorder,
+        t_ns: i64,
+        port: u16,
+        news: &mut Vec<News>,
+    ) {
+        match self {
+            Self::Said(what) => recorder.port(t_ns, port, what, news),
+            Self::Held(what) => recorder.hold(t_ns, port, what, news),
+            Self::Claimed => recorder.claim(t_ns, port, news),
+            Self::Moved(id) => recorder.moved(t_ns, port, id, news),
+        }
+    }
+}
+
+/// What a bench is told, when, and which one.
+pub(super) type Sorted = (Place, i64, Word);
 
 /// The ports in the order in which they were started.
 #[derive(Default)]
 pub(super) struct Wiring {
     wires: Vec<Wire>,
+    /// Ids that several boards state, which people were told of.
+    twins: Vec<String>,
 }
 
 impl Wiring {
@@ -86,19 +130,23 @@ impl Wiring {
             }
             _ => {}
         }
-        let Some(held) = &mut wire.held else {
-            return vec![(place, event.t_ns, event.what)];
+        let (Some(held), Some(copy)) = (&mut wire.held, event.what.copy()) else {
+            return vec![(place, event.t_ns, Word::Said(event.what))];
         };
-        // Only what ends a greeting could fail here, and that a port in use does not say.
+        held.last_ns = event.t_ns;
+        // It listens for a name alone; whether a run could begin on this board is no question here.
         let _ = held.greeting.port(event.t_ns, event.what);
-        if held.greeting.sampler().hello().is_some() {
-            return self.decide(index, benches, view, false);
+        let known = held.greeting.sampler().hello().is_some();
+        let mut sorted = vec![(place, event.t_ns, Word::Held(copy))];
+        if known {
+            sorted.extend(self.decide(index, benches, view, false));
         }
-        Vec::new()
+        sorted
     }
 
     /// Lets go of what was held for too long, and asks those for their name that have not said it.
     pub(super) fn tick(&mut self, benches: &mut [Bench], view: &mut View) -> Vec<Sorted> {
+        self.look_for_twins(benches, view);
         let now = Instant::now();
         let mut sorted = Vec::new();
         for index in 0..self.wires.len() {
@@ -118,16 +166,29 @@ impl Wiring {
         sorted
     }
 
-    /// A bench's run ends: what is held goes where its port was.
-    pub(super) fn let_go(&mut self, bench: usize) -> Vec<Sorted> {
-        let mut sorted = Vec::new();
-        for index in 0..self.wires.len() {
-            let place = self.wires.get(index).map(|wire| wire.place);
-            if place.is_some_and(|place| place.bench == bench) {
-                sorted.extend(self.release(index));
+    /// A bench's run ends: what is held for it is in its journal, and nobody will say whose it is.
+    pub(super) fn let_go(&mut self, bench: usize) {
+        let wires = self.wires.iter_mut();
+        for wire in wires.filter(|wire| wire.place.bench == bench) {
+            wire.held = None;
+        }
+    }
+
+    /// Tells once of each id that several boards state.
+    fn look_for_twins(&mut self, benches: &[Bench], view: &mut View) {
+        let ids: Vec<&str> = benches
+            .iter()
+            .filter(|bench| !bench.is_virtual)
+            .flat_map(|bench| bench.ids.iter().flatten())
+            .map(String::as_str)
+            .collect();
+        for (n, &id) in ids.iter().enumerate() {
+            let before = ids.iter().take(n);
+            if before.copied().any(|other| other == id) && !self.twins.iter().any(|t| t == id) {
+                view.ambiguous(id);
+                self.twins.push(id.to_owned());
             }
         }
-        sorted
     }
 
     fn decide(
@@ -166,9 +227,8 @@ impl Wiring {
         };
         match *homes.as_slice() {
             [home] if is_free(home) => {
-                self.swap(index, home, benches);
                 view.moved(&id);
-                self.release(index)
+                self.move_to(index, home, id, benches)
             }
             // Its own port may be about to be lost.
             [_] if !last => Vec::new(),
@@ -178,6 +238,39 @@ impl Wiring {
                 self.release(index)
             }
         }
+    }
+
+    /// A board answers at the port `index` that belongs where the port `home` was: the two change
+    /// places, and what was held goes along.
+    fn move_to(
+        &mut self,
+        index: usize,
+        home: usize,
+        id: String,
+        benches: &mut [Bench],
+    ) -> Vec<Sorted> {
+        self.swap(index, home, benches);
+        let Ok([here, there]) = self.wires.get_disjoint_mut([index, home]) else {
+            return Vec::new();
+        };
+        let mut sorted = Vec::new();
+        // First the end of what was held in each run, then what comes in its stead.
+        if let Some(held) = &there.held {
+            sorted.push((here.place, held.last_ns, Word::Moved(String::new())));
+        }
+        let held = here.held.take();
+        if let Some(held) = &held {
+            sorted.push((there.place, held.last_ns, Word::Moved(id)));
+        }
+        if let Some(held) = &there.held {
+            let again = held.greeting.held().iter();
+            let again = again.filter_map(|(t_ns, what)| Some((*t_ns, what.copy()?)));
+            sorted.extend(again.map(|(t_ns, what)| (there.place, t_ns, Word::Held(what))));
+        }
+        let known = held.map(|held| held.greeting.into_held());
+        let known = known.into_iter().flatten();
+        sorted.extend(known.map(|(t_ns, what)| (here.place, t_ns, Word::Said(what))));
+        sorted
     }
 
     /// Two ports change places.
@@ -202,16 +295,14 @@ impl Wiring {
         }
     }
 
+    /// What is held belongs where its port is.
     fn release(&mut self, index: usize) -> Vec<Sorted> {
-        let Some(wire) = self.wires.get_mut(index) else {
-            return Vec::new();
-        };
-        let place = wire.place;
-        let held = wire.held.take().map(|held| held.greeting.into_held());
-        held.into_iter()
-            .flatten()
-            .map(|(t_ns, what)| (place, t_ns, what))
-            .collect()
+        let wire = self.wires.get_mut(index);
+        let claimed = wire.and_then(|wire| {
+            let held = wire.held.take()?;
+            Some((wire.place, held.last_ns, Word::Claimed))
+        });
+        claimed.into_iter().collect()
     }
 }
 
@@ -225,6 +316,7 @@ fn hold(bench: Option<&Bench>, place: Place) -> Option<Held> {
         Held {
             greeting: Greeting::new(&setup),
             until: Instant::now() + HOLD,
+            last_ns: 0,
         }
     })
 }

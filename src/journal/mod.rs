@@ -19,7 +19,11 @@
 //!    (RFC 3339: the wall clock at that time; ` slept SECONDS` may follow: so long the computer
 //!    slept just before), `open` and `lost` (a port came or went, and why), `bytes`, `cue` (what
 //!    people were told to do), `note`, `missing` (JSON: records were lost here), `resume` (JSON:
-//!    the run goes on in another process), `piece`, `end`;
+//!    the run goes on in another process), `held` (something happened at a port that came back, and
+//!    nobody knows yet which board is there: one of the words `open`, `bytes`, `lost` and `note`, a
+//!    space and that record's payload), `claim` (all that was held for this port belongs to this run,
+//!    as if it had come now, with the times of the held records) or `moved` (it belongs to another run,
+//!    where it stands too; here it makes no rows), `piece`, `end`;
 //! 5. payload: the bytes, with `\\`, `\n`, `\r`, `\t` and `\xHH` for all but printable ASCII.
 //!
 //! A line whose checksum fails is damage: reported with its place, skipped, and the rest is read.

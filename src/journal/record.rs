@@ -30,10 +30,18 @@ pub enum Kind {
     Boot,
     /// The run goes on after it was cut off or ended (JSON, by the room `run`).
     Resume,
+    /// Something happened at a port that came back, and nobody knows yet whose board is there: the
+    /// word of another kind, a space, and that one's payload ([`Record::held`]).
+    Held,
+    /// All that was held for this port belongs to this run.
+    Claim,
+    /// All that was held for this port belongs to another run, where it stands too (the board's id,
+    /// where it is known).
+    Moved,
 }
 
 impl Kind {
-    const ALL: [(Self, &'static str); 12] = [
+    const ALL: [(Self, &'static str); 15] = [
         (Self::Setup, "setup"),
         (Self::Clock, "clock"),
         (Self::Open, "open"),
@@ -46,6 +54,9 @@ impl Kind {
         (Self::Missing, "missing"),
         (Self::Boot, "boot"),
         (Self::Resume, "resume"),
+        (Self::Held, "held"),
+        (Self::Claim, "claim"),
+        (Self::Moved, "moved"),
     ];
 
     /// The word in the file.
@@ -82,6 +93,40 @@ impl Record {
     #[must_use]
     pub fn text(&self) -> String {
         String::from_utf8_lossy(&self.payload).into_owned()
+    }
+
+    /// The same, of a port whose board is not known yet.
+    #[must_use]
+    pub fn held(self) -> Self {
+        let mut payload = self.kind.word().as_bytes().to_vec();
+        payload.push(b' ');
+        payload.extend(self.payload);
+        Self {
+            kind: Kind::Held,
+            payload,
+            ..self
+        }
+    }
+
+    /// What a held record holds; `None` if it is none, or of a kind that cannot be held.
+    #[must_use]
+    pub fn let_go(&self) -> Option<Self> {
+        let space = self.payload.iter().position(|&byte| byte == b' ')?;
+        let (word, rest) = self.payload.split_at_checked(space)?;
+        let kind = Kind::from_word(std::str::from_utf8(word).ok()?)?;
+        let holds = matches!(kind, Kind::Open | Kind::Bytes | Kind::Lost | Kind::Note);
+        (self.kind == Kind::Held && holds).then(|| Self {
+            kind,
+            payload: rest.get(1..).unwrap_or_default().to_vec(),
+            ..*self
+        })
+    }
+
+    /// Whether it holds what a board said: such records alone may be done without where neither
+    /// disk nor memory has room.
+    #[must_use]
+    pub fn is_speech(&self) -> bool {
+        matches!(self.kind, Kind::Bytes | Kind::Held)
     }
 
     /// Appends the record's line, with its LF.
@@ -217,6 +262,20 @@ mod tests {
             let text = line(&record);
             prop_assert!(text.iter().all(|b| (b' '..=b'~').contains(b)));
             prop_assert_eq!(Record::decode(&text), Ok(Some(record)));
+        }
+
+        #[test]
+        fn what_was_held_is_let_go_as_it_was(
+            payload in proptest::collection::vec(any::<u8>(), 0..200),
+            kind in prop::sample::select(vec![Kind::Open, Kind::Bytes, Kind::Lost, Kind::Note]),
+        ) {
+            let record = Record { t_ns: 12, port: 3, kind, payload };
+            let held = record.clone().held();
+            let read = Record::decode(&line(&held)).unwrap().unwrap();
+            prop_assert_eq!(read.let_go(), Some(record.clone()));
+            // Nothing is held twice, and what was never held is not let go.
+            prop_assert_eq!(held.held().let_go(), None);
+            prop_assert_eq!(record.let_go(), None);
         }
 
         #[test]

@@ -11,7 +11,7 @@ use super::disk::{Disk, Folder, Store};
 use super::piece::{Head, Missing, Place, Why, piece_name};
 use super::room::Room;
 use super::trouble::{Limits, Trouble};
-use super::{Kind, MAGIC, Record};
+use super::{MAGIC, Record};
 
 mod turn;
 
@@ -163,11 +163,7 @@ impl<D: Disk> Writer<D> {
     pub fn push(&mut self, record: &Record) {
         self.last_ns = record.t_ns;
         self.began_ns.get_or_insert(record.t_ns);
-        let margin = if record.kind == Kind::Bytes {
-            0
-        } else {
-            MARGIN
-        };
+        let margin = if record.is_speech() { 0 } else { MARGIN };
         let most = self.limits.most_held + margin;
         if self.kept.len() >= most {
             self.forget_written();

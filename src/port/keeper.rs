@@ -45,6 +45,20 @@ pub enum What {
     Ended,
 }
 
+impl What {
+    /// The same again, where a record can be made of it: what ends a port for good cannot be kept.
+    #[must_use]
+    pub fn copy(&self) -> Option<Self> {
+        Some(match self {
+            Self::Opened(name) => Self::Opened(name.clone()),
+            Self::Bytes(bytes) => Self::Bytes(bytes.clone()),
+            Self::Lost(reason) => Self::Lost(reason.clone()),
+            Self::Waiting(reason) => Self::Waiting(reason.clone()),
+            Self::Refused(_) | Self::Ended => return None,
+        })
+    }
+}
+
 /// Something that happened at a port, and when.
 #[derive(Debug)]
 pub struct PortEvent {

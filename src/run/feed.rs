@@ -1,6 +1,7 @@
 //! Records to rows and events: the one way that a live run and its rebuild share.
 
 use super::files::RunTime;
+use super::owner::Pending;
 use super::plan::Cue;
 use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
@@ -67,6 +68,7 @@ struct Board {
     products: Vec<Product>,
     /// What comes next may begin within a line.
     within: bool,
+    pending: Pending,
 }
 
 impl Feed {
@@ -120,15 +122,16 @@ impl Feed {
             }
             Kind::Resume => {
                 self.ended = false;
+                self.settle(t_ns, out);
                 if let Some(resumed) = Resumed::of(record) {
                     out.push(tell("resume", resumed.detail()));
                 }
                 self.cut(t_ns, out);
             }
             Kind::Clock => self.clock(record, out),
-            Kind::Open | Kind::Lost | Kind::Bytes => {
+            Kind::Open | Kind::Lost | Kind::Bytes | Kind::Held | Kind::Claim | Kind::Moved => {
                 if let Some(board) = self.boards.get_mut(usize::from(record.port)) {
-                    board.take(record);
+                    board.sort(record, out);
                 }
             }
             Kind::Cue => {
@@ -177,8 +180,16 @@ impl Feed {
         self.health.cut();
     }
 
+    /// Nobody will say any more whose it is that is held.
+    fn settle(&mut self, t_ns: i64, out: &mut Vec<Output>) {
+        for board in &mut self.boards {
+            board.settle(t_ns, out);
+        }
+    }
+
     /// Nothing more comes: what was held back is told.
     pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Output>) {
+        self.settle(t_ns, out);
         for board in &mut self.boards {
             board.sampler.finish(t_ns, &mut board.products);
         }
@@ -276,6 +287,51 @@ impl Board {
             base,
             products: Vec::new(),
             within: false,
+            pending: Pending::default(),
+        }
+    }
+
+    /// Takes what is this board's, and holds what may be.
+    fn sort(&mut self, record: &Record, out: &mut Vec<Output>) {
+        match record.kind {
+            Kind::Held => self.pending.hold(record),
+            Kind::Claim => {
+                let held = self.pending.claim();
+                self.take_all(&held, out);
+            }
+            Kind::Moved => {
+                let moved = self.pending.moved(record);
+                out.extend(moved.map(|detail| told(record.t_ns, "moved", detail)));
+            }
+            _ => {
+                self.settle(record.t_ns, out);
+                self.take(record);
+            }
+        }
+    }
+
+    /// Nobody will say any more whose it is that is held.
+    fn settle(&mut self, t_ns: i64, out: &mut Vec<Output>) {
+        let id = self.sampler.hello().map(|hello| hello.board_id.as_str());
+        match self.pending.settle(id) {
+            Ok(held) => self.take_all(&held, out),
+            Err(bytes) => {
+                let detail = format!(
+                    "{bytes} bytes came before a board said its name; they are in the journal and \
+                     make no rows"
+                );
+                out.push(told(t_ns, "unclaimed", detail));
+            }
+        }
+    }
+
+    fn take_all(&mut self, held: &[Record], out: &mut Vec<Output>) {
+        for record in held {
+            match record.kind {
+                Kind::Note => out.push(told(record.t_ns, "note", record.text())),
+                Kind::Missing => self.cut(record.t_ns),
+                _ => self.take(record),
+            }
         }
     }
 
@@ -305,6 +361,7 @@ impl Board {
     }
 
     fn cut(&mut self, t_ns: i64) {
+        self.pending.cut(t_ns);
         let mut products = Vec::new();
         self.sampler.lost(t_ns, "", &mut products);
         // No port was lost.

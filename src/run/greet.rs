@@ -191,6 +191,12 @@ impl Greeting {
         self.last_row.as_ref()
     }
 
+    /// All that came so far.
+    #[must_use]
+    pub fn held(&self) -> &[(i64, What)] {
+        &self.held
+    }
+
     /// All that came, for the run's journal.
     #[must_use]
     pub fn into_held(self) -> Vec<(i64, What)> {

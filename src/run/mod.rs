@@ -11,6 +11,7 @@ mod found;
 mod greet;
 mod live_file;
 mod lock;
+mod owner;
 mod plan;
 mod recorder;
 mod rescue;

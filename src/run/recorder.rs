@@ -251,19 +251,37 @@ impl Recorder {
 
     /// Something happened at a port, counted from 0.
     pub fn port(&mut self, t_ns: i64, port: u16, what: &What, news: &mut Vec<News>) {
+        if let Some(record) = self.heard(t_ns, port, what) {
+            self.put(&record, news);
+        }
+    }
+
+    /// Something happened at a port that came back, and nobody knows yet whose board is there: it
+    /// is recorded at once, and makes rows when it is claimed.
+    pub fn hold(&mut self, t_ns: i64, port: u16, what: &What, news: &mut Vec<News>) {
+        if let Some(record) = self.heard(t_ns, port, what) {
+            self.put(&record.held(), news);
+        }
+    }
+
+    /// All that was held for a port is this run's.
+    pub fn claim(&mut self, t_ns: i64, port: u16, news: &mut Vec<News>) {
+        self.record(t_ns + self.shift_ns, port, Kind::Claim, b"", news);
+    }
+
+    /// All that was held for a port is another run's: that of the board `id`, where it is known.
+    pub fn moved(&mut self, t_ns: i64, port: u16, id: &str, news: &mut Vec<News>) {
+        self.record(t_ns + self.shift_ns, port, Kind::Moved, id.as_bytes(), news);
+    }
+
+    fn heard(&mut self, t_ns: i64, port: u16, what: &What) -> Option<Record> {
         let t_ns = t_ns + self.shift_ns;
         if let What::Opened(_) | What::Bytes(_) = what
             && let Some(heard_ns) = self.heard_ns.get_mut(usize::from(port))
         {
             *heard_ns = t_ns;
         }
-        match what {
-            What::Opened(name) => self.record(t_ns, port, Kind::Open, name.as_bytes(), news),
-            What::Bytes(bytes) => self.record(t_ns, port, Kind::Bytes, bytes, news),
-            What::Lost(reason) => self.record(t_ns, port, Kind::Lost, reason.as_bytes(), news),
-            What::Waiting(reason) => self.record(t_ns, port, Kind::Note, reason.as_bytes(), news),
-            What::Refused(_) | What::Ended => {}
-        }
+        of_port(t_ns, port, what)
     }
 
     /// Time has come to `t_ns`: looks whether something is due.
@@ -345,6 +363,23 @@ impl Recorder {
         self.scribe.lines(lines);
         self.look_at_disk(news);
     }
+}
+
+/// The record of what happened at a port; one that never was open has none.
+fn of_port(t_ns: i64, port: u16, what: &What) -> Option<Record> {
+    let (kind, payload) = match what {
+        What::Opened(name) => (Kind::Open, name.as_bytes()),
+        What::Bytes(bytes) => (Kind::Bytes, bytes.as_slice()),
+        What::Lost(reason) => (Kind::Lost, reason.as_bytes()),
+        What::Waiting(reason) => (Kind::Note, reason.as_bytes()),
+        What::Refused(_) | What::Ended => return None,
+    };
+    Some(Record {
+        t_ns,
+        port,
+        kind,
+        payload: payload.to_vec(),
+    })
 }
 
 /// A run whose last record is given and may not be on the disk yet.

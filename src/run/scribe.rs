@@ -12,7 +12,7 @@ use super::course::Lines;
 use super::error::RunError;
 use super::live_file::LiveFile;
 use super::rescue::finish;
-use crate::journal::{Kind, Missing, Record, Trouble, Writer};
+use crate::journal::{Missing, Record, Trouble, Writer};
 
 /// Payload bytes that wait for a disk that does not answer, at most.
 const MOST_QUEUED: usize = 16 << 20;
@@ -124,7 +124,7 @@ impl Scribe {
                 .wait(queue)
                 .unwrap_or_else(PoisonError::into_inner);
         }
-        if queue.bytes > MOST_QUEUED && record.kind == Kind::Bytes {
+        if queue.bytes > MOST_QUEUED && record.is_speech() {
             let one = Missing::one(&record);
             queue.missing = Some(queue.missing.map_or(one, |before| before.and(one)));
             return;

@@ -147,6 +147,12 @@ impl Running {
         assert!(sent.success());
     }
 
+    /// Waits until it has ended, whatever it says meanwhile.
+    pub fn wait_for_end(&mut self) {
+        self.seen.extend(self.lines.iter());
+        self.child.wait().unwrap();
+    }
+
     /// Waits for its end.
     #[track_caller]
     pub fn end(mut self) -> Said {
