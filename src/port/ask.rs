@@ -78,6 +78,57 @@ impl<L: Link> Link for Overheard<L> {
     }
 }
 
+/// A link that was listened to before it is used: it gives what was heard first.
+struct Asked {
+    link: Box<dyn Link>,
+    heard: Vec<u8>,
+}
+
+impl Link for Asked {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        if self.heard.is_empty() {
+            return self.link.read(buffer);
+        }
+        let n = self.heard.len().min(buffer.len());
+        for (place, byte) in buffer.iter_mut().zip(self.heard.drain(..n)) {
+            *place = byte;
+        }
+        Ok(n)
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<()> {
+        self.link.write(bytes)
+    }
+
+    fn probe(&mut self) -> std::io::Result<()> {
+        self.link.probe()
+    }
+}
+
+/// A port that was opened, and its name.
+pub(super) type Opened = (Box<dyn Link>, String);
+
+/// Opens the first of `paths`, where the board was, and asks who is there. If that is another board,
+/// and just one of the other ports has the one that says `id`, gives that; else the first, for then
+/// only the socket can tell.
+///
+/// # Errors
+/// The first port's.
+pub(super) fn first_or_by_id(
+    paths: &[String],
+    id: &str,
+    mut open: impl FnMut(&str) -> Result<Box<dyn Link>, OpenError>,
+) -> Result<Opened, OpenError> {
+    let Some((first, others)) = paths.split_first() else {
+        return Err(OpenError::Ambiguous { paths: Vec::new() });
+    };
+    let (link, said) = who(open(first)?);
+    if said.as_deref() == Some(id) || said.is_none() {
+        return Ok((link, first.clone()));
+    }
+    by_id(others, id, open).or_else(|_| Ok((link, first.clone())))
+}
+
 /// Opens each of `paths` and asks who is there; gives the port of the one board that says `id`.
 ///
 /// # Errors
@@ -86,23 +137,30 @@ pub(super) fn by_id(
     paths: &[String],
     id: &str,
     mut open: impl FnMut(&str) -> Result<Box<dyn Link>, OpenError>,
-) -> Result<String, OpenError> {
+) -> Result<Opened, OpenError> {
     let ambiguous = || OpenError::Ambiguous {
         paths: paths.to_vec(),
     };
     let mut found = None;
     for path in paths {
         // A port that is in use is another bench's.
-        let Ok(mut link) = open(path) else { continue };
-        if who(link.as_mut()).as_deref() == Some(id) && found.replace(path).is_some() {
+        let Ok(link) = open(path) else { continue };
+        let (link, said) = who(link);
+        if said.as_deref() == Some(id) && found.replace((link, path.clone())).is_some() {
             return Err(ambiguous());
         }
     }
-    found.cloned().ok_or_else(ambiguous)
+    found.ok_or_else(ambiguous)
 }
 
-/// Asks the board behind a link for its id.
-fn who(link: &mut dyn Link) -> Option<String> {
+/// Asks the board behind a link for its id; what it says meanwhile is not lost.
+fn who(mut link: Box<dyn Link>) -> (Box<dyn Link>, Option<String>) {
+    let mut heard = Vec::new();
+    let id = listen(link.as_mut(), &mut heard);
+    (Box::new(Asked { link, heard }), id)
+}
+
+fn listen(link: &mut dyn Link, heard: &mut Vec<u8>) -> Option<String> {
     let mut listener = Listener::default();
     let mut buffer = [0; 512];
     let begun = Instant::now();
@@ -115,7 +173,9 @@ fn who(link: &mut dyn Link) -> Option<String> {
         match link.read(&mut buffer) {
             Ok(0) => return None,
             Ok(n) => {
-                let id = listener.hear(buffer.get(..n).unwrap_or_default());
+                let bytes = buffer.get(..n).unwrap_or_default();
+                heard.extend_from_slice(bytes);
+                let id = listener.hear(bytes);
                 if id.is_some() {
                     return id;
                 }
@@ -169,6 +229,13 @@ mod tests {
                 holder: None,
             })?;
             Ok(Box::new(Board { id, asked: false }))
+        })
+        .map(|(mut link, path)| {
+            // What it said while it was asked is still to be read.
+            let mut buffer = [0; 8];
+            assert_eq!(link.read(&mut buffer).unwrap(), 8);
+            assert_eq!(&buffer, b"half,of*");
+            path
         })
     }
 

@@ -26,6 +26,20 @@ pub trait Link: Send {
     fn probe(&mut self) -> io::Result<()>;
 }
 
+impl Link for Box<dyn Link> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        (**self).read(buffer)
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> io::Result<()> {
+        (**self).write(bytes)
+    }
+
+    fn probe(&mut self) -> io::Result<()> {
+        (**self).probe()
+    }
+}
+
 /// Opens a line, first and again after a loss.
 pub trait Opener: Send {
     /// Finds the port and opens it.

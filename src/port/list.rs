@@ -85,12 +85,14 @@ pub enum Again<'a> {
     One(&'a Listed),
     /// None of them.
     None,
+    /// Several fit; the first is at the USB socket where it was.
+    AtSocket(Vec<&'a Listed>),
     /// Several fit equally: never guessed.
     Several(Vec<&'a Listed>),
 }
 
-/// Finds a port again after a replug: by serial number if it has one, and by USB socket if that is
-/// not enough. A port that was not USB is known by its path alone.
+/// Finds a port again after a replug: by serial number if it has one. Where that is not enough, the
+/// USB socket is told, and the board may be asked. A port that was not USB is known by its path alone.
 #[must_use]
 pub fn find_again<'a>(had: &Listed, listed: &'a [Listed]) -> Again<'a> {
     let Some(usb) = &had.usb else {
@@ -99,7 +101,7 @@ pub fn find_again<'a>(had: &Listed, listed: &'a [Listed]) -> Again<'a> {
             .find(|port| port.path == had.path)
             .map_or(Again::None, Again::One);
     };
-    let same_kind: Vec<&Listed> = listed
+    let mut same_kind: Vec<&Listed> = listed
         .iter()
         .filter(|port| {
             port.usb.as_ref().is_some_and(|other| {
@@ -116,8 +118,11 @@ pub fn find_again<'a>(had: &Listed, listed: &'a [Listed]) -> Again<'a> {
             let socket = |port: &&&Listed| {
                 usb.socket.is_some() && port.usb.as_ref().is_some_and(|u| u.socket == usb.socket)
             };
-            match several.iter().find(socket) {
-                Some(one) => Again::One(one),
+            match several.iter().position(|port| socket(&port)) {
+                Some(place) => {
+                    same_kind.swap(0, place);
+                    Again::AtSocket(same_kind)
+                }
                 None => Again::Several(same_kind),
             }
         }
@@ -168,7 +173,8 @@ mod tests {
             port("/dev/ttyUSB0", None, Some("1-2:1.0")),
             port("/dev/ttyUSB1", None, Some("1-1:1.0")),
         ];
-        assert_eq!(find_again(&had, &listed), Again::One(&listed[1]));
+        let at_socket = Again::AtSocket(vec![&listed[1], &listed[0]]);
+        assert_eq!(find_again(&had, &listed), at_socket);
         let moved = port("/dev/ttyUSB0", None, Some("1-7:1.0"));
         assert!(matches!(find_again(&moved, &listed), Again::Several(two) if two.len() == 2));
         let unknown = port("/dev/ttyUSB0", None, None);

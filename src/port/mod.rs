@@ -1,5 +1,6 @@
 //! Ports: what is plugged in, opening it, keeping it open, and the clocks that stamp what comes.
 
+mod again;
 mod ask;
 mod boot;
 pub mod clock;

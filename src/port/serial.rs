@@ -6,9 +6,10 @@ use std::time::Duration;
 
 use serialport::SerialPort;
 
-use super::ask::{HeardId, Overheard, by_id};
+use super::again::reopen;
+use super::ask::{HeardId, Overheard};
 use super::link::{Link, Opener, READ_TIMEOUT_MS};
-use super::list::{Again, Listed, call_out_name, find_again, list};
+use super::list::{Listed, call_out_name, list};
 use super::open::OpenError;
 
 /// Opens one serial port by name, and finds it again by identity after a replug.
@@ -40,44 +41,30 @@ impl SerialOpener {
         }
     }
 
-    fn path(&self) -> Result<String, OpenError> {
-        if !self.opened_before || self.port.usb.is_none() {
-            return Ok(self.port.path.clone());
-        }
-        let listed = list().unwrap_or_default();
-        match find_again(&self.port, &listed) {
-            Again::One(port) => Ok(port.path.clone()),
-            Again::None => Err(OpenError::NotFound {
-                port: self.port.path.clone(),
-            }),
-            Again::Several(ports) => {
-                let paths: Vec<String> = ports.into_iter().map(|p| p.path.clone()).collect();
-                let heard = self.id.lock().unwrap_or_else(PoisonError::into_inner);
-                match heard.as_deref() {
-                    Some(id) => by_id(&paths, id, |path| {
-                        let link = self.open_at(path)?;
-                        Ok(Box::new(link) as Box<dyn Link>)
-                    }),
-                    None => Err(OpenError::Ambiguous { paths }),
-                }
-            }
-        }
-    }
-
-    fn open_at(&self, path: &str) -> Result<SerialLink, OpenError> {
+    fn open_at(&self, path: &str) -> Result<Box<dyn Link>, OpenError> {
         // No touch of DTR or RTS: on some boards one of them alone means "boot loader".
         serialport::new(path, self.baud)
             .timeout(Duration::from_millis(READ_TIMEOUT_MS))
             .open()
-            .map(SerialLink)
+            .map(|port| Box::new(SerialLink(port)) as Box<dyn Link>)
             .map_err(|error| OpenError::from_serial(path, error))
     }
 }
 
 impl Opener for SerialOpener {
     fn open(&mut self) -> Result<(Box<dyn Link>, String), OpenError> {
-        let path = self.path()?;
-        let link = self.open_at(&path)?;
+        let open = |path: &str| self.open_at(path);
+        let (link, path) = if self.opened_before && self.port.usb.is_some() {
+            let listed = list().unwrap_or_default();
+            let heard = self
+                .id
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .clone();
+            reopen(&self.port, &listed, heard.as_deref(), open)?
+        } else {
+            (open(&self.port.path)?, self.port.path.clone())
+        };
         self.opened_before = true;
         Ok((Box::new(Overheard::new(link, Arc::clone(&self.id))), path))
     }
