@@ -176,3 +176,75 @@ fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
     log.end().done();
     assert_no_row_is_missing(&run_folder, 100);
 }
+
+/// What an ext4 does that finds itself damaged: it takes nothing more until it is mounted anew. A
+/// `mount -o remount,ro` is refused by the system while a file is open for writing.
+fn becomes_read_only(disk: &Mounted) -> bool {
+    let mut command = Command::new("findmnt");
+    let found = command.args(["-no", "SOURCE"]).arg(&disk.0).output();
+    let name = found.map(|found| String::from_utf8(found.stdout).unwrap());
+    let name = name.unwrap_or_default();
+    let name = name.trim().rsplit('/').next().unwrap_or_default();
+    let trigger = format!("/sys/fs/ext4/{name}/trigger_fs_error");
+    std::fs::write(trigger, "1").is_ok()
+}
+
+#[test]
+fn a_disk_that_becomes_read_only_costs_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let image = folder.path().join("image");
+    std::fs::File::create(&image)
+        .unwrap()
+        .set_len(16 << 20)
+        .unwrap();
+    let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
+    if !made.is_ok_and(|status| status.success()) {
+        println!("not run: needs mkfs.ext4");
+        return;
+    }
+    let source = image.to_str().unwrap();
+    let at = folder.path().join("disk");
+    let Some(disk) = Mounted::new(at, &["-o", "loop,errors=remount-ro", source]) else {
+        return;
+    };
+    let board = "virtual:seed=4,period=50ms";
+    let mut command = duskmark(
+        folder.path(),
+        &["log", "--board", board, "--view", "plain", "--out"],
+    );
+    command.arg(disk.0.join("runs"));
+    command.env("TMPDIR", folder.path());
+    let mut log = Running::start(command);
+    let run_folder = log.wait_for_run(folder.path());
+    let live = run_folder.join("readings.csv");
+    let rows = || std::fs::read_to_string(&live).map_or(0, |text| text.lines().count());
+    wait_until("the first rows", || rows() > 40);
+    if !becomes_read_only(&disk) {
+        println!("not run: needs trigger_fs_error of ext4");
+        return;
+    }
+    log.wait_for("DISK: the disk");
+    // Some seconds more, which no disk takes.
+    let begun = Instant::now();
+    wait_until("three seconds", || begun.elapsed() > Duration::from_secs(3));
+    log.signal("INT");
+    let said = log.end();
+    said.failed_with(1, &["-rest.dmj", "duskmark rebuild"]);
+    // What the system only held in memory goes with the disk: it is taken out, and put in again.
+    drop(disk);
+    let again = folder.path().join("again");
+    let Some(disk) = Mounted::new(again, &["-o", "loop", source]) else {
+        panic!("it was mounted before");
+    };
+    let name = run_folder.file_name().unwrap().to_str().unwrap();
+    let copy = folder.path().join("copy");
+    std::fs::create_dir(&copy).unwrap();
+    let journal = disk.0.join("runs").join(name).join("journal.dmj");
+    std::fs::copy(journal, copy.join("journal.dmj")).unwrap();
+    let rest = folder.path().join(format!("{name}-rest.dmj"));
+    std::fs::rename(rest, copy.join("journal-0002.dmj")).unwrap();
+    run(folder.path(), &["rebuild", "copy"]).done();
+    assert_no_row_is_missing(&copy, 40 + 50);
+    let events = Table::read(&copy.join("events.csv"));
+    assert_eq!(events.of_kind("end").len(), 1, "{events:?}");
+}

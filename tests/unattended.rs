@@ -264,3 +264,41 @@ fn systemd_is_told_that_it_runs_and_goes_on() {
     log.signal("TERM");
     log.end();
 }
+
+/// The unit in `firmware-notes/unattended`, as systemd reads it, with this program in its place.
+#[cfg(target_os = "linux")]
+#[test]
+fn the_unit_is_one_that_systemd_takes() {
+    let folder = tempfile::tempdir().unwrap();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let unit = root.join("firmware-notes/unattended/duskmark.service");
+    let text = std::fs::read_to_string(unit).unwrap();
+    let here = text.replace("/usr/local/bin/duskmark", support::program::PROGRAM);
+    assert_ne!(here, text, "ExecStart names another program");
+    let copy = folder.path().join("duskmark.service");
+    std::fs::write(&copy, &here).unwrap();
+    let verify = |path: &Path| {
+        let mut command = std::process::Command::new("systemd-analyze");
+        command.args(["verify", "--man=no"]).arg(path).output()
+    };
+    let Ok(output) = verify(&copy) else {
+        println!("not run: needs systemd-analyze");
+        return;
+    };
+    let said = String::from_utf8_lossy(&output.stderr);
+    let about_it: Vec<&str> = said.lines().filter(|l| l.contains("duskmark")).collect();
+    assert!(output.status.success() && about_it.is_empty(), "{said}");
+    // And it would have said so: a word that it does not know is told.
+    std::fs::write(&copy, here.replace("WatchdogSec", "WatchdogSeconds")).unwrap();
+    let output = verify(&copy).unwrap();
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(said.contains("WatchdogSeconds"), "{said}");
+    // The words in ExecStart are the program's own: it asks for a board, which is not there.
+    let start = here.lines().find_map(|l| l.strip_prefix("ExecStart="));
+    let words: Vec<&str> = start.unwrap().split(' ').skip(1).collect();
+    let words: Vec<&str> = words
+        .iter()
+        .map(|&word| if word == "auto" { "/dev/nothing" } else { word })
+        .collect();
+    run(folder.path(), &words).failed_with(3, &["/dev/nothing"]);
+}

@@ -14,3 +14,5 @@
 pub mod bench;
 pub mod csv;
 pub mod program;
+#[cfg(target_os = "linux")]
+pub mod shim;

@@ -1,5 +1,6 @@
 //! The writer on a disk that is full, fails, or both.
 
+use super::super::Kind;
 use super::super::testing::{SmallDisk, record};
 use super::*;
 
