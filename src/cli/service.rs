@@ -85,6 +85,10 @@ fn speaker() -> SyncSender<Word> {
 enum Word {
     Ready,
     Alive,
+    #[cfg_attr(
+        not(target_os = "linux"),
+        expect(dead_code, reason = "nobody is told elsewhere")
+    )]
     Status(String),
     Stopping,
 }
