@@ -1,0 +1,110 @@
+//! Tables of a page.
+
+use super::markup::escaped;
+
+/// A table: rows of a head, then rows of cells.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Table {
+    /// What the table shows; none if empty.
+    pub caption: String,
+    /// Rows of the head.
+    pub head: Vec<Vec<Cell>>,
+    /// All other rows; a [`Cell::heading`] in them is the heading of its row.
+    pub rows: Vec<Vec<Cell>>,
+}
+
+/// One cell of a table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cell {
+    text: String,
+    kind: Kind,
+    span: usize,
+}
+
+/// How a cell is set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Heading,
+    Text,
+    Number,
+    Blank,
+}
+
+impl Cell {
+    /// A heading of a column, or of a row.
+    #[must_use]
+    pub fn heading(text: impl Into<String>) -> Self {
+        Self::new(text.into(), Kind::Heading)
+    }
+
+    /// Words.
+    #[must_use]
+    pub fn text(text: impl Into<String>) -> Self {
+        Self::new(text.into(), Kind::Text)
+    }
+
+    /// A number, written already as the language does.
+    #[must_use]
+    pub fn number(text: impl Into<String>) -> Self {
+        Self::new(text.into(), Kind::Number)
+    }
+
+    /// Room for something to be written in by hand.
+    #[must_use]
+    pub fn blank() -> Self {
+        Self::new(String::new(), Kind::Blank)
+    }
+
+    /// The same cell over several columns.
+    #[must_use]
+    pub fn over(mut self, columns: usize) -> Self {
+        self.span = columns.max(1);
+        self
+    }
+
+    fn new(text: String, kind: Kind) -> Self {
+        Self {
+            text,
+            kind,
+            span: 1,
+        }
+    }
+
+    fn markup(&self, scope: &str) -> String {
+        let span = match self.span {
+            1 => String::new(),
+            columns => format!(" colspan=\"{columns}\""),
+        };
+        let text = escaped(&self.text);
+        match self.kind {
+            Kind::Heading if self.span > 1 => format!("<th scope=\"colgroup\"{span}>{text}</th>"),
+            Kind::Heading => format!("<th scope=\"{scope}\">{text}</th>"),
+            Kind::Text => format!("<td{span}>{text}</td>"),
+            Kind::Number => format!("<td class=\"number\"{span}>{text}</td>"),
+            Kind::Blank => format!("<td class=\"blank\"{span}></td>"),
+        }
+    }
+}
+
+impl Table {
+    pub(super) fn markup(&self) -> String {
+        let mut out = String::from("<div class=\"wide\">\n<table>\n");
+        if !self.caption.is_empty() {
+            out += &format!("<caption>{}</caption>\n", escaped(&self.caption));
+        }
+        let rows = |rows: &[Vec<Cell>], scope: &str| -> String {
+            let row = |cells: &Vec<Cell>| -> String {
+                let cells: Vec<String> = cells.iter().map(|c| c.markup(scope)).collect();
+                format!("<tr>{}</tr>\n", cells.concat())
+            };
+            rows.iter().map(row).collect()
+        };
+        if !self.head.is_empty() {
+            out += &format!("<thead>\n{}</thead>\n", rows(&self.head, "col"));
+        }
+        if !self.rows.is_empty() {
+            out += &format!("<tbody>\n{}</tbody>\n", rows(&self.rows, "row"));
+        }
+        out + "</table>\n</div>"
+    }
+}

@@ -1,0 +1,131 @@
+//! The translations: complete, alike in what they take, none unused.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use fluent_syntax::ast::{Entry, Expression, InlineExpression, Pattern, PatternElement};
+
+use super::*;
+
+/// Each message's key, and the names of the values that it takes.
+fn messages(language: Language) -> BTreeMap<String, BTreeSet<String>> {
+    let mut all = BTreeMap::new();
+    for (of, files) in &SOURCES {
+        for (file, text) in files.iter().filter(|_| *of == language) {
+            let place = format!("{}/{file}.ftl", language.tag());
+            let parsed = fluent_syntax::parser::parse(*text);
+            let resource = parsed.unwrap_or_else(|(_, faults)| panic!("{place}: {faults:?}"));
+            for entry in &resource.body {
+                match entry {
+                    Entry::Message(message) => {
+                        let pattern = message.value.as_ref();
+                        let pattern = pattern.unwrap_or_else(|| panic!("{place}: no text"));
+                        let mut taken = BTreeSet::new();
+                        gather(pattern, &mut taken);
+                        let key = message.id.name.to_owned();
+                        assert_eq!(all.insert(key, taken), None, "{place}: {}", message.id.name);
+                    }
+                    Entry::Comment(_) | Entry::GroupComment(_) | Entry::ResourceComment(_) => {}
+                    other => panic!("{place}: {other:?}"),
+                }
+            }
+        }
+    }
+    all
+}
+
+fn gather(pattern: &Pattern<&str>, taken: &mut BTreeSet<String>) {
+    for element in &pattern.elements {
+        let PatternElement::Placeable { expression } = element else {
+            continue;
+        };
+        let inline = match expression {
+            Expression::Inline(inline) => inline,
+            Expression::Select { selector, variants } => {
+                variants.iter().for_each(|v| gather(&v.value, taken));
+                selector
+            }
+        };
+        if let InlineExpression::VariableReference { id } = inline {
+            taken.insert(id.name.to_owned());
+        }
+    }
+}
+
+#[test]
+fn every_language_says_everything_with_the_same_values() {
+    let english = messages(Language::English);
+    for language in Language::ALL {
+        let own = messages(language);
+        let keys = |of: &BTreeMap<String, _>| of.keys().cloned().collect::<BTreeSet<_>>();
+        let missing: Vec<_> = keys(&english).difference(&keys(&own)).cloned().collect();
+        let extra: Vec<_> = keys(&own).difference(&keys(&english)).cloned().collect();
+        assert!(
+            missing.is_empty() && extra.is_empty(),
+            "{}: missing {missing:?}, extra {extra:?}",
+            language.tag()
+        );
+        for (key, taken) in &own {
+            assert_eq!(Some(taken), english.get(key), "{}: {key}", language.tag());
+        }
+    }
+}
+
+/// All text in double quotes in the sources of a room, without what only tests see.
+fn quoted(folder: &Path, all: &mut BTreeSet<String>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            quoted(&path, all);
+        } else if path.extension().is_some_and(|e| e == "rs") && !path.ends_with("tests.rs") {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let product = text.split("#[cfg(test)]\nmod tests {").next().unwrap();
+            all.extend(product.split('"').map(str::to_owned));
+        }
+    }
+}
+
+#[test]
+fn no_message_is_unused_and_none_is_unknown() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut used = BTreeSet::new();
+    quoted(&root.join("report"), &mut used);
+    quoted(&root.join("cli"), &mut used);
+    let known = messages(Language::English);
+    let unused: Vec<_> = known.keys().filter(|key| !used.contains(*key)).collect();
+    assert!(unused.is_empty(), "no code says {unused:?}");
+    // A word like a key of a known family that is no key is a slip of the pen.
+    let families: BTreeSet<&str> = known
+        .keys()
+        .filter_map(|k| k.split_once('-'))
+        .map(|k| k.0)
+        .collect();
+    let like_a_key = |word: &&String| {
+        let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+        let family = word.split_once('-').map(|(family, _)| family);
+        word.chars().all(plain) && family.is_some_and(|family| families.contains(family))
+    };
+    let unknown: Vec<_> = used
+        .iter()
+        .filter(like_a_key)
+        .filter(|w| !known.contains_key(*w))
+        .collect();
+    assert!(unknown.is_empty(), "no language knows {unknown:?}");
+}
+
+#[test]
+fn counts_choose_the_plural_of_their_language() {
+    // French counts 0 as one (Unicode CLDR, plural rules), English and German do not.
+    for (language, n, text) in [
+        (Language::English, 0, "0 rows"),
+        (Language::English, 1, "1 row"),
+        (Language::German, 1, "1 Zeile"),
+        (Language::German, 20_160, "20\u{202F}160 Zeilen"),
+        (Language::French, 0, "0 ligne"),
+        (Language::French, 1, "1 ligne"),
+        (Language::French, 2, "2 lignes"),
+    ] {
+        let words = Words::of(language);
+        assert_eq!(words.tell("rows-counted", &[("n", Value::Count(n))]), text);
+    }
+}
