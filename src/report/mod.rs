@@ -1,7 +1,17 @@
 //! Pages and workbooks for people, made from a summary, its rows and a picture: bytes, no files.
 
+mod cautions;
+mod labels;
+mod lesson;
 mod page;
+mod picture;
+mod setting;
 mod words;
 
+pub use cautions::cautions;
+pub use labels::labels;
+pub use lesson::Lesson;
 pub use page::{Cell, Markup, Page, Table};
+pub use picture::in_language;
+pub use setting::{Quantity, Record, SetUp, Steps};
 pub use words::{Language, Value, Words, plain};

@@ -24,7 +24,7 @@ pub use table::{Cell, Table};
 use sha2::{Digest as _, Sha256};
 
 use super::words::{Language, plain};
-use markup::escaped;
+pub(super) use markup::escaped;
 
 /// A whole page.
 #[derive(Debug, Clone, PartialEq)]

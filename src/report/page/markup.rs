@@ -11,7 +11,7 @@ pub struct Markup {
 /// Text for HTML: the five characters that have a meaning there are replaced; control characters
 /// and marks that turn the direction of writing go. The isolates U+2068 and U+2069, which
 /// [`plain`](super::super::plain) puts around names, stay.
-pub(super) fn escaped(text: &str) -> String {
+pub(in crate::report) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

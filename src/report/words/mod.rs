@@ -4,8 +4,10 @@
 //! them to the same keys and the same values in all languages, none unused. Numbers are written as
 //! the language writes them ([`Language::number`]); text from people goes through [`Value::Name`].
 
+mod doubt;
 mod language;
 mod number;
+mod quantity;
 #[cfg(test)]
 mod tests;
 mod value;
@@ -20,13 +22,37 @@ pub use language::Language;
 pub use value::{Value, plain};
 
 /// The files of one language.
-type Sources = [(&'static str, &'static str); 1];
+type Sources = [(&'static str, &'static str); 4];
 
 /// Every language's files; the same ones in each.
 const SOURCES: [(Language, Sources); 3] = [
-    (Language::English, [("page", include_str!("en/page.ftl"))]),
-    (Language::German, [("page", include_str!("de/page.ftl"))]),
-    (Language::French, [("page", include_str!("fr/page.ftl"))]),
+    (
+        Language::English,
+        [
+            ("page", include_str!("en/page.ftl")),
+            ("notes", include_str!("en/notes.ftl")),
+            ("report", include_str!("en/report.ftl")),
+            ("sheet", include_str!("en/sheet.ftl")),
+        ],
+    ),
+    (
+        Language::German,
+        [
+            ("page", include_str!("de/page.ftl")),
+            ("notes", include_str!("de/notes.ftl")),
+            ("report", include_str!("de/report.ftl")),
+            ("sheet", include_str!("de/sheet.ftl")),
+        ],
+    ),
+    (
+        Language::French,
+        [
+            ("page", include_str!("fr/page.ftl")),
+            ("notes", include_str!("fr/notes.ftl")),
+            ("report", include_str!("fr/report.ftl")),
+            ("sheet", include_str!("fr/sheet.ftl")),
+        ],
+    ),
 ];
 
 /// All messages of one language.

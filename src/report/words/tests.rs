@@ -42,7 +42,9 @@ fn gather(pattern: &Pattern<&str>, taken: &mut BTreeSet<String>) {
         let inline = match expression {
             Expression::Inline(inline) => inline,
             Expression::Select { selector, variants } => {
-                variants.iter().for_each(|v| gather(&v.value, taken));
+                for variant in variants {
+                    gather(&variant.value, taken);
+                }
                 selector
             }
         };

@@ -1,0 +1,189 @@
+//! The report of one lesson: what was done, what happened, what it says and what it does not.
+
+mod dashes;
+mod done;
+mod happened;
+mod marks;
+mod meaning;
+mod numbers;
+mod quality;
+
+use super::cautions::cautions;
+use super::labels::labels;
+use super::page::{Markup, Page};
+use super::picture::in_language;
+use super::setting::{Record, SetUp, Steps};
+use super::words::{Language, Value, Words, plain};
+use crate::analysis::{Prediction, Summary, Warning};
+
+/// All that a report tells of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lesson<'a> {
+    /// What people call this run or table.
+    pub title: &'a str,
+    /// What its temperatures say.
+    pub summary: &'a Summary,
+    /// The double line graph, as [`svg`](crate::graph::svg) draws it.
+    pub graph_svg: &'a str,
+    /// What was planned.
+    pub steps: Steps,
+    /// What stood where.
+    pub set_up: SetUp,
+    /// How the data came about.
+    pub record: Record,
+    /// Version of the program.
+    pub version: &'a str,
+}
+
+/// A lesson and the words to tell it in.
+struct Told<'a> {
+    lesson: &'a Lesson<'a>,
+    words: Words,
+    /// What the samples are called on the page.
+    labels: Vec<String>,
+}
+
+impl Lesson<'_> {
+    /// The report as one self-contained HTML page in a language; the same lesson gives the same
+    /// bytes.
+    #[must_use]
+    pub fn html(&self, language: Language) -> String {
+        let names = self.summary.samples.iter().map(|s| s.name.as_str());
+        let told = Told {
+            lesson: self,
+            words: Words::of(language),
+            labels: labels(names),
+        };
+        Page {
+            language,
+            title: plain(self.title),
+            body: told.body(),
+        }
+        .html()
+    }
+}
+
+impl Told<'_> {
+    fn body(&self) -> Markup {
+        let mut page = Markup::default();
+        page.paragraph_as("small", &self.words.say("report-made-by"));
+        page.heading(1, &plain(self.lesson.title));
+        self.short(&mut page);
+        self.done(&mut page);
+        page.block("caution", |block| {
+            block.heading(3, &self.words.say("caution-heading"));
+            block.list(&cautions(&self.words));
+        });
+        self.prediction(&mut page);
+        self.graph(&mut page);
+        self.table(&mut page);
+        self.happened(&mut page);
+        self.numbers(&mut page);
+        self.meaning(&mut page);
+        self.quality(&mut page);
+        self.method(&mut page);
+        page
+    }
+
+    /// The summary of the lesson.
+    fn summary(&self) -> &Summary {
+        self.lesson.summary
+    }
+
+    /// What a sample is called on the page.
+    fn label(&self, sample: usize) -> &str {
+        self.labels.get(sample).map_or("", String::as_str)
+    }
+
+    /// A sentence with one name in it.
+    fn named(&self, key: &str, sample: &str) -> String {
+        self.words.tell(key, &[("sample", Value::Name(sample))])
+    }
+
+    /// Whether the data leave open which sample warmed most.
+    fn order_is_open(&self) -> bool {
+        self.summary().warnings.contains(&Warning::OrderOpen)
+    }
+
+    /// The samples that have a rise, by falling rise: place among the samples, rise, uncertainty.
+    fn ranked(&self) -> Vec<(usize, f64, f64)> {
+        let samples = self.summary().samples.iter().enumerate();
+        let mut ranked: Vec<(usize, f64, f64)> = samples
+            .filter_map(|(place, s)| {
+                let rise = s.values.rise_degc?;
+                Some((place, rise, s.u.rise_degc.unwrap_or(0.0)))
+            })
+            .collect();
+        ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
+        ranked
+    }
+
+    fn prediction(&self, page: &mut Markup) {
+        let comparison = self.summary().comparison.as_ref();
+        let prediction = comparison.and_then(|c| c.prediction.as_ref());
+        page.section(
+            "",
+            &self.words.say("report-prediction"),
+            |part| match prediction {
+                None => part.paragraph(&self.words.say("report-predicted-none")),
+                Some(Prediction { sample, right }) => {
+                    let said = self.named("report-predicted", sample);
+                    let came = self.words.say(match right {
+                        Some(true) => "report-right",
+                        Some(false) => "report-wrong",
+                        None => "report-right-open",
+                    });
+                    part.paragraph(&format!("{said} {came}"));
+                }
+            },
+        );
+    }
+
+    fn graph(&self, page: &mut Markup) {
+        page.section("keep", &self.words.say("report-graph"), |part| {
+            let caption = self.words.say("report-graph-caption");
+            let svg = in_language(self.lesson.graph_svg, &self.words, &caption);
+            part.figure(&svg, &caption);
+        });
+    }
+
+    fn method(&self, page: &mut Markup) {
+        let words = &self.words;
+        page.section("", &words.say("report-method"), |part| {
+            let version = [("version", Value::Text(self.lesson.version))];
+            part.list(&[
+                words.say("report-method-edges"),
+                self.lags(),
+                words.say("report-method-marks"),
+                words.say("report-method-rates"),
+                words.say("report-method-uncertainty"),
+                words.tell("report-method-files", &version),
+            ]);
+        });
+    }
+
+    /// Which lags were taken out, or what is assumed of them (`lamp::LampOptions` says it).
+    fn lags(&self) -> String {
+        let words = &self.words;
+        let record = &self.lesson.record;
+        if record.probe_lag_s.is_none() && record.lamp_lag_s.is_none() {
+            let assumed = [
+                ("probe", Value::Number("6")),
+                ("probeu", Value::Number("3")),
+                ("lamp", Value::Number("2")),
+                ("lampu", Value::Number("1.5")),
+            ];
+            return words.tell("report-method-lags", &assumed);
+        }
+        let lag = |key, s: f64| words.tell(key, &[("lag", Value::Number(&s.to_string()))]);
+        let probes = record.probe_lag_s.iter().flatten();
+        let probes = probes.map(|s| lag("report-method-lag-probe", *s));
+        let lamp = record.lamp_lag_s.map(|s| lag("report-method-lag-lamp", s));
+        let all: Vec<String> = probes.chain(lamp).collect();
+        let all = all.join(", ");
+        words.tell(
+            "report-method-lags-declared",
+            &[("lags", Value::Text(&all))],
+        )
+    }
+}

@@ -1,0 +1,97 @@
+//! What happened, in words that pupils read.
+
+use super::super::page::Markup;
+use super::super::words::{Value, Words};
+use super::Told;
+use crate::analysis::SampleValues;
+use crate::lamp::{Edge, Kind};
+
+/// Switchings told in sentences; the teacher's table has them all.
+const MOST_EDGES: usize = 4;
+
+impl Told<'_> {
+    /// When the lamp was switched, how fast each sample warmed and cooled.
+    pub(super) fn happened(&self, page: &mut Markup) {
+        let words = &self.words;
+        let edges = self.summary().lamp.iter().take(MOST_EDGES);
+        let mut points: Vec<String> = edges.map(|edge| self.switched(edge)).collect();
+        if points.is_empty() {
+            points.push(words.say("note-no-edge"));
+        }
+        let courses = points.len();
+        for sample in 0..self.labels.len() {
+            points.extend(self.course(sample));
+        }
+        if points.len() > courses {
+            points.push(words.say("report-slowing"));
+        }
+        page.section("", &words.say("report-happened"), |part| part.list(&points));
+    }
+
+    fn switched(&self, edge: &Edge) -> String {
+        let words = &self.words;
+        let (at, low) = (words.clock(edge.at_s), words.clock(edge.low_s));
+        let (high, level) = (words.clock(edge.high_s), percent(edge.level));
+        let key = match edge.edge {
+            Kind::On => "report-lamp-on-at",
+            Kind::Off => "report-lamp-off-at",
+        };
+        let values = [
+            ("at", Value::Text(&at)),
+            ("low", Value::Text(&low)),
+            ("high", Value::Text(&high)),
+            ("level", Value::Number(&level)),
+        ];
+        words.tell(key, &values)
+    }
+
+    /// A sample's rates and time constant, as far as there are any.
+    fn course(&self, sample: usize) -> Vec<String> {
+        type Pick = fn(&SampleValues) -> Option<f64>;
+        let Some(values) = self.summary().samples.get(sample) else {
+            return Vec::new();
+        };
+        let known = |pick: Pick| Some((pick(&values.values)?, pick(&values.u).unwrap_or(0.0)));
+        let name = ("sample", Value::Name(self.label(sample)));
+        let rate = |key, pick: Pick| {
+            let (rate, u) = known(pick)?;
+            let rate = Words::rough(rate, u);
+            Some(
+                self.words
+                    .tell(key, &[name, ("rate", Value::Number(&rate))]),
+            )
+        };
+        let warmed = rate("report-first-warming", |v| v.heating_rate_degc_per_min);
+        let cooled = rate("report-first-cooling", |v| v.cooling_rate_degc_per_min);
+        let constant = known(|v| v.time_constant_s).map(|(s, u)| {
+            let time = self.about(s, u);
+            self.words.tell(
+                "report-time-constant",
+                &[name, ("time", Value::Text(&time))],
+            )
+        });
+        [warmed, cooled, constant].into_iter().flatten().collect()
+    }
+
+    /// A length of time in words: whole minutes, with a half where the data know it; seconds below
+    /// two minutes.
+    fn about(&self, s: f64, u: f64) -> String {
+        if s < 120.0 {
+            return self
+                .words
+                .duration((libm::round(s / 10.0) * 10.0).max(10.0));
+        }
+        let halves = libm::round(s / 30.0) / 2.0;
+        let minutes = if u < 30.0 {
+            halves
+        } else {
+            libm::round(s / 60.0)
+        };
+        format!("{}\u{A0}min", self.words.number(&minutes.to_string()))
+    }
+}
+
+/// A share as whole per cent.
+pub(super) fn percent(share: f64) -> String {
+    format!("{:.0}", share * 100.0)
+}

@@ -1,0 +1,96 @@
+//! The table at the marks, to the digit that `marks.csv` has.
+
+use super::super::page::{Cell, Markup, Table};
+use super::super::words::Value;
+use super::Told;
+use super::dashes::Dashes;
+use crate::analysis::{Mark, Phase, Warning, marks_csv};
+
+/// Rows of a page's table at most: a fortnight's marks are for a file.
+const MOST_ROWS: usize = 200;
+
+impl Told<'_> {
+    /// The table at the marks, or why there is none.
+    pub(super) fn table(&self, page: &mut Markup) {
+        let words = &self.words;
+        page.section("", &words.say("report-table"), |part| {
+            if self.summary().marks.is_empty() {
+                part.paragraph(&words.say("report-table-none"));
+                return;
+            }
+            let mut dashes = Dashes::default();
+            part.table(&self.marks_table(&mut dashes));
+            let left = self.summary().marks.len().saturating_sub(MOST_ROWS);
+            if left > 0 {
+                part.paragraph(&words.tell("report-table-more", &[("n", Value::Count(left))]));
+            }
+            dashes.explain(words, part);
+        });
+    }
+
+    fn marks_table(&self, dashes: &mut Dashes) -> Table {
+        let words = &self.words;
+        // The file's own digits: what is printed twice cannot differ.
+        let csv = marks_csv(self.summary());
+        let lines = csv.lines().skip(1);
+        let rows = lines.zip(&self.summary().marks).take(MOST_ROWS);
+        let rows = rows.map(|(line, mark)| self.marks_row(line, mark, dashes));
+        let heads = self.labels.iter().map(|label| {
+            let text = words.tell("report-column-sample", &[("sample", Value::Name(label))]);
+            Cell::heading(text)
+        });
+        let first = ["report-column-time", "report-column-phase"];
+        let first = first.into_iter().map(|key| Cell::heading(words.say(key)));
+        let rows = rows.collect();
+        Table {
+            caption: words.say(if self.summary().lamp.is_empty() {
+                "report-table-caption-open"
+            } else {
+                "report-table-caption"
+            }),
+            head: vec![first.chain(heads).collect()],
+            rows,
+        }
+    }
+
+    fn marks_row(&self, line: &str, mark: &Mark, dashes: &mut Dashes) -> Vec<Cell> {
+        let words = &self.words;
+        // Columns' names are slugs and cells are numbers: nothing in the file is quoted.
+        let mut cells = line.split(',');
+        let minute = cells.next().unwrap_or_default();
+        let phase = cells.next().and_then(phase_of);
+        let phase = phase.map_or("–".to_owned(), |phase| words.phase(phase));
+        let mut row = vec![Cell::number(words.number(minute)), Cell::text(phase)];
+        for sample in 0..self.labels.len() {
+            let value = cells.next().unwrap_or_default();
+            let u = cells.next().unwrap_or_default();
+            row.push(Cell::number(if value.is_empty() {
+                dashes.dash(self.why_no_mark(sample, mark))
+            } else {
+                words.with_uncertainty(value, u)
+            }));
+        }
+        row
+    }
+
+    fn why_no_mark(&self, sample: usize, mark: &Mark) -> String {
+        let warnings = &self.summary().warnings;
+        let early = |w: &&Warning| matches!(w, Warning::EndsBeforeMark { at_s, .. } if (at_s - mark.at_s).abs() < 1e-3);
+        let name = self.summary().samples.get(sample).map(|s| &s.name);
+        let none = |w: &&Warning| matches!(w, Warning::NoValues { sample } if Some(sample) == name);
+        let known = warnings
+            .iter()
+            .find(early)
+            .or_else(|| warnings.iter().find(none));
+        match known {
+            Some(doubt) => self.words.doubt(doubt),
+            None => self.words.say("note-mark-empty"),
+        }
+    }
+}
+
+/// The phase of a word in the file.
+fn phase_of(word: &str) -> Option<Phase> {
+    let all = [Phase::Settling, Phase::Heating, Phase::Cooling];
+    all.into_iter().find(|phase| phase.word() == word)
+}

@@ -1,0 +1,177 @@
+//! The numbers with their uncertainties, for the teacher.
+
+use super::super::page::{Cell, Markup, Table};
+use super::super::words::Value;
+use super::Told;
+use super::dashes::Dashes;
+use super::happened::percent;
+use crate::analysis::{SampleValues, Warning};
+use crate::lamp::Kind;
+
+/// One of a sample's values.
+type Pick = fn(&SampleValues) -> Option<f64>;
+
+/// A line of the table: its heading, what the doubts call the value (empty: nothing of its own),
+/// and the value.
+type Line = (&'static str, &'static str, Pick);
+
+/// The values that speak of a lamp.
+const OF_LAMP: [Line; 9] = [
+    ("report-value-start", "start temperature", |v| v.start_degc),
+    ("report-value-peak", "peak temperature", |v| v.peak_degc),
+    ("report-value-end", "", |v| v.end_degc),
+    ("report-value-rise", "", |v| v.rise_degc),
+    ("report-value-fall", "", |v| v.fall_degc),
+    ("report-value-heating", "heating rate", |v| {
+        v.heating_rate_degc_per_min
+    }),
+    ("report-value-cooling", "cooling rate", |v| {
+        v.cooling_rate_degc_per_min
+    }),
+    ("report-value-constant", "time constant", |v| {
+        v.time_constant_s
+    }),
+    ("report-value-air", "time constant", |v| v.air_degc),
+];
+
+/// The values of any record.
+const OF_ALL: [Line; 3] = [
+    ("report-value-lowest", "", |v| v.lowest_degc),
+    ("report-value-highest", "", |v| v.highest_degc),
+    ("report-value-mean", "", |v| v.mean_degc),
+];
+
+impl Told<'_> {
+    /// Values of each sample, ratios, and the lamp's instants.
+    pub(super) fn numbers(&self, page: &mut Markup) {
+        let words = &self.words;
+        page.section("", &words.say("report-numbers"), |part| {
+            let mut dashes = Dashes::default();
+            part.table(&self.values_table(&mut dashes));
+            dashes.explain(words, part);
+            part.list(&self.ratios());
+            if !self.summary().lamp.is_empty() {
+                part.table(&self.lamp_table());
+            }
+        });
+    }
+
+    fn values_table(&self, dashes: &mut Dashes) -> Table {
+        let words = &self.words;
+        let lamp = !self.summary().lamp.is_empty();
+        let lines: &[Line] = if lamp { &OF_LAMP } else { &[] };
+        let lines = lines.iter().chain(&OF_ALL);
+        let rows = lines.map(|(key, what, pick)| {
+            let cells = self.summary().samples.iter().map(|sample| {
+                Cell::number(match pick(&sample.values) {
+                    Some(value) => words.measured(value, pick(&sample.u).unwrap_or(f64::NAN)),
+                    None => dashes.dash(self.why_none(&sample.name, what)),
+                })
+            });
+            std::iter::once(Cell::heading(words.say(key)))
+                .chain(cells)
+                .collect()
+        });
+        let rows = rows.collect();
+        let calibrated = &self.lesson.record.calibration_u_degc;
+        let calibrated = !calibrated.is_empty() && calibrated.iter().all(Option::is_some);
+        let heads = self
+            .labels
+            .iter()
+            .map(|label| Cell::heading(label.as_str()));
+        Table {
+            caption: words.say(if calibrated {
+                "report-numbers-caption-calibrated"
+            } else {
+                "report-numbers-caption"
+            }),
+            head: vec![std::iter::once(Cell::heading("")).chain(heads).collect()],
+            rows,
+        }
+    }
+
+    /// Why a sample's value is not there: the doubt that names it, else the one that empties it.
+    fn why_none(&self, name: &str, what: &str) -> String {
+        let own = |w: &&Warning| match w {
+            Warning::NoValues { sample } => sample == name,
+            Warning::NoValue {
+                sample, what: of, ..
+            } => sample == name && *of == what,
+            _ => false,
+        };
+        let all = |w: &&Warning| {
+            matches!(
+                w,
+                Warning::NoEdge | Warning::NeverOff | Warning::OnFromStart
+            )
+        };
+        let part = |w: &&Warning| matches!(w, Warning::NoValue { sample, .. } if sample == name);
+        let warnings = &self.summary().warnings;
+        let known = warnings.iter().find(own);
+        let known = known.or_else(|| warnings.iter().find(all));
+        match known.or_else(|| warnings.iter().find(part)) {
+            Some(doubt) => self.words.doubt(doubt),
+            None => self.named("note-no-value", name),
+        }
+    }
+
+    fn ratios(&self) -> Vec<String> {
+        let words = &self.words;
+        let ranked = self.ranked();
+        let (Some(comparison), [most, .., least]) = (&self.summary().comparison, ranked.as_slice())
+        else {
+            return Vec::new();
+        };
+        let measured = |ratio: Option<f64>, u: Option<f64>| {
+            ratio.map(|ratio| words.measured(ratio, u.unwrap_or(f64::NAN)))
+        };
+        let rise = measured(comparison.rise_ratio, comparison.u.rise_ratio).map(|ratio| {
+            let values = [
+                ("most", Value::Name(self.label(most.0))),
+                ("least", Value::Name(self.label(least.0))),
+                ("ratio", Value::Text(&ratio)),
+            ];
+            words.tell("report-ratio-rise", &values)
+        });
+        let rate = measured(
+            comparison.initial_rate_ratio,
+            comparison.u.initial_rate_ratio,
+        );
+        let rate =
+            rate.map(|ratio| words.tell("report-ratio-rate", &[("ratio", Value::Text(&ratio))]));
+        let open = self.summary().warnings.iter();
+        let open = open.filter(|w| matches!(w, Warning::RatioOpen { .. }));
+        let open = open.map(|doubt| words.doubt(doubt));
+        rise.into_iter().chain(rate).chain(open).collect()
+    }
+
+    fn lamp_table(&self) -> Table {
+        let words = &self.words;
+        let edges = &self.summary().lamp;
+        let level = percent(edges.first().map_or(0.95, |edge| edge.level));
+        let level = [("level", Value::Number(&level))];
+        let seconds = |s: f64| words.number(&format!("{s:.1}"));
+        let row = |edge: &crate::lamp::Edge| {
+            let (low, high) = (seconds(edge.low_s), seconds(edge.high_s));
+            let range = [("low", Value::Text(&low)), ("high", Value::Text(&high))];
+            let word = words.say(match edge.edge {
+                Kind::On => "report-lamp-on",
+                Kind::Off => "report-lamp-off",
+            });
+            vec![
+                Cell::heading(word),
+                Cell::number(seconds(edge.at_s)),
+                Cell::number(words.tell("report-lamp-range", &range)),
+            ]
+        };
+        Table {
+            caption: words.say("report-lamp-table"),
+            head: vec![vec![
+                Cell::heading(words.say("report-lamp-edge")),
+                Cell::heading(words.say("report-lamp-at")),
+                Cell::heading(words.tell("report-lamp-between", &level)),
+            ]],
+            rows: edges.iter().map(row).collect(),
+        }
+    }
+}

@@ -1,0 +1,181 @@
+//! How good the data are: what is missing, what was noted, what is in doubt.
+
+use super::super::page::Markup;
+use super::super::words::Value;
+use super::Told;
+
+/// Kinds of events that tell of trouble; others tell of the run's ordinary course.
+const TROUBLE: [(&str, &str); 13] = [
+    ("gap", "event-gap"),
+    ("port-lost", "event-port-lost"),
+    ("reset", "event-reset"),
+    ("bad-line", "event-bad-line"),
+    ("wrong-channels", "event-wrong-channels"),
+    ("other-board", "event-other-board"),
+    ("probe", "event-probe"),
+    ("missing", "event-missing"),
+    ("resume", "event-resume"),
+    ("suspend", "event-suspend"),
+    ("clock-step", "event-clock-step"),
+    ("journal-damage", "event-journal-damage"),
+    ("early-lines", "event-early-lines"),
+];
+
+/// Events of a run that goes well.
+const ORDINARY: [&str; 10] = [
+    "port-open",
+    "dialect",
+    "hello",
+    "remark",
+    "cue-lamp-on",
+    "cue-lamp-off",
+    "cue-done",
+    "lamp-on",
+    "lamp-off",
+    "end",
+];
+
+/// Codes of flags on a whole row.
+const FLAGS: [(&str, &str); 7] = [
+    ("lost", "flag-lost"),
+    ("gap", "flag-gap"),
+    ("reset", "flag-reset"),
+    ("merged", "flag-merged"),
+    ("late", "flag-late"),
+    ("skewed", "flag-skewed"),
+    ("interpolated", "flag-interpolated"),
+];
+
+/// Codes of what is wrong with one probe.
+const FAULTS: [(&str, &str); 7] = [
+    ("no-reading", "fault-no-reading"),
+    ("not-a-number", "fault-not-a-number"),
+    ("open", "fault-open"),
+    ("short", "fault-short"),
+    ("out-of-range", "fault-out-of-range"),
+    ("other-board", "fault-other-board"),
+    ("absent", "fault-absent"),
+];
+
+fn key_of(code: &str, all: &[(&str, &'static str)]) -> Option<&'static str> {
+    all.iter().find(|(of, _)| *of == code).map(|(_, key)| *key)
+}
+
+impl Told<'_> {
+    /// What is missing or in doubt, or that nothing is.
+    pub(super) fn quality(&self, page: &mut Markup) {
+        let words = &self.words;
+        let (events, flags) = (self.events(), self.flags());
+        page.section("", &words.say("report-quality"), |part| {
+            part.list(&self.doubts(events.is_empty() && flags.is_empty()));
+            part.list(&self.calibration());
+            for (title, points) in [("report-events", &events), ("report-flags", &flags)] {
+                if !points.is_empty() {
+                    part.heading(3, &words.say(title));
+                    part.list(points);
+                }
+            }
+        });
+    }
+
+    fn doubts(&self, nothing_noted: bool) -> Vec<String> {
+        let words = &self.words;
+        let record = &self.lesson.record;
+        let mut all: Vec<String> = Vec::new();
+        if record.is_cut_off {
+            all.push(words.say("report-cut-off"));
+        }
+        if record.damaged_places > 0 {
+            let n = [("n", Value::Count(record.damaged_places))];
+            all.push(words.tell("report-damage", &n));
+        }
+        let warnings = self.summary().warnings.iter();
+        let warnings: Vec<String> = warnings.map(|doubt| words.doubt(doubt)).collect();
+        let is_whole = |s: &crate::analysis::Sample| s.values.mean_degc.is_some();
+        let missing = self.summary().warnings.iter().any(|w| {
+            use crate::analysis::Warning::{EndsBeforeMark, Missing, NoMark, NoValues, NotNumbers};
+            matches!(
+                w,
+                Missing { .. }
+                    | NoValues { .. }
+                    | NotNumbers { .. }
+                    | NoMark { .. }
+                    | EndsBeforeMark { .. }
+            )
+        });
+        let whole = self.summary().samples.iter().all(is_whole) && !self.labels.is_empty();
+        if all.is_empty() && nothing_noted && whole && !missing {
+            all.push(words.say("report-complete"));
+        }
+        all.extend(warnings);
+        all
+    }
+
+    fn calibration(&self) -> Vec<String> {
+        let words = &self.words;
+        let record = &self.lesson.record;
+        let known = record.calibration_u_degc.iter().zip(&self.labels);
+        let mut all: Vec<String> = known
+            .filter_map(|(u, label)| {
+                let u = crate::analysis::rounded(*u.as_ref()?, *u.as_ref()?).1;
+                let values = [("sample", Value::Name(label)), ("u", Value::Number(&u))];
+                Some(words.tell("report-calibrated", &values))
+            })
+            .collect();
+        if all.is_empty() {
+            all.push(words.say("report-uncalibrated"));
+        }
+        all
+    }
+
+    fn events(&self) -> Vec<String> {
+        let words = &self.words;
+        let noted = self.lesson.record.events.iter();
+        let noted = noted.filter(|(kind, _)| !ORDINARY.contains(&kind.as_str()));
+        noted
+            .map(|(kind, n)| {
+                let what = match key_of(kind, &TROUBLE) {
+                    Some(key) => words.say(key),
+                    None => words.tell("event-other", &[("code", Value::Name(kind))]),
+                };
+                let values = [("what", Value::Text(&what)), ("n", Value::Count(*n))];
+                words.tell("report-event-of", &values)
+            })
+            .collect()
+    }
+
+    fn flags(&self) -> Vec<String> {
+        let words = &self.words;
+        let flags = self.lesson.record.flags.iter();
+        flags
+            .map(|(code, rows)| {
+                let what = self.flag(code);
+                let rows = words.rows(*rows);
+                let values = [("what", Value::Text(&what)), ("rows", Value::Text(&rows))];
+                words.tell("report-flag-of", &values)
+            })
+            .collect()
+    }
+
+    /// `lost:3`, `gap`, `moss:open` in words.
+    fn flag(&self, code: &str) -> String {
+        let words = &self.words;
+        let (before, after) = code.split_once(':').unwrap_or((code, ""));
+        if let Some(key) =
+            key_of(before, &FLAGS).filter(|_| after.bytes().all(|b| b.is_ascii_digit()))
+        {
+            return words.say(key);
+        }
+        match key_of(after, &FAULTS) {
+            Some(key) => {
+                let fault = words.say(key);
+                let values = [
+                    ("column", Value::Name(before)),
+                    ("fault", Value::Text(&fault)),
+                ];
+                words.tell("flag-probe", &values)
+            }
+            None => words.tell("flag-other", &[("code", Value::Name(code))]),
+        }
+    }
+}

@@ -1,0 +1,67 @@
+//! What a page says of a lesson beside its temperatures: plan, set-up, how the record came about.
+
+use super::words::Words;
+
+/// What was planned; none where nothing was.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Steps {
+    /// Samples count as steady when all drift less than this, in °C/min.
+    pub settle_degc_per_min: Option<f64>,
+    /// Lamp-on time in seconds.
+    pub heat_s: Option<f64>,
+    /// Lamp-off time in seconds.
+    pub cool_s: Option<f64>,
+    /// Length of an unattended run in seconds.
+    pub for_s: Option<f64>,
+    /// Interval of the table's rows in seconds.
+    pub marks_s: Option<f64>,
+}
+
+/// What stood where, as people measured it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SetUp {
+    /// Of each sample, in their order: mass and volume.
+    pub samples: Vec<Vec<Quantity>>,
+    /// From the lamp to the samples.
+    pub lamp_distance: Option<Quantity>,
+}
+
+/// A quantity with the unit that people gave it in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Quantity {
+    /// Digits as programs write them.
+    pub digits: String,
+    /// Symbol of the unit, the same in every language.
+    pub unit: &'static str,
+}
+
+impl Quantity {
+    /// The quantity in a page's language.
+    #[must_use]
+    pub fn text(&self, words: &Words) -> String {
+        format!("{}\u{A0}{}", words.number(&self.digits), self.unit)
+    }
+}
+
+/// How the data came about.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Record {
+    /// When it began, RFC 3339 in UTC.
+    pub began_utc: Option<String>,
+    /// What the board calls itself, and how it speaks.
+    pub board: Option<String>,
+    /// The run was cut off before its end.
+    pub is_cut_off: bool,
+    /// Places of the record that could not be read.
+    pub damaged_places: usize,
+    /// What was noted while it ran: kind as in the events' file, and how often.
+    pub events: Vec<(String, usize)>,
+    /// Codes of flags as in the readings' file, and how many rows have them.
+    pub flags: Vec<(String, usize)>,
+    /// Declared lags of the probes in seconds.
+    pub probe_lag_s: Option<Vec<f64>>,
+    /// Declared lag of the lamp in seconds.
+    pub lamp_lag_s: Option<f64>,
+    /// Each sample's standard uncertainty by its probe's calibration in °C, where there is one.
+    pub calibration_u_degc: Vec<Option<f64>>,
+}

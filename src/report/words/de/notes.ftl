@@ -1,0 +1,62 @@
+# Zweifel an den Daten, je ein Satz.
+note-not-numbers = { $column }: { $count ->
+    [one] { $count } Zelle ist keine Zahl und gilt als fehlend (Zeile { $line }).
+   *[other] { $count } Zellen sind keine Zahlen und gelten als fehlend (zuerst in Zeile { $line }).
+}
+note-no-time = { $count ->
+    [one] { $count } Zeile hat keine brauchbare Zeit und wurde weggelassen (Zeile { $line }).
+   *[other] { $count } Zeilen haben keine brauchbare Zeit und wurden weggelassen (zuerst Zeile { $line }).
+}
+note-sorted = Die Zeilen stehen nicht in der Reihenfolge der Zeit und wurden sortiert (zuerst in Zeile { $line }).
+note-same-time = { $count ->
+    [one] { $count } Zeile wiederholt die Zeit einer anderen und wurde weggelassen (Zeile { $line }).
+   *[other] { $count } Zeilen wiederholen die Zeit einer anderen; jeweils die erste wurde behalten (zuerst weggelassen: Zeile { $line }).
+}
+note-titles = { $count ->
+    [one] { $count } Zeile über den Überschriften wurde übersprungen; die Überschriften stehen in Zeile { $line }.
+   *[other] { $count } Zeilen über den Überschriften wurden übersprungen; die Überschriften stehen in Zeile { $line }.
+}
+note-encoding = Der Text ist kein UTF-8; er wurde als { $encoding } gelesen.
+note-time-unit = Die Zeitspalte „{ $column }“ nennt keine Einheit; angenommen wurden { $unit }.
+note-unit-milliseconds = Millisekunden
+note-unit-seconds = Sekunden
+note-unit-minutes = Minuten
+note-unit-hours = Stunden
+note-unit-days = Tage
+note-unit-clock = Uhrzeiten in Stunden und Minuten
+note-unit-minutes-seconds = Minuten und Sekunden
+note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
+note-few-rows = { $count ->
+    [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.
+   *[other] Es gibt nur { $count } Zeilen: zu wenig, um zu sagen, wann die Lampe an- oder ausging.
+}
+note-no-values = { $sample }: Es gibt keinen einzigen Wert.
+note-missing = { $sample }: { $missing } von { $count ->
+    [one] { $count } Wert fehlt.
+   *[other] { $count } Werten fehlen.
+}
+note-ratio-rises = Das Verhältnis der Erwärmungen ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
+note-ratio-rates = Das Verhältnis der ersten Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
+note-no-edge = In den Daten ist kein Zeitpunkt zu erkennen, zu dem die Lampe an- oder ausging.
+note-lag-unknown = Die Unsicherheit der Schaltzeiten kommt vor allem von der unbekannten Verzögerung der Fühler und der Lampe; ist sie gemessen, wird sie kleiner.
+note-never-off = Dass die Lampe ausging, ist nicht zu sehen: Höchstwert, Abfall und Abkühlen bleiben leer.
+note-on-from-start = Die Lampe war von der ersten Zeile an eingeschaltet: Der Anfang ist der erste Wert, die Erwärmung davor ist unbekannt.
+note-many-heatings = { $count ->
+    [one] Die Lampe ging { $count }-mal an; die Werte gelten für dieses Erwärmen und das Abkühlen danach.
+   *[other] Die Lampe ging { $count }-mal an; die Werte gelten für das erste Erwärmen und das Abkühlen danach.
+}
+note-no-start = { $sample }: keine Anfangstemperatur, denn es gibt keine Ablesung dafür.
+note-no-peak = { $sample }: kein Höchstwert, denn vor dem Ausschalten der Lampe liegen zu wenige Ablesungen.
+note-no-heating-rate = { $sample }: keine Erwärmungsrate, denn im Erwärmen liegen zu wenige Ablesungen, oder sein Beginn ist unbekannt.
+note-no-time-constant = { $sample }: keine Zeitkonstante, denn das Abkühlen ist zu kurz oder zu gerade, um eine zu zeigen.
+note-no-cooling-rate = { $sample }: keine Abkühlungsrate, denn im Abkühlen liegen zu wenige Ablesungen.
+note-no-value = { $sample }: hier kein Wert, denn die Daten geben keinen her.
+note-no-mark = { $sample }: kein Wert bei { $time }, denn in der Nähe liegen zu wenige Ablesungen.
+note-mark-empty = In der Nähe dieser Zeit liegen zu wenige Ablesungen.
+note-ends-early = Die Aufzeichnung endet bei { $last }, vor der letzten geplanten Zeile der Tabelle bei { $time }: Diese bleibt leer.
+note-too-many-marks = Eine Zeile alle { $interval } gäbe mehr als { $limit } Zeilen der Tabelle; es steht keine da.
+note-bad-marks = Die Zeilen der Tabelle können nicht { $interval } s auseinander liegen; es steht keine da.
+note-not-as-planned = Geplant war die Lampe für { $planned }, die Daten sagen { $seen }.
+note-unknown-prediction = Die Vorhersage nennt „{ $sample }“; so heißt keine der Proben.
+note-nothing-to-predict = Ob die Vorhersage „{ $sample }“ stimmt, bleibt offen: Weniger als zwei Proben haben eine Erwärmung.
+note-order-open = Die Erwärmungen unterscheiden sich um weniger als ihre Unsicherheit: Welche Probe sich am meisten erwärmte, bleibt offen.

@@ -1,0 +1,145 @@
+# Der Bericht über eine Stunde.
+report-made-by = Bericht über einen Versuch
+report-short = Kurz gesagt
+report-rose = Unter der Lampe wurde „{ $sample }“ um { $rise } °C wärmer.
+report-warmed-most = Am meisten erwärmte sich „{ $sample }“: { $ratio }-mal so viel wie „{ $other }“.
+report-warmed-most-plain = Am meisten erwärmte sich „{ $sample }“.
+report-order-open = Welche Probe sich am meisten erwärmte, bleibt offen: Der Unterschied ist zu klein.
+report-no-lamp = In diesen Temperaturen ist nicht zu sehen, dass die Lampe an- oder ausging. Darum gibt es keine Erwärmung zu vergleichen; die Temperaturen selbst stimmen.
+report-ranged = „{ $sample }“ lag zwischen { $low } °C und { $high } °C, im Mittel bei { $mean } °C.
+report-done = Was gemacht wurde
+report-done-many = { $n ->
+    [one] Eine Probe stand unter einer Lampe, mit einem Thermometer darin. Die Lampe wurde ein- und später ausgeschaltet, und die Temperatur wurde die ganze Zeit aufgeschrieben.
+   *[other] { $n } Proben standen unter einer Lampe, im gleichen Abstand, mit je einem Thermometer darin. Die Lampe wurde ein- und später ausgeschaltet, und alle Temperaturen wurden zu denselben Zeitpunkten aufgeschrieben.
+}
+report-done-open = { $n ->
+    [one] Die Temperatur einer Probe wurde die ganze Zeit aufgeschrieben.
+   *[other] Die Temperaturen von { $n } Proben wurden zu denselben Zeitpunkten aufgeschrieben.
+}
+report-fact-samples = Proben
+report-fact-distance = Lampe zu Proben
+report-fact-plan = Plan
+report-fact-began = Beginn
+report-fact-readings = Ablesungen
+report-fact-board = Platine
+report-fact-source = Quelle
+report-every = { $rows }, eine alle { $interval }
+report-plan-settle = warten, bis jede Probe um weniger als { $drift } °C je Minute driftet
+report-plan-lamp = Lampe { $heat } an, dann { $cool } aus
+report-plan-for = { $time } aufzeichnen
+report-plan-marks = eine Zeile der Tabelle alle { $time }
+report-prediction = Die Vorhersage
+report-predicted = Die Klasse sagte voraus, dass sich „{ $sample }“ am meisten erwärmt.
+report-predicted-none = Es wurde keine Vorhersage notiert. Bevor du die Kurven ansiehst: Welche Probe hättest du gewählt, und warum?
+report-right = Das stimmte.
+report-wrong = Das stimmte nicht, und darüber lohnt es sich zu reden.
+report-right-open = Ob das stimmte, lässt sich aus diesen Daten nicht sagen.
+report-graph = Das Diagramm
+report-graph-caption = Temperatur jeder Probe über der Zeit. Das helle Band ist die Zeit mit eingeschalteter Lampe; die Kerben unten sind die Zeilen der Tabelle.
+report-table = Die Tabelle
+report-table-caption = Temperatur jeder Probe, gezählt ab dem Einschalten der Lampe (0 min). Die Zahl nach ± ist die Standardunsicherheit.
+report-table-caption-open = Temperatur jeder Probe, gezählt ab dem Anfang (0 min). Die Zahl nach ± ist die Standardunsicherheit.
+report-table-none = Es gibt keine Tabelle: Es wurde kein Abstand dafür angegeben.
+report-table-more = { $n ->
+    [one] { $n } weitere Zeile steht in marks.csv.
+   *[other] { $n } weitere Zeilen stehen in marks.csv.
+}
+report-column-time = Zeit / min
+report-column-phase = Phase
+report-column-sample = { $sample } / °C
+report-happened = Was geschah
+report-lamp-on-at = Die Lampe ging bei { $at } an (min:s ab Beginn); zu { $level } % sicher war es zwischen { $low } und { $high }.
+report-lamp-off-at = Die Lampe ging bei { $at } aus; zu { $level } % sicher war es zwischen { $low } und { $high }.
+report-first-warming = Am Anfang erwärmte sich „{ $sample }“ um etwa { $rate } °C je Minute.
+report-first-cooling = Als die Lampe aus war, kühlte „{ $sample }“ anfangs um etwa { $rate } °C je Minute ab.
+report-time-constant = „{ $sample }“ brauchte etwa { $time }, um zwei Drittel des Rückwegs zu schaffen (genau: 63 %).
+report-slowing = Eine Probe erwärmt sich immer langsamer und kühlt immer langsamer ab: Je wärmer sie ist als die Luft, desto mehr Wärme gibt sie ab.
+report-numbers = Die Zahlen, für die Lehrkraft
+report-numbers-caption = ± ist eine Standardunsicherheit: Streuung, Auflösung und was von Ablesung zu Ablesung anhält. Abweichungen der Fühler selbst sind nicht darin, solange sie nicht kalibriert sind.
+report-numbers-caption-calibrated = ± ist eine Standardunsicherheit: Streuung, Auflösung, was von Ablesung zu Ablesung anhält, und die Kalibrierung der Fühler.
+report-value-start = Anfang / °C
+report-value-peak = Höchstwert / °C
+report-value-end = Ende / °C
+report-value-rise = Anstieg / °C
+report-value-fall = Abfall / °C
+report-value-heating = Erste Erwärmungsrate / (°C/min)
+report-value-cooling = Erste Abkühlungsrate / (°C/min)
+report-value-constant = Zeitkonstante des Abkühlens / s
+report-value-air = Kühlt gegen / °C
+report-value-lowest = Tiefster Wert / °C
+report-value-highest = Höchster Wert / °C
+report-value-mean = Mittel über die Zeit / °C
+report-ratio-rise = Verhältnis der Anstiege, „{ $most }“ zu „{ $least }“: { $ratio }.
+report-ratio-rate = Verhältnis ihrer ersten Erwärmungsraten: { $ratio }.
+report-lamp-table = Schalten der Lampe, Sekunden ab Beginn
+report-lamp-edge = Lampe
+report-lamp-on = an
+report-lamp-off = aus
+report-lamp-at = Zeitpunkt / s
+report-lamp-between = { $level }-%-Intervall / s
+report-lamp-range = { $low } bis { $high }
+report-meaning = Was das über Wärme sagt, und was nicht
+report-meaning-first = Dieselbe Lampe scheint auf alle Proben. Trotzdem erwärmen sie sich verschieden. Drei Dinge entscheiden:
+report-meaning-colour = Farbe: Eine dunkle Oberfläche nimmt mehr vom Licht auf als eine helle.
+report-meaning-water = Wasser: Wo Wasser verdunstet, nimmt es Wärme mit; eine nasse Probe bleibt darum kühler.
+report-meaning-mass = Wärmekapazität: Manche Stoffe brauchen mehr Wärme als andere, um ein Grad wärmer zu werden. Wasser braucht viel.
+report-meaning-not = Unser Diagramm zeigt, wie sehr sich jede Probe erwärmte. Es kann allein nicht zeigen, welches der drei Dinge der Grund war, denn die Proben unterscheiden sich in allen zugleich. Um das herauszufinden, ändert man nur eines: zwei Proben aus demselben Stoff, eine trocken und eine nass, oder eine dunkel und eine hell.
+report-meaning-formula = Für die Lehrkraft: erste Erwärmungsrate = aufgenommene Leistung je Fläche ÷ Wärmekapazität je Fläche. Nur Proben, die gleich viel aufnehmen und sich gleich tief erwärmen, haben erste Raten im umgekehrten Verhältnis ihrer volumetrischen Wärmekapazitäten; hier wird keine Wärmekapazität abgeleitet.
+report-meaning-handbook = Handbuchwerte in MJ/(m³·K): Wasser { $water }, Torfboden gesättigt { $wet } und trocken { $dry }, Quarz { $quartz }, Tonmineral { $clay } (Moene und van Dam, Transport in the Atmosphere-Vegetation-Soil Continuum, Cambridge University Press 2014, Tabelle 2.2).
+report-quality = Wie gut die Daten sind
+report-complete = Keine Ablesung fehlt.
+report-cut-off = Die Aufzeichnung brach vor ihrem Ende ab; alles bis dahin ist hier.
+report-damage = { $n ->
+    [one] Die Aufzeichnung ist an { $n } Stelle beschädigt; was lesbar war, ist benutzt.
+   *[other] Die Aufzeichnung ist an { $n } Stellen beschädigt; was lesbar war, ist benutzt.
+}
+report-uncalibrated = Die Fühler sind für diesen Lauf nicht kalibriert: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
+report-calibrated = { $sample }: Kalibrierung auf ± { $u } °C bekannt (Standardunsicherheit).
+report-events = Was die Aufzeichnung vermerkt
+report-event-of = { $what }: { $n ->
+    [one] { $n }-mal
+   *[other] { $n }-mal
+}
+report-flags = Zeilen mit einem Vermerk
+report-flag-of = { $what }: { $rows }
+event-gap = Pause ohne Ablesungen
+event-port-lost = Platine ausgesteckt oder verloren
+event-reset = Platine startete neu
+event-bad-line = unverständliche Zeilen der Platine
+event-wrong-channels = Zeile mit falscher Zahl von Werten
+event-other-board = eine andere Platine antwortete
+event-probe = Fühler ausgefallen oder wieder da
+event-missing = Ablesungen verloren, bevor sie gesichert waren
+event-resume = nach einer Unterbrechung fortgesetzt
+event-suspend = der Computer schlief
+event-clock-step = die Uhr des Computers wurde gestellt
+event-journal-damage = beschädigte Stelle der Aufzeichnung
+event-early-lines = Zeilen, die älter sind als der Lauf
+event-other = andere Vermerke ({ $code })
+flag-lost = kurz davor kamen Zeilen der Platine nicht ganz an
+flag-gap = erste Zeile nach einer Pause
+flag-reset = erste Zeile nach dem Neustart der Platine
+flag-merged = mehrere Zeilen zusammengefügt
+flag-late = verspätet angekommen
+flag-skewed = Proben nicht ganz zum selben Zeitpunkt gelesen
+flag-interpolated = zwischen den eigenen Zeilen der Platine interpoliert
+flag-probe = { $column }: { $fault }
+flag-other = { $code }
+fault-no-reading = keine Ablesung
+fault-not-a-number = keine Zahl
+fault-open = Kabel gebrochen oder Stecker locker
+fault-short = die Adern berühren sich
+fault-out-of-range = außerhalb des Bereichs
+fault-other-board = eine andere Platine antwortete
+fault-absent = ihre Platine sandte nichts, das nahe genug liegt
+report-method = Wie gerechnet wurde
+report-method-edges = Lampe: Alle Proben haben dieselbe Lampe; darum wird ein Modell sich erwärmender und abkühlender Körper an alle zugleich angepasst. Das Intervall enthält den wahren Zeitpunkt mit der genannten Sicherheit.
+report-method-lags = Verzögerungen von Fühler und Lampe sind nicht angegeben: { $probe } s ± { $probeu } s und { $lamp } s ± { $lampu } s sind angenommen, und das Intervall trägt dem Rechnung.
+report-method-lags-declared = Angegebene Verzögerungen sind herausgerechnet: { $lags }.
+report-method-lag-probe = Fühler { $lag } s
+report-method-lag-lamp = Lampe { $lag } s
+report-method-marks = Tabelle: Für jede Zeile wird eine Gerade oder Parabel an die Ablesungen innerhalb von 15 s auf derselben Seite des Schaltens angepasst; spärliche Ablesungen werden gerade verbunden. Über eine Pause hinweg wird nichts ausgefüllt.
+report-method-rates = Raten und Zeitkonstanten: je Phase eine Exponentialfunktion nach kleinsten Quadraten; die erste Rate ist ihre Steigung am Schalten der Lampe.
+report-method-uncertainty = Unsicherheiten folgen dem GUM (JCGM 100:2008); Werte sind auf zwei Stellen der ihren gerundet.
+report-method-files = Dieselben Zahlen stehen in marks.csv und summary.json. Erstellt mit duskmark { $version }.
+report-quantities = { $sample } ({ $list })

@@ -1,0 +1,62 @@
+# Doubts about the data, one sentence each.
+note-not-numbers = { $column }: { $count ->
+    [one] { $count } cell is not a number and counts as missing (line { $line }).
+   *[other] { $count } cells are not numbers and count as missing (first in line { $line }).
+}
+note-no-time = { $count ->
+    [one] { $count } row has no usable time and was left out (line { $line }).
+   *[other] { $count } rows have no usable time and were left out (first in line { $line }).
+}
+note-sorted = The rows are not in order of time and were sorted (first out of order in line { $line }).
+note-same-time = { $count ->
+    [one] { $count } row repeats the time of another and was dropped (line { $line }).
+   *[other] { $count } rows repeat the time of another; the first of each time was kept (line { $line } is the first dropped).
+}
+note-titles = { $count ->
+    [one] { $count } line above the headings was skipped; the headings are in line { $line }.
+   *[other] { $count } lines above the headings were skipped; the headings are in line { $line }.
+}
+note-encoding = The text is not UTF-8; it was read as { $encoding }.
+note-time-unit = The time column “{ $column }” states no unit; { $unit } were assumed.
+note-unit-milliseconds = milliseconds
+note-unit-seconds = seconds
+note-unit-minutes = minutes
+note-unit-hours = hours
+note-unit-days = days
+note-unit-clock = hours and minutes of a time of day
+note-unit-minutes-seconds = minutes and seconds
+note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
+note-few-rows = { $count ->
+    [one] There is only { $count } row: too few to say when the lamp went on or off.
+   *[other] There are only { $count } rows: too few to say when the lamp went on or off.
+}
+note-no-values = { $sample }: there is no value at all.
+note-missing = { $sample }: { $missing } of { $count ->
+    [one] { $count } value
+   *[other] { $count } values
+} are missing.
+note-ratio-rises = The ratio of the rises is left out: that of { $sample } is known too loosely.
+note-ratio-rates = The ratio of the first heating rates is left out: that of { $sample } is known too loosely.
+note-no-edge = No instant at which the lamp went on or off stands out from the data.
+note-lag-unknown = Most of the uncertainty of the lamp’s instants comes from the unknown lag of probe and lamp; a measured lag would narrow it.
+note-never-off = The lamp was not seen to go off: peak, fall and cooling are left empty.
+note-on-from-start = The lamp was on from the first row: the start is the first value, and the rise before it is not known.
+note-many-heatings = { $count ->
+    [one] The lamp went on { $count } time; the values are those of that heating and the cooling after it.
+   *[other] The lamp went on { $count } times; the values are those of the first heating and the cooling after it.
+}
+note-no-start = { $sample }: no start temperature, because there is no reading to take it from.
+note-no-peak = { $sample }: no peak temperature, because too few readings lie before the lamp went off.
+note-no-heating-rate = { $sample }: no heating rate, because too few readings lie within the heating, or its beginning is not known.
+note-no-time-constant = { $sample }: no time constant, because the cooling is too short or too straight to show one.
+note-no-cooling-rate = { $sample }: no cooling rate, because too few readings lie within the cooling.
+note-no-value = { $sample }: no value here, because the data cannot support one.
+note-no-mark = { $sample }: no value at { $time }, because too few readings are near it.
+note-mark-empty = Too few readings are near this time.
+note-ends-early = The record ends at { $last }, before the plan’s last row of the table at { $time }: that one is left empty.
+note-too-many-marks = A row every { $interval } would give more than { $limit } rows of the table; none are given.
+note-bad-marks = Rows of the table cannot be { $interval } s apart; none are given.
+note-not-as-planned = The lamp was planned to be on for { $planned }, and the data say { $seen }.
+note-unknown-prediction = The prediction names “{ $sample }”, which is not one of the samples.
+note-nothing-to-predict = Whether the prediction “{ $sample }” was right is open: fewer than two samples have a rise.
+note-order-open = The rises differ by less than their uncertainty: which sample warmed most is open.

@@ -1,0 +1,62 @@
+# Doutes sur les données, une phrase chacun.
+note-not-numbers = { $column } : { $count ->
+    [one] { $count } cellule n’est pas un nombre et compte comme manquante (ligne { $line }).
+   *[other] { $count } cellules ne sont pas des nombres et comptent comme manquantes (la première à la ligne { $line }).
+}
+note-no-time = { $count ->
+    [one] { $count } ligne sans heure utilisable a été laissée de côté (ligne { $line }).
+   *[other] { $count } lignes sans heure utilisable ont été laissées de côté (la première : ligne { $line }).
+}
+note-sorted = Les lignes ne sont pas dans l’ordre du temps et ont été triées (la première à la ligne { $line }).
+note-same-time = { $count ->
+    [one] { $count } ligne répète l’heure d’une autre et a été laissée de côté (ligne { $line }).
+   *[other] { $count } lignes répètent l’heure d’une autre ; la première de chaque heure est gardée (première laissée de côté : ligne { $line }).
+}
+note-titles = { $count ->
+    [one] { $count } ligne au-dessus des titres de colonnes a été sautée ; les titres sont à la ligne { $line }.
+   *[other] { $count } lignes au-dessus des titres de colonnes ont été sautées ; les titres sont à la ligne { $line }.
+}
+note-encoding = Le texte n’est pas en UTF-8 ; il a été lu comme { $encoding }.
+note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }.
+note-unit-milliseconds = millisecondes
+note-unit-seconds = secondes
+note-unit-minutes = minutes
+note-unit-hours = heures
+note-unit-days = jours
+note-unit-clock = heures et minutes de la journée
+note-unit-minutes-seconds = minutes et secondes
+note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
+note-few-rows = { $count ->
+    [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
+   *[other] Il n’y a que { $count } lignes : trop peu pour dire quand la lampe s’est allumée ou éteinte.
+}
+note-no-values = { $sample } : il n’y a aucune valeur.
+note-missing = { $sample } : il manque { $missing } valeurs sur { $count ->
+    [one] { $count }
+   *[other] { $count }
+}.
+note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
+note-ratio-rates = Le rapport des premières vitesses de chauffage est laissé de côté : celle de « { $sample } » est trop mal connue.
+note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
+note-lag-unknown = L’incertitude des instants de la lampe vient surtout du retard inconnu des sondes et de la lampe ; un retard mesuré la réduirait.
+note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
+note-on-from-start = La lampe était allumée dès la première ligne : le début est la première valeur, l’échauffement d’avant est inconnu.
+note-many-heatings = { $count ->
+    [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.
+   *[other] La lampe s’est allumée { $count } fois ; les valeurs sont celles du premier chauffage et du refroidissement qui suit.
+}
+note-no-start = { $sample } : pas de température de départ, car aucune lecture ne la donne.
+note-no-peak = { $sample } : pas de maximum, car il y a trop peu de lectures avant l’extinction de la lampe.
+note-no-heating-rate = { $sample } : pas de vitesse de chauffage, car il y a trop peu de lectures pendant le chauffage, ou son début est inconnu.
+note-no-time-constant = { $sample } : pas de constante de temps, car le refroidissement est trop court ou trop droit pour en montrer une.
+note-no-cooling-rate = { $sample } : pas de vitesse de refroidissement, car il y a trop peu de lectures pendant le refroidissement.
+note-no-value = { $sample } : pas de valeur ici, car les données n’en donnent pas.
+note-no-mark = { $sample } : pas de valeur à { $time }, car il y a trop peu de lectures à proximité.
+note-mark-empty = Il y a trop peu de lectures près de cet instant.
+note-ends-early = L’enregistrement s’arrête à { $last }, avant la dernière ligne prévue du tableau à { $time } : celle-ci reste vide.
+note-too-many-marks = Une ligne toutes les { $interval } donnerait plus de { $limit } lignes de tableau ; il n’y en a aucune.
+note-bad-marks = Les lignes du tableau ne peuvent pas être espacées de { $interval } s ; il n’y en a aucune.
+note-not-as-planned = La lampe devait rester allumée { $planned }, les données disent { $seen }.
+note-unknown-prediction = La prédiction nomme « { $sample } », qui n’est pas un des échantillons.
+note-nothing-to-predict = On ne peut pas dire si la prédiction « { $sample } » était juste : moins de deux échantillons ont un échauffement.
+note-order-open = Les échauffements diffèrent de moins que leur incertitude : on ne peut pas dire quel échantillon a chauffé le plus.

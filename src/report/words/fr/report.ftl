@@ -1,0 +1,145 @@
+# Le compte rendu d’une leçon.
+report-made-by = Compte rendu d’une expérience
+report-short = En bref
+report-rose = Sous la lampe, « { $sample } » s’est réchauffé de { $rise } °C.
+report-warmed-most = C’est « { $sample } » qui s’est réchauffé le plus : { $ratio } fois autant que « { $other } ».
+report-warmed-most-plain = C’est « { $sample } » qui s’est réchauffé le plus.
+report-order-open = On ne peut pas dire quel échantillon s’est réchauffé le plus : la différence est trop petite.
+report-no-lamp = Dans ces températures, on ne voit pas la lampe s’allumer ni s’éteindre. Il n’y a donc pas d’échauffement à comparer ; les températures elles-mêmes sont bonnes.
+report-ranged = « { $sample } » était entre { $low } °C et { $high } °C, en moyenne { $mean } °C.
+report-done = Ce qu’on a fait
+report-done-many = { $n ->
+    [one] Un échantillon se trouvait sous une lampe, avec un thermomètre dedans. On a allumé la lampe, plus tard on l’a éteinte, et la température a été notée tout le temps.
+   *[other] { $n } échantillons se trouvaient sous une même lampe, à la même distance, chacun avec un thermomètre. On a allumé la lampe, plus tard on l’a éteinte, et toutes les températures ont été notées aux mêmes instants.
+}
+report-done-open = { $n ->
+    [one] La température d’un échantillon a été notée tout le temps.
+   *[other] Les températures de { $n } échantillons ont été notées aux mêmes instants.
+}
+report-fact-samples = Échantillons
+report-fact-distance = De la lampe aux échantillons
+report-fact-plan = Plan
+report-fact-began = Début
+report-fact-readings = Lectures
+report-fact-board = Carte
+report-fact-source = Source
+report-every = { $rows }, une toutes les { $interval }
+report-plan-settle = attendre que chaque échantillon varie de moins de { $drift } °C par minute
+report-plan-lamp = lampe allumée { $heat }, puis éteinte { $cool }
+report-plan-for = enregistrer pendant { $time }
+report-plan-marks = une ligne du tableau toutes les { $time }
+report-prediction = La prédiction
+report-predicted = La classe a prédit que « { $sample } » se réchaufferait le plus.
+report-predicted-none = Aucune prédiction n’a été notée. Avant de regarder les courbes : quel échantillon aurais-tu choisi, et pourquoi ?
+report-right = C’était juste.
+report-wrong = Ce n’était pas le cas, et cela vaut la peine d’en parler.
+report-right-open = Ces données ne permettent pas de dire si c’était juste.
+report-graph = Le graphique
+report-graph-caption = Température de chaque échantillon au cours du temps. La bande claire est le temps où la lampe est allumée ; les encoches en bas sont les lignes du tableau.
+report-table = Le tableau
+report-table-caption = Température de chaque échantillon, comptée à partir de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
+report-table-caption-open = Température de chaque échantillon, comptée à partir du début (0 min). Le nombre après ± est l’incertitude-type.
+report-table-none = Il n’y a pas de tableau : aucun intervalle n’a été demandé.
+report-table-more = { $n ->
+    [one] { $n } autre ligne se trouve dans marks.csv.
+   *[other] { $n } autres lignes se trouvent dans marks.csv.
+}
+report-column-time = Temps / min
+report-column-phase = Phase
+report-column-sample = { $sample } / °C
+report-happened = Ce qui s’est passé
+report-lamp-on-at = La lampe s’est allumée à { $at } (min:s depuis le début) ; on est sûr à { $level } % que c’était entre { $low } et { $high }.
+report-lamp-off-at = La lampe s’est éteinte à { $at } ; on est sûr à { $level } % que c’était entre { $low } et { $high }.
+report-first-warming = Au début, « { $sample } » se réchauffait d’environ { $rate } °C par minute.
+report-first-cooling = La lampe éteinte, « { $sample } » se refroidissait au début d’environ { $rate } °C par minute.
+report-time-constant = Il a fallu environ { $time } à « { $sample } » pour faire les deux tiers du chemin de retour (exactement : 63 %).
+report-slowing = Un échantillon se réchauffe et se refroidit de plus en plus lentement : plus il est chaud par rapport à l’air, plus il cède de chaleur.
+report-numbers = Les nombres, pour l’enseignant
+report-numbers-caption = ± est une incertitude-type : dispersion, résolution et ce qui dure d’une lecture à l’autre. L’écart des sondes elles-mêmes n’y est pas, tant qu’elles ne sont pas étalonnées.
+report-numbers-caption-calibrated = ± est une incertitude-type : dispersion, résolution, ce qui dure d’une lecture à l’autre, et l’étalonnage des sondes.
+report-value-start = Départ / °C
+report-value-peak = Maximum / °C
+report-value-end = Fin / °C
+report-value-rise = Hausse / °C
+report-value-fall = Baisse / °C
+report-value-heating = Première vitesse de chauffage / (°C/min)
+report-value-cooling = Première vitesse de refroidissement / (°C/min)
+report-value-constant = Constante de temps du refroidissement / s
+report-value-air = Se refroidit vers / °C
+report-value-lowest = Valeur la plus basse / °C
+report-value-highest = Valeur la plus haute / °C
+report-value-mean = Moyenne dans le temps / °C
+report-ratio-rise = Rapport des hausses, « { $most } » sur « { $least } » : { $ratio }.
+report-ratio-rate = Rapport de leurs premières vitesses de chauffage : { $ratio }.
+report-lamp-table = Allumage et extinction de la lampe, en secondes depuis le début
+report-lamp-edge = Lampe
+report-lamp-on = allumée
+report-lamp-off = éteinte
+report-lamp-at = Instant / s
+report-lamp-between = intervalle à { $level } % / s
+report-lamp-range = { $low } à { $high }
+report-meaning = Ce que cela dit de la chaleur, et ce que cela ne dit pas
+report-meaning-first = La même lampe éclaire tous les échantillons. Pourtant ils se réchauffent différemment. Trois choses décident :
+report-meaning-colour = La couleur : une surface sombre absorbe plus de lumière qu’une surface claire.
+report-meaning-water = L’eau : quand l’eau s’évapore, elle emporte de la chaleur ; un échantillon mouillé reste donc plus frais.
+report-meaning-mass = La capacité thermique : certains matériaux ont besoin de plus de chaleur que d’autres pour gagner un degré. L’eau en demande beaucoup.
+report-meaning-not = Notre graphique montre de combien chaque échantillon s’est réchauffé. Il ne peut pas montrer à lui seul laquelle des trois choses en est la raison, car les échantillons diffèrent par toutes à la fois. Pour le savoir, on n’en change qu’une : deux échantillons du même matériau, l’un sec et l’autre mouillé, ou l’un sombre et l’autre clair.
+report-meaning-formula = Pour l’enseignant : première vitesse de chauffage = puissance absorbée par surface ÷ capacité thermique par surface. Seuls des échantillons qui absorbent autant et se réchauffent sur la même profondeur ont des premières vitesses dans le rapport inverse de leurs capacités thermiques volumiques ; aucune capacité thermique n’est déduite ici.
+report-meaning-handbook = Valeurs de manuel en MJ/(m³·K) : eau { $water }, sol de tourbe saturé { $wet } et sec { $dry }, quartz { $quartz }, minéral argileux { $clay } (Moene et van Dam, Transport in the Atmosphere-Vegetation-Soil Continuum, Cambridge University Press 2014, tableau 2.2).
+report-quality = La qualité des données
+report-complete = Aucune lecture ne manque.
+report-cut-off = L’enregistrement a été coupé avant sa fin ; tout ce qui précède est là.
+report-damage = { $n ->
+    [one] L’enregistrement est abîmé à { $n } endroit ; ce qui était lisible est utilisé.
+   *[other] L’enregistrement est abîmé à { $n } endroits ; ce qui était lisible est utilisé.
+}
+report-uncalibrated = Les sondes n’ont pas été étalonnées pour cette expérience : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
+report-calibrated = { $sample } : étalonnage connu à ± { $u } °C (incertitude-type).
+report-events = Ce que l’enregistrement a noté
+report-event-of = { $what } : { $n ->
+    [one] { $n } fois
+   *[other] { $n } fois
+}
+report-flags = Lignes avec une remarque
+report-flag-of = { $what } : { $rows }
+event-gap = pause sans lectures
+event-port-lost = carte débranchée ou perdue
+event-reset = la carte a redémarré
+event-bad-line = lignes de la carte non comprises
+event-wrong-channels = ligne avec un mauvais nombre de valeurs
+event-other-board = une autre carte a répondu
+event-probe = sonde en panne ou revenue
+event-missing = lectures perdues avant d’être gardées
+event-resume = reprise après une interruption
+event-suspend = l’ordinateur était en veille
+event-clock-step = l’horloge de l’ordinateur a été réglée
+event-journal-damage = endroit abîmé de l’enregistrement
+event-early-lines = lignes plus anciennes que l’expérience
+event-other = autres remarques ({ $code })
+flag-lost = des lignes de la carte ne sont pas arrivées entières juste avant
+flag-gap = première ligne après une pause
+flag-reset = première ligne après le redémarrage de la carte
+flag-merged = plusieurs lignes réunies
+flag-late = arrivée en retard
+flag-skewed = échantillons pas lus tout à fait au même instant
+flag-interpolated = interpolée entre les lignes propres de la carte
+flag-probe = { $column } : { $fault }
+flag-other = { $code }
+fault-no-reading = pas de lecture
+fault-not-a-number = pas un nombre
+fault-open = fil coupé ou fiche desserrée
+fault-short = les fils se touchent
+fault-out-of-range = hors limites
+fault-other-board = une autre carte a répondu
+fault-absent = sa carte n’a rien envoyé d’assez proche
+report-method = Comment on a calculé
+report-method-edges = Lampe : tous les échantillons partagent une seule lampe ; un même modèle de corps qui se réchauffent et se refroidissent est donc ajusté à tous à la fois. L’intervalle contient le vrai instant au niveau indiqué.
+report-method-lags = Les retards de la sonde et de la lampe ne sont pas déclarés : on suppose { $probe } s ± { $probeu } s et { $lamp } s ± { $lampu } s, et l’intervalle en tient compte.
+report-method-lags-declared = Les retards déclarés sont retirés : { $lags }.
+report-method-lag-probe = sonde { $lag } s
+report-method-lag-lamp = lampe { $lag } s
+report-method-marks = Tableau : pour chaque ligne, une droite ou une parabole est ajustée aux lectures à moins de 15 s, du même côté de l’allumage ou de l’extinction ; des lectures espacées sont reliées par une droite. Rien n’est comblé à travers une pause.
+report-method-rates = Vitesses et constantes de temps : une exponentielle par phase, ajustée par moindres carrés ; la première vitesse est sa pente au moment où la lampe change.
+report-method-uncertainty = Les incertitudes suivent le GUM (JCGM 100:2008) ; les valeurs sont arrondies à deux chiffres de la leur.
+report-method-files = Les mêmes nombres se trouvent dans marks.csv et summary.json. Fait avec duskmark { $version }.
+report-quantities = { $sample } ({ $list })
