@@ -6,6 +6,7 @@ mod lesson;
 mod page;
 mod picture;
 mod setting;
+pub mod workbook;
 mod words;
 
 pub use cautions::cautions;

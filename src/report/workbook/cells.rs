@@ -1,0 +1,140 @@
+//! Cells: how text, numbers and formulas go into a sheet, and the few ways that they look.
+
+use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Formula, Worksheet, XlsxError};
+
+/// Longest text of a cell, in characters: names and warnings fit, and Excel's 32,767 is far.
+const LONGEST: usize = 2000;
+
+/// What stays of a text from people: no control characters, no marks that turn the direction of
+/// writing, nothing that XML 1.0 forbids.
+pub(in crate::report) fn safe(text: &str) -> String {
+    let turns = |c: char| matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}');
+    let forbidden = |c: char| matches!(c, '\u{FFFE}' | '\u{FFFF}');
+    text.chars()
+        .map(|c| if c.is_whitespace() { ' ' } else { c })
+        .filter(|c| !c.is_control() && !turns(*c) && !forbidden(*c))
+        .take(LONGEST)
+        .collect()
+}
+
+/// Letters of a column, from 0: A, B, … Z, AA.
+pub(in crate::report) fn column(index: u16) -> String {
+    rust_xlsxwriter::utility::column_number_to_name(index)
+}
+
+/// How cells look.
+#[derive(Debug)]
+pub(in crate::report) struct Book {
+    pub(in crate::report) title: Format,
+    pub(in crate::report) head: Format,
+    pub(in crate::report) text: Format,
+    pub(in crate::report) wrapped: Format,
+    /// Text that begins like a formula: told to stay text also when someone edits the cell.
+    quoted: Format,
+    degc: Format,
+    fine: Format,
+    time: Format,
+}
+
+/// What a number is, which says how many decimals are shown. The cell holds all of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::report) enum Value {
+    /// Two decimals.
+    Degc,
+    /// Three decimals: rates, ratios, uncertainties.
+    Fine,
+    /// Up to three decimals.
+    Time,
+}
+
+impl Book {
+    pub(in crate::report) fn new() -> Self {
+        Self {
+            title: Format::new().set_bold().set_font_size(14.0),
+            head: Format::new()
+                .set_bold()
+                .set_text_wrap()
+                .set_align(FormatAlign::Top)
+                .set_background_color(Color::RGB(0x00E8_EEF4))
+                .set_border_bottom(FormatBorder::Thin),
+            text: Format::new(),
+            wrapped: Format::new().set_text_wrap().set_align(FormatAlign::Top),
+            quoted: Format::new().set_quote_prefix(),
+            degc: Format::new().set_num_format("0.00"),
+            fine: Format::new().set_num_format("0.000"),
+            time: Format::new().set_num_format("0.0##"),
+        }
+    }
+
+    pub(in crate::report) fn number(&self, value: Value) -> &Format {
+        match value {
+            Value::Degc => &self.degc,
+            Value::Fine => &self.fine,
+            Value::Time => &self.time,
+        }
+    }
+
+    /// Writes text that people gave, as text whatever it begins with.
+    pub(in crate::report) fn put_text(
+        &self,
+        sheet: &mut Worksheet,
+        (row, column): (u32, u16),
+        text: &str,
+        format: &Format,
+    ) -> Result<(), XlsxError> {
+        let clean = safe(text);
+        let formula = clean.starts_with(['=', '+', '-', '@']);
+        let quoted = if *format == self.text {
+            self.quoted.clone()
+        } else {
+            format.clone().set_quote_prefix()
+        };
+        let format = if formula { &quoted } else { format };
+        sheet.write_string_with_format(row, column, clean, format)?;
+        Ok(())
+    }
+
+    /// Writes a number; nothing if there is none.
+    pub(in crate::report) fn put(
+        &self,
+        sheet: &mut Worksheet,
+        (row, column): (u32, u16),
+        number: Option<f64>,
+        value: Value,
+    ) -> Result<(), XlsxError> {
+        if let Some(number) = number.filter(|n| n.is_finite()) {
+            sheet.write_number_with_format(row, column, number, self.number(value))?;
+        }
+        Ok(())
+    }
+
+    /// Writes a formula and what it gives; an empty text if it gives no number.
+    pub(in crate::report) fn put_formula(
+        &self,
+        sheet: &mut Worksheet,
+        (row, column): (u32, u16),
+        formula: &str,
+        result: Option<f64>,
+        value: Value,
+    ) -> Result<(), XlsxError> {
+        let result = result.filter(|r| r.is_finite());
+        let text = result.map_or(String::new(), |r| r.to_string());
+        let formula = Formula::new(formula).set_result(text);
+        sheet.write_formula_with_format(row, column, formula, self.number(value))?;
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{column, safe};
+
+    #[test]
+    fn text_loses_what_would_harm_and_nothing_else() {
+        assert_eq!(safe("=cmd|'/c calc'!A1"), "=cmd|'/c calc'!A1");
+        assert_eq!(safe("a\u{0}b\u{1b}[31m\tc\u{202e}d\u{ffff}"), "ab[31m cd");
+        assert_eq!(safe("سقف 🌿 \"q\" <script>"), "سقف 🌿 \"q\" <script>");
+        assert_eq!(safe(&"é".repeat(9000)).chars().count(), 2000);
+        assert_eq!((column(0), column(26)), ("A".into(), "AA".into()));
+    }
+}

@@ -1,0 +1,157 @@
+//! The chart: temperatures over time, native, so that a class can change it.
+
+use rust_xlsxwriter::{
+    Chart, ChartLegendPosition, ChartLine, ChartLineDashType, ChartMarker, ChartType, Color,
+    Worksheet, XlsxError,
+};
+
+use super::rows::{OVERVIEW_NAME, Rows};
+use super::{Book, Lesson, Value};
+use crate::lamp::Kind;
+
+/// The palette of Okabe and Ito in the order of our pictures; colour never stands alone.
+const COLOURS: [u32; 8] = [
+    0x0000_72B2,
+    0x00D5_5E00,
+    0x0000_9E73,
+    0x00CC_79A7,
+    0x00E6_9F00,
+    0x0056_B4E9,
+    0x0000_0000,
+    0x007F_7F00,
+];
+
+/// Line styles beside the colours.
+const DASHES: [ChartLineDashType; 4] = [
+    ChartLineDashType::Solid,
+    ChartLineDashType::Dash,
+    ChartLineDashType::DashDot,
+    ChartLineDashType::RoundDot,
+];
+
+/// Row of the little table that the lamp's lines are drawn from, below the chart.
+const LAMP_ROW: u32 = 34;
+
+/// Most of the lamp's edges that are drawn.
+const MOST_EDGES: usize = 40;
+
+pub(super) fn sheet(
+    sheet: &mut Worksheet,
+    book: &Book,
+    lesson: &Lesson<'_>,
+    rows: &Rows<'_>,
+) -> Result<(), XlsxError> {
+    sheet.set_name("Graph")?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 1);
+    let mut chart = Chart::new(ChartType::ScatterStraight);
+    let (name, last) = match &rows.overview {
+        Some(overview) => (OVERVIEW_NAME, overview.rows.len() as u32),
+        None => ("Rows", lesson.series.t_s.len() as u32),
+    };
+    let (low, high) = span(lesson);
+    for (channel, place) in (0..lesson.series.channels.len()).zip(2_u16..) {
+        let colour = COLOURS.get(channel % COLOURS.len()).copied().unwrap_or(0);
+        let dash = DASHES
+            .get(channel % DASHES.len())
+            .copied()
+            .unwrap_or(ChartLineDashType::Solid);
+        let mut line = line(colour, 1.75);
+        line.set_dash_type(dash);
+        chart
+            .add_series()
+            .set_categories((name, 1, 1, last.max(1), 1))
+            .set_values((name, 1, place, last.max(1), place))
+            .set_name((name, 0, place))
+            .set_marker(ChartMarker::new().set_none())
+            .set_format(&mut line);
+    }
+    lamp(sheet, book, lesson, &mut chart, (low, high))?;
+    chart.title().set_hidden();
+    chart.x_axis().set_name("Time / min");
+    chart
+        .x_axis()
+        .set_label_position(rust_xlsxwriter::ChartAxisLabelPosition::Low);
+    chart
+        .y_axis()
+        .set_name("Temperature / °C")
+        .set_min(low)
+        .set_max(high);
+    let least = rows.minutes(0);
+    if least.is_finite() && least < 0.0 {
+        // Time before mark 0 must not push the axis of temperatures into the picture.
+        chart.x_axis().set_min(least.floor());
+        chart
+            .y_axis()
+            .set_label_position(rust_xlsxwriter::ChartAxisLabelPosition::Low);
+    }
+    chart.legend().set_position(ChartLegendPosition::Bottom);
+    chart.set_alt_text("Line graph of the samples' temperatures in °C over time in minutes");
+    chart.set_width(960).set_height(560);
+    sheet.insert_chart(2, 0, &chart)?;
+    book.put_text(sheet, (0, 0), lesson.title, &book.title)
+}
+
+fn line(colour: u32, width: f64) -> ChartLine {
+    let mut line = ChartLine::new();
+    line.set_color(Color::RGB(colour)).set_width(width);
+    line
+}
+
+/// Whole degrees below and above everything that is drawn.
+fn span(lesson: &Lesson<'_>) -> (f64, f64) {
+    let values = lesson.series.channels.iter().flat_map(|c| &c.degc);
+    let finite = values.copied().filter(|v| v.is_finite());
+    let (low, high) = finite.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
+        (l.min(v), h.max(v))
+    });
+    if low > high {
+        return (0.0, 1.0);
+    }
+    (low.floor(), high.ceil().max(low.floor() + 1.0))
+}
+
+/// An upright line at each edge, from a little table below the chart.
+fn lamp(
+    sheet: &mut Worksheet,
+    book: &Book,
+    lesson: &Lesson<'_>,
+    chart: &mut Chart,
+    (low, high): (f64, f64),
+) -> Result<(), XlsxError> {
+    if lesson.summary.lamp.is_empty() {
+        return Ok(());
+    }
+    for (place, head) in (0..).zip(["lamp", "time / min", "line / °C"]) {
+        book.put_text(sheet, (LAMP_ROW, place), head, &book.head)?;
+    }
+    let edges = lesson.summary.lamp.iter().take(MOST_EDGES);
+    for (row, edge) in (LAMP_ROW + 1..).step_by(2).zip(edges) {
+        let (word, dash) = match edge.edge {
+            Kind::On => ("lamp on", ChartLineDashType::Solid),
+            Kind::Off => ("lamp off", ChartLineDashType::SquareDot),
+        };
+        book.put_text(sheet, (row, 0), word, &book.text)?;
+        for (row, degc) in (row..).zip([low, high]) {
+            book.put(
+                sheet,
+                (row, 1),
+                Some(super::rows::minutes(edge.at_s, lesson)),
+                Value::Time,
+            )?;
+            book.put(sheet, (row, 2), Some(degc), Value::Degc)?;
+        }
+        let mut line = line(0x0059_5959, 1.25);
+        line.set_dash_type(dash);
+        chart
+            .add_series()
+            .set_categories(("Graph", row, 1, row + 1, 1))
+            .set_values(("Graph", row, 2, row + 1, 2))
+            .set_name(("Graph", row, 0))
+            .set_marker(ChartMarker::new().set_none())
+            .set_format(&mut line);
+    }
+    Ok(())
+}

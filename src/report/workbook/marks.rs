@@ -1,0 +1,224 @@
+//! The sheet of the table at the marks, with rises, differences and means as formulas.
+
+use rust_xlsxwriter::{Worksheet, XlsxError};
+
+use super::{Book, Lesson, Value, column};
+use crate::analysis::{Mark, Phase, Summary};
+
+/// Row of the headings, from 0.
+const HEAD: u32 = 2;
+
+/// How far from a whole interval a mark may be to be the one at 0, in seconds.
+const AT_ZERO_S: f64 = 0.5;
+
+/// Where things stand on the sheet.
+struct Places {
+    samples: u16,
+    /// Row of mark 0, where there is one.
+    zero: Option<u32>,
+}
+
+impl Places {
+    fn value(sample: usize) -> u16 {
+        2 + 2 * sample as u16
+    }
+
+    fn rise(&self, sample: usize) -> u16 {
+        2 + 2 * self.samples + sample as u16
+    }
+
+    /// Column of the differences, where there are two samples.
+    fn difference(&self) -> Option<u16> {
+        let rises = if self.zero.is_some() { self.samples } else { 0 };
+        (self.samples == 2).then_some(2 + 2 * self.samples + rises)
+    }
+}
+
+pub(super) fn sheet(
+    sheet: &mut Worksheet,
+    book: &Book,
+    lesson: &Lesson<'_>,
+) -> Result<(), XlsxError> {
+    let summary = lesson.summary;
+    let at_zero = |m: &Mark| (m.at_s - summary.zero_s).abs() < AT_ZERO_S;
+    let zero = summary.marks.iter().position(at_zero);
+    let places = Places {
+        samples: summary.samples.len() as u16,
+        zero: zero.map(|row| HEAD + 1 + row as u32),
+    };
+    sheet.set_name("Marks")?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 0);
+    sheet.set_freeze_panes(HEAD + 1, 2)?;
+    sheet.set_column_width(0, 22)?;
+    book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
+    heads(sheet, book, summary, &places)?;
+    for (row, mark) in (HEAD + 1..).zip(&summary.marks) {
+        let minutes = (mark.at_s - summary.zero_s) / 60.0;
+        book.put(sheet, (row, 0), Some(tidy(minutes)), Value::Time)?;
+        book.put_text(
+            sheet,
+            (row, 1),
+            mark.phase.map_or("", Phase::word),
+            &book.text,
+        )?;
+        for (sample, (&degc, &u)) in mark.degc.iter().zip(&mark.u_degc).enumerate() {
+            let place = Places::value(sample);
+            book.put(sheet, (row, place), degc, Value::Degc)?;
+            book.put(sheet, (row, place + 1), u, Value::Fine)?;
+        }
+        derived(
+            sheet,
+            book,
+            row,
+            mark,
+            zero.and_then(|z| summary.marks.get(z)),
+            &places,
+        )?;
+    }
+    means(sheet, book, summary, &places)
+}
+
+/// Four decimals of a minute, as in the table of marks as text.
+fn tidy(minutes: f64) -> f64 {
+    (minutes * 1e4).round() / 1e4
+}
+
+fn heads(
+    sheet: &mut Worksheet,
+    book: &Book,
+    summary: &Summary,
+    places: &Places,
+) -> Result<(), XlsxError> {
+    book.put_text(sheet, (HEAD, 0), "mark / min", &book.head)?;
+    book.put_text(sheet, (HEAD, 1), "phase", &book.head)?;
+    for (sample, Sample { name }) in summary
+        .samples
+        .iter()
+        .map(|s| Sample { name: &s.name })
+        .enumerate()
+    {
+        let place = Places::value(sample);
+        book.put_text(sheet, (HEAD, place), &format!("{name} / °C"), &book.head)?;
+        book.put_text(
+            sheet,
+            (HEAD, place + 1),
+            &format!("u({name}) / °C"),
+            &book.head,
+        )?;
+        if places.zero.is_some() {
+            let head = format!("rise of {name} since mark 0 / °C");
+            book.put_text(sheet, (HEAD, places.rise(sample)), &head, &book.head)?;
+        }
+    }
+    if let (Some(place), [a, b]) = (places.difference(), summary.samples.as_slice()) {
+        let head = format!("{} − {} / °C", a.name, b.name);
+        book.put_text(sheet, (HEAD, place), &head, &book.head)?;
+    }
+    let last = places
+        .difference()
+        .unwrap_or(places.rise(summary.samples.len()));
+    for place in 2..=last {
+        sheet.set_column_width(place, 14)?;
+    }
+    Ok(())
+}
+
+/// A sample as its headings need it.
+struct Sample<'a> {
+    name: &'a str,
+}
+
+/// Rises since mark 0 and the difference of two samples, in one row.
+fn derived(
+    sheet: &mut Worksheet,
+    book: &Book,
+    row: u32,
+    mark: &Mark,
+    zero: Option<&Mark>,
+    places: &Places,
+) -> Result<(), XlsxError> {
+    let value = |mark: &Mark, sample: usize| mark.degc.get(sample).copied().flatten();
+    let minus = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| a - b);
+    // A cell without a number gives none: an empty cell would count as 0.
+    let both = |a: &str, b: &str| format!("=IF(COUNT({a},{b})=2,{a}-{b},\"\")");
+    if let (Some(zero), Some(zero_row)) = (zero, places.zero) {
+        for sample in 0..mark.degc.len() {
+            let letters = column(Places::value(sample));
+            let (own, first) = (
+                format!("{letters}{}", row + 1),
+                format!("{letters}${}", zero_row + 1),
+            );
+            let rise = minus(value(mark, sample), value(zero, sample));
+            book.put_formula(
+                sheet,
+                (row, places.rise(sample)),
+                &both(&own, &first),
+                rise,
+                Value::Degc,
+            )?;
+        }
+    }
+    if let Some(place) = places.difference() {
+        let cell = |sample| format!("{}{}", column(Places::value(sample)), row + 1);
+        let apart = minus(value(mark, 0), value(mark, 1));
+        book.put_formula(
+            sheet,
+            (row, place),
+            &both(&cell(0), &cell(1)),
+            apart,
+            Value::Degc,
+        )?;
+    }
+    Ok(())
+}
+
+/// Means of the marks of each phase, below the table.
+fn means(
+    sheet: &mut Worksheet,
+    book: &Book,
+    summary: &Summary,
+    places: &Places,
+) -> Result<(), XlsxError> {
+    let (first, last) = (HEAD + 2, HEAD + 1 + summary.marks.len() as u32);
+    let mut row = last + 1;
+    for phase in [Phase::Settling, Phase::Heating, Phase::Cooling] {
+        if !summary.marks.iter().any(|m| m.phase == Some(phase)) {
+            continue;
+        }
+        let word = phase.word();
+        book.put_text(sheet, (row, 0), &format!("mean of {word}"), &book.head)?;
+        book.put_text(sheet, (row, 1), "", &book.head)?;
+        let mean = |pick: &dyn Fn(&Mark) -> Option<f64>| {
+            let own = summary.marks.iter().filter(|m| m.phase == Some(phase));
+            let values: Vec<f64> = own.filter_map(pick).collect();
+            (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+        };
+        let formula = |place: u16| {
+            let c = column(place);
+            format!("=IFERROR(AVERAGEIF(B{first}:B{last},\"{word}\",{c}{first}:{c}{last}),\"\")")
+        };
+        for sample in 0..summary.samples.len() {
+            let place = Places::value(sample);
+            let result = mean(&|m| m.degc.get(sample).copied().flatten());
+            book.put_formula(sheet, (row, place), &formula(place), result, Value::Degc)?;
+        }
+        if let Some(place) = places.difference() {
+            let apart = |m: &Mark| match m.degc.as_slice() {
+                [Some(a), Some(b)] => Some(a - b),
+                _ => None,
+            };
+            book.put_formula(
+                sheet,
+                (row, place),
+                &formula(place),
+                mean(&apart),
+                Value::Degc,
+            )?;
+        }
+        row += 1;
+    }
+    Ok(())
+}

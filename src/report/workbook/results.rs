@@ -1,0 +1,304 @@
+//! The sheet of results: lamp, samples, comparison; and the sheet of notes.
+
+use rust_xlsxwriter::{Worksheet, XlsxError};
+
+use super::{Book, Lesson, Value, column};
+use crate::analysis::{Sample, SampleValues, Summary};
+use crate::lamp::Kind;
+
+/// Name of the sheet.
+pub(super) const NAME: &str = "Results";
+
+/// Row of the samples' headings, from 0, below title and lamp.
+fn samples_row(summary: &Summary) -> u32 {
+    4 + summary.lamp.len() as u32 + 1
+}
+
+/// One of a sample's values.
+type Pick = fn(&SampleValues) -> Option<f64>;
+
+/// How a line of the samples' table comes about.
+#[derive(Clone, Copy)]
+enum Made {
+    /// Found from the readings.
+    Found(Pick),
+    /// The difference of two lines above it, by their places in [`LINES`].
+    Minus(Pick, usize, usize),
+}
+
+/// The lines of the samples' table, in order; those of which no sample has a value are left out.
+const LINES: [(&str, Value, Made); 12] = [
+    ("start / °C", Value::Degc, Made::Found(|v| v.start_degc)),
+    ("peak / °C", Value::Degc, Made::Found(|v| v.peak_degc)),
+    ("end / °C", Value::Degc, Made::Found(|v| v.end_degc)),
+    (
+        "rise = peak − start / °C",
+        Value::Degc,
+        Made::Minus(|v| v.rise_degc, 1, 0),
+    ),
+    (
+        "fall = peak − end / °C",
+        Value::Degc,
+        Made::Minus(|v| v.fall_degc, 1, 2),
+    ),
+    (
+        "first heating / (°C/min)",
+        Value::Fine,
+        Made::Found(|v| v.heating_rate_degc_per_min),
+    ),
+    (
+        "first cooling / (°C/min)",
+        Value::Fine,
+        Made::Found(|v| v.cooling_rate_degc_per_min),
+    ),
+    (
+        "time constant / s",
+        Value::Time,
+        Made::Found(|v| v.time_constant_s),
+    ),
+    (
+        "cools towards / °C",
+        Value::Degc,
+        Made::Found(|v| v.air_degc),
+    ),
+    ("lowest / °C", Value::Degc, Made::Found(|v| v.lowest_degc)),
+    ("highest / °C", Value::Degc, Made::Found(|v| v.highest_degc)),
+    (
+        "mean over time / °C",
+        Value::Degc,
+        Made::Found(|v| v.mean_degc),
+    ),
+];
+
+impl Made {
+    fn pick(self) -> Pick {
+        match self {
+            Self::Found(pick) | Self::Minus(pick, ..) => pick,
+        }
+    }
+}
+
+pub(super) fn sheet(
+    sheet: &mut Worksheet,
+    book: &Book,
+    lesson: &Lesson<'_>,
+) -> Result<(), XlsxError> {
+    let summary = lesson.summary;
+    sheet.set_name(NAME)?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 0);
+    sheet.set_column_width(0, 34)?;
+    let last = (2 * summary.samples.len() as u16).max(5);
+    for place in 1..=last {
+        sheet.set_column_width(place, 13)?;
+    }
+    book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
+    lamp(sheet, book, summary)?;
+    let rows = samples(sheet, book, summary)?;
+    comparison(sheet, book, summary, &rows)
+}
+
+fn lamp(sheet: &mut Worksheet, book: &Book, summary: &Summary) -> Result<(), XlsxError> {
+    if summary.lamp.is_empty() {
+        return book.put_text(sheet, (2, 0), "Lamp: no switching seen.", &book.text);
+    }
+    let heads = [
+        "Lamp",
+        "instant / s",
+        "from / s",
+        "to / s",
+        "covers the truth at / %",
+        "mark / min",
+    ];
+    for (place, head) in heads.iter().enumerate() {
+        book.put_text(sheet, (2, place as u16), head, &book.head)?;
+    }
+    for (row, edge) in (3..).zip(&summary.lamp) {
+        let word = match edge.edge {
+            Kind::On => "on",
+            Kind::Off => "off",
+        };
+        book.put_text(sheet, (row, 0), word, &book.text)?;
+        let level = edge.level * 100.0;
+        for (place, number) in (1..).zip([edge.at_s, edge.low_s, edge.high_s, level]) {
+            book.put(sheet, (row, place), Some(number), Value::Time)?;
+        }
+        let mark = (edge.at_s - summary.zero_s) / 60.0;
+        book.put(sheet, (row, 5), Some(mark), Value::Time)?;
+    }
+    Ok(())
+}
+
+/// Writes the samples' table; gives the row of each of [`LINES`] that is there.
+fn samples(
+    sheet: &mut Worksheet,
+    book: &Book,
+    summary: &Summary,
+) -> Result<[Option<u32>; 12], XlsxError> {
+    let mut row = samples_row(summary);
+    book.put_text(sheet, (row, 0), "Sample", &book.head)?;
+    for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
+        book.put_text(sheet, (row, place), &sample.name, &book.head)?;
+        book.put_text(sheet, (row, place + 1), "standard uncertainty", &book.head)?;
+    }
+    let mut rows = [None; 12];
+    let shown = if summary.lamp.is_empty() { 12 } else { 9 };
+    for (line, (title, value, made)) in LINES.iter().enumerate().take(shown) {
+        let pick = made.pick();
+        if summary.samples.iter().all(|s| pick(&s.values).is_none()) {
+            continue;
+        }
+        row += 1;
+        if let Some(place) = rows.get_mut(line) {
+            *place = Some(row);
+        }
+        book.put_text(sheet, (row, 0), title, &book.text)?;
+        for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
+            let at = (row, place);
+            match (minuend(*made, &rows, sample), pick(&sample.values)) {
+                (Some(((upper, a), (lower, b))), Some(_)) => {
+                    let letters = column(place);
+                    let formula = format!("={letters}{}-{letters}{}", upper + 1, lower + 1);
+                    book.put_formula(sheet, at, &formula, Some(a - b), *value)?;
+                }
+                (_, number) => book.put(sheet, at, number, *value)?,
+            }
+            book.put(sheet, (row, place + 1), pick(&sample.u), Value::Fine)?;
+        }
+    }
+    Ok(rows)
+}
+
+/// Row and value of what a line is the difference of, where both are there.
+type Term = (u32, f64);
+
+fn minuend(made: Made, rows: &[Option<u32>; 12], sample: &Sample) -> Option<(Term, Term)> {
+    let Made::Minus(_, upper, lower) = made else {
+        return None;
+    };
+    let term = |line: usize| {
+        let row = rows.get(line).copied().flatten()?;
+        let (.., made) = LINES.get(line)?;
+        Some((row, (made.pick())(&sample.values)?))
+    };
+    term(upper).zip(term(lower))
+}
+
+/// Largest rise against smallest: difference and ratios, as formulas.
+fn comparison(
+    sheet: &mut Worksheet,
+    book: &Book,
+    summary: &Summary,
+    rows: &[Option<u32>; 12],
+) -> Result<(), XlsxError> {
+    let Some(comparison) = &summary.comparison else {
+        return Ok(());
+    };
+    let place = |name: Option<&String>| {
+        let at = summary.samples.iter().position(|s| Some(&s.name) == name)?;
+        Some((summary.samples.get(at)?, 1 + 2 * at as u16))
+    };
+    let (Some((most, high)), Some((least, low))) = (
+        place(comparison.order.first()),
+        place(comparison.order.last()),
+    ) else {
+        return Ok(());
+    };
+    let mut row = samples_row(summary) + rows.iter().flatten().count() as u32 + 2;
+    book.put_text(sheet, (row, 0), "Comparison", &book.head)?;
+    book.put_text(sheet, (row, 1), "value", &book.head)?;
+    book.put_text(sheet, (row, 2), "standard uncertainty", &book.head)?;
+    book.put_text(
+        sheet,
+        (row, 3),
+        &format!("{}, then {}", most.name, least.name),
+        &book.text,
+    )?;
+    let terms = |line: usize| {
+        let row = rows.get(line).copied().flatten()? + 1;
+        let pick = LINES.get(line)?.2.pick();
+        let cells = (
+            format!("{}{row}", column(high)),
+            format!("{}{row}", column(low)),
+        );
+        Some((cells, pick(&most.values)?, pick(&least.values)?))
+    };
+    if let Some(((a, b), x, y)) = terms(3) {
+        row += 1;
+        let u = most
+            .u
+            .rise_degc
+            .zip(least.u.rise_degc)
+            .map(|(a, b)| a.hypot(b));
+        book.put_text(sheet, (row, 0), "difference of the rises / °C", &book.text)?;
+        book.put_formula(
+            sheet,
+            (row, 1),
+            &format!("={a}-{b}"),
+            Some(x - y),
+            Value::Degc,
+        )?;
+        book.put(sheet, (row, 2), u, Value::Fine)?;
+    }
+    let ratios = [
+        (
+            "largest rise over smallest",
+            3,
+            comparison.rise_ratio,
+            comparison.u.rise_ratio,
+        ),
+        (
+            "their first heating rates",
+            5,
+            comparison.initial_rate_ratio,
+            comparison.u.initial_rate_ratio,
+        ),
+    ];
+    for (title, line, ratio, u) in ratios {
+        if let (Some(_), Some(((a, b), x, y))) = (ratio, terms(line)) {
+            row += 1;
+            book.put_text(sheet, (row, 0), title, &book.text)?;
+            book.put_formula(
+                sheet,
+                (row, 1),
+                &format!("={a}/{b}"),
+                Some(x / y),
+                Value::Fine,
+            )?;
+            book.put(sheet, (row, 2), u, Value::Fine)?;
+        }
+    }
+    Ok(())
+}
+
+/// What the reader should know: how to read the sheets, the summary's warnings, cautions.
+pub(super) fn notes(
+    sheet: &mut Worksheet,
+    book: &Book,
+    lesson: &Lesson<'_>,
+) -> Result<(), XlsxError> {
+    sheet.set_name("Notes")?;
+    sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
+    sheet.set_column_width(0, 90)?;
+    book.put_text(sheet, (0, 0), "Notes", &book.title)?;
+    let fixed = [
+        "Rises, falls, differences, means and ratios are formulas: change a cell, and they follow.",
+        "Standard uncertainties are of scatter and resolution, not of the probe's calibration (JCGM 100:2008).",
+        "Minutes count from the mark 0, seconds from the first row. An empty cell is no value.",
+        "A mark's value is a local fit to the readings around it, so it may differ from a single row.",
+        "Lamp, shade and clamp get hot: use a guard, keep paper and cloth away, let it cool. Keep the mains lead away from water, behind an RCD/GFCI outlet. Follow your school's and local rules; electrical work is for licensed people.",
+    ];
+    let warnings: Vec<String> = lesson
+        .summary
+        .warnings
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    let all = warnings.iter().map(String::as_str).chain(fixed);
+    for (row, note) in (2..).zip(all) {
+        book.put_text(sheet, (row, 0), note, &book.wrapped)?;
+    }
+    Ok(())
+}
