@@ -9,9 +9,9 @@ use super::exit::{Code, Failure};
 use super::rebuild::{check_lags, declared};
 use super::text::printable;
 use super::{advice, out, results};
-use crate::analysis::{self, Request, Summary, Table};
+use crate::analysis::{self, Request, Series, Summary, Table};
 use crate::journal;
-use crate::run::{Derived, Plan, RunSetup, name, request};
+use crate::run::{Derived, Lags, Plan, RunSetup, name, request};
 
 /// No table of a lesson is larger; a larger file was named by mistake.
 const LARGEST_BYTES: u64 = 4 << 30;
@@ -80,23 +80,42 @@ fn analyse_all(
 }
 
 fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
+    let asked = Asked {
+        marks_s: args.marks,
+        prediction: args.prediction.as_deref(),
+        lags: declared(&args.lags),
+    };
+    read(input, &asked).map(|read| read.summary)
+}
+
+/// What is asked for now, over what the run was asked.
+#[derive(Debug, Clone)]
+pub(super) struct Asked<'a> {
+    pub(super) marks_s: Option<f64>,
+    pub(super) prediction: Option<&'a str>,
+    pub(super) lags: Lags,
+}
+
+/// A run or table as it was read and analysed.
+#[derive(Debug)]
+pub(super) struct Read {
+    pub(super) summary: Summary,
+    pub(super) series: Series,
+    /// What the run was asked to do, lags over which nothing was declared now.
+    pub(super) setup: RunSetup,
+    /// All that its journal says, but for summary and series; none of a table.
+    pub(super) derived: Option<Derived>,
+}
+
+/// Reads and analyses a run's folder or a table.
+pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     // A run's folder without its journal still has its readings.
     let readings = input.join(name::READINGS);
     if input.is_dir() && !input.join(journal::FILE_NAME).exists() && readings.exists() {
-        return analyse(&readings, args);
+        return read(&readings, asked);
     }
     if input.is_dir() {
-        let derived = Derived::from_folder(input, &declared(&args.lags))
-            .map_err(|error| advice::of_run(&error))?;
-        check_lags(&declared(&args.lags), derived.names.len())?;
-        let mut summary = if args.marks.is_none() && args.prediction.is_none() {
-            derived.summary
-        } else {
-            let wanted = asked(request(&derived.setup), args);
-            analysis::analyse(&derived.series, &wanted)
-        };
-        summary.source = input.display().to_string();
-        return Ok(summary);
+        return read_run(input, asked);
     }
     let failed =
         |message: String| Failure::new(Code::Failed, format!("{}: {message}", input.display()));
@@ -118,22 +137,48 @@ fn analyse(input: &Path, args: &AnalyseArgs) -> Result<Summary, Failure> {
     let Table {
         series, warnings, ..
     } = table;
-    check_lags(&declared(&args.lags), series.channels.len())?;
+    check_lags(&asked.lags, series.channels.len())?;
     let setup = settings_beside(input);
-    let lags = declared(&args.lags).over(&setup.lags);
-    let mut wanted = asked(request(&RunSetup { lags, ..setup }), args);
+    let lags = asked.lags.over(&setup.lags);
+    let setup = RunSetup { lags, ..setup };
+    let mut wanted = asked.over(request(&setup));
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);
-    Ok(summary)
+    Ok(Read {
+        summary,
+        series,
+        setup,
+        derived: None,
+    })
 }
 
-/// What is asked for now stands over what the run was asked.
-fn asked(wanted: Request, args: &AnalyseArgs) -> Request {
-    Request {
-        marks_s: args.marks.or(wanted.marks_s),
-        prediction: args.prediction.clone().or(wanted.prediction),
-        ..wanted
+fn read_run(folder: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
+    let mut derived =
+        Derived::from_folder(folder, &asked.lags).map_err(|error| advice::of_run(&error))?;
+    check_lags(&asked.lags, derived.names.len())?;
+    let mut summary = if asked.marks_s.is_none() && asked.prediction.is_none() {
+        derived.summary.clone()
+    } else {
+        let wanted = asked.over(request(&derived.setup));
+        analysis::analyse(&derived.series, &wanted)
+    };
+    summary.source = folder.display().to_string();
+    Ok(Read {
+        summary,
+        series: std::mem::take(&mut derived.series),
+        setup: derived.setup.clone(),
+        derived: Some(derived),
+    })
+}
+
+impl Asked<'_> {
+    fn over(&self, wanted: Request) -> Request {
+        Request {
+            marks_s: self.marks_s.or(wanted.marks_s),
+            prediction: self.prediction.map(str::to_owned).or(wanted.prediction),
+            ..wanted
+        }
     }
 }
 
@@ -144,7 +189,7 @@ fn settings_beside(input: &Path) -> RunSetup {
         #[serde(default)]
         plan: Plan,
         #[serde(default)]
-        lags: crate::run::Lags,
+        lags: Lags,
     }
     let own = input.file_name().is_some_and(|file| file == name::READINGS);
     let settings = own

@@ -66,6 +66,19 @@ Examples:
   duskmark analyse demo-data/lesson/readings.csv
   duskmark analyse --marks 2m demo-data/hand-timed.csv")]
     Analyse(AnalyseArgs),
+    /// Graph, page to print and workbook of a run or table
+    #[command(after_help = "\
+Examples:
+  duskmark report runs/2026-03-14T103205-bench-1
+  duskmark report --lang de --sample-mass 250g,180g --lamp-distance 30cm RUN
+  duskmark report --marks 2m demo-data/hand-timed.csv")]
+    Report(super::report::ReportArgs),
+    /// Student sheet to print: blank for a plan, or the answer key from a run
+    #[command(after_help = "\
+Examples:
+  duskmark sheet --samples slate,moss --heat 12m --cool 12m --marks 3m
+  duskmark sheet --lang fr runs/2026-03-14T103205-bench-1")]
+    Sheet(super::sheet::SheetArgs),
 }
 
 #[derive(Debug, Args)]

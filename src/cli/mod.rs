@@ -13,11 +13,15 @@ mod guard;
 mod log;
 mod parse;
 mod parts;
+mod quantity;
 mod rebuild;
+mod report;
 mod results;
 mod service;
 mod session;
+mod sheet;
 mod signals;
+mod source;
 mod target;
 mod text;
 mod view;
@@ -57,6 +61,8 @@ where
         Command::Log(args) => log::run(&args, cli.quiet),
         Command::Rebuild(args) => rebuild::run(&args, cli.quiet),
         Command::Analyse(args) => analyse::run(&args, cli.quiet),
+        Command::Report(args) => report::run(&args, cli.quiet),
+        Command::Sheet(args) => sheet::run(&args, cli.quiet),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

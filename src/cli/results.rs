@@ -79,7 +79,11 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
 }
 
 /// The double line graph of a series.
-fn picture<'a>(title: String, series: &'a Series, summary: &Summary) -> graph::Picture<'a> {
+pub(super) fn picture<'a>(
+    title: String,
+    series: &'a Series,
+    summary: &Summary,
+) -> graph::Picture<'a> {
     graph::Picture {
         title: title.into(),
         curves: series

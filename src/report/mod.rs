@@ -6,8 +6,9 @@ mod lesson;
 mod page;
 mod picture;
 mod setting;
-pub mod workbook;
+mod sheet;
 mod words;
+pub mod workbook;
 
 pub use cautions::cautions;
 pub use labels::labels;
@@ -15,4 +16,5 @@ pub use lesson::Lesson;
 pub use page::{Cell, Markup, Page, Table};
 pub use picture::in_language;
 pub use setting::{Quantity, Record, SetUp, Steps};
+pub use sheet::{Key, MOST_ROWS, MOST_SAMPLES, Sheet, SheetError};
 pub use words::{Language, Value, Words, plain};

@@ -9,6 +9,7 @@ use super::feed::{EventLine, Feed, Output, of_clock};
 use super::files::{self, name};
 use super::folder::{replace, replace_with};
 use super::found::{Found, Together, in_words, settings_toml};
+use super::set_up::set_up_section;
 use super::setup::{Lags, RunSetup};
 use super::table::{Table, whole_ms};
 use crate::analysis::{self, Channel, Request, Series, Summary, Warning};
@@ -79,6 +80,26 @@ impl Derived {
                 .any(|e| missing.contains(&e.kind.as_str()))
     }
 
+    /// How many rows have each flag, by its code in `readings.csv`; `lost:3` counts as `lost`.
+    #[must_use]
+    pub fn flags(&self) -> BTreeMap<String, usize> {
+        let mut counts = BTreeMap::new();
+        for code in self
+            .table
+            .flags
+            .iter()
+            .flat_map(|(_, text)| text.split(' '))
+        {
+            let code = if code.starts_with("lost:") {
+                "lost"
+            } else {
+                code
+            };
+            *counts.entry(code.to_owned()).or_default() += 1;
+        }
+        counts
+    }
+
     /// Writes all derived files into `folder`, each whole or not at all, and gives their names.
     ///
     /// # Errors
@@ -102,7 +123,7 @@ impl Derived {
             (name::SUMMARY, summary),
             (
                 name::SETTINGS,
-                settings_toml(&self.setup, &self.found, &self.names),
+                settings_toml(&self.setup, &self.found, &self.names) + &set_up_section(folder),
             ),
         ];
         for (name, text) in &written {

@@ -113,6 +113,31 @@ impl Markup {
         self.within("div", class, fill);
     }
 
+    /// A word, and a line to write behind it.
+    pub fn field(&mut self, word: &str) {
+        self.line(&format!(
+            "<p class=\"field\"><span>{}</span><span class=\"line\"></span></p>",
+            escaped(word)
+        ));
+    }
+
+    /// Things to choose from, each with a box to tick.
+    pub fn choices<T: AsRef<str>>(&mut self, choices: &[T]) {
+        self.line("<ul class=\"choices\">");
+        for choice in choices {
+            let choice = escaped(choice.as_ref());
+            self.line(&format!("<li><span class=\"tick\"></span>{choice}</li>"));
+        }
+        self.line("</ul>");
+    }
+
+    /// Empty lines to write on.
+    pub fn lines(&mut self, count: usize) {
+        for _ in 0..count {
+            self.line("<div class=\"answer\"></div>");
+        }
+    }
+
     fn within(&mut self, tag: &str, class: &str, fill: impl FnOnce(&mut Self)) {
         let opening = opening(tag, class);
         self.line(&opening);

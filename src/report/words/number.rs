@@ -49,7 +49,7 @@ fn grouped(whole: &str) -> String {
     }
     let mut out = String::with_capacity(2 * length);
     for (place, digit) in whole.chars().enumerate() {
-        if place > 0 && (length - place) % 3 == 0 {
+        if place > 0 && (length - place).is_multiple_of(3) {
             out.push(THIN);
         }
         out.push(digit);

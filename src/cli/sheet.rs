@@ -1,0 +1,177 @@
+//! `sheet`: the student's sheet for a plan, or the answer key from a run.
+
+use std::path::{Path, PathBuf};
+
+use super::analyse::Asked;
+use super::args::LagArgs;
+use super::duration::parse_positive_s;
+use super::exit::{Code, Failure};
+use super::parse::{Names, split_names};
+use super::quantity::parse_length;
+use super::rebuild::declared;
+use super::source::{Source, Written, language, parse_language, stem};
+use crate::analysis::Summary;
+use crate::lamp::Kind;
+use crate::report::{Key, Language, Quantity, Sheet};
+use crate::run::set_up_in;
+
+/// The usual lesson, as `demo` runs it.
+const HEAT_S: f64 = 600.0;
+const MARKS_S: f64 = 60.0;
+
+#[derive(Debug, clap::Args)]
+pub(super) struct SheetArgs {
+    /// Run folder or CSV file to fill the sheet from; without it the sheet is blank
+    #[arg(value_name = "RUN|FILE", conflicts_with = "samples")]
+    pub(super) input: Option<PathBuf>,
+    /// Names of the samples of a blank sheet
+    #[arg(long, value_name = "NAMES", value_parser = split_names)]
+    pub(super) samples: Option<Names>,
+    /// Lamp-on time (default 10m, or as the run was)
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
+    pub(super) heat: Option<f64>,
+    /// Lamp-off time (default: as long as the lamp-on time, or as the run was)
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
+    pub(super) cool: Option<f64>,
+    /// Interval of the marks, the rows of the table (default 1m, or as the run was)
+    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
+    pub(super) marks: Option<f64>,
+    /// From the lamp to the samples, like 30cm
+    #[arg(long, value_name = "LENGTH", value_parser = parse_length)]
+    pub(super) lamp_distance: Option<Quantity>,
+    /// Language of the sheet: en, de or fr (default: that of the system)
+    #[arg(long, value_name = "LANG", value_parser = parse_language)]
+    pub(super) lang: Option<Language>,
+    /// Folder for sheet.html (default: the run's, or beside the file; blank: here)
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// Print one JSON object for the file written
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}
+
+pub(super) fn run(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
+    match &args.input {
+        Some(input) => key(input, args, quiet),
+        None => blank(args, quiet),
+    }
+}
+
+fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
+    let Some(Names(samples)) = args.samples.clone() else {
+        return Err(
+            Failure::new(Code::Usage, "a blank sheet needs the samples' names")
+                .advise("Give --samples slate,moss, or a run to fill the sheet from."),
+        );
+    };
+    let heat_s = args.heat.unwrap_or(HEAT_S);
+    let sheet = Sheet {
+        samples,
+        heat_s,
+        cool_s: args.cool.unwrap_or(heat_s),
+        marks_s: args.marks.unwrap_or(MARKS_S),
+        lamp_distance: args.lamp_distance.clone(),
+        key: None,
+    };
+    let out = args.out.clone().unwrap_or_else(|| PathBuf::from("."));
+    write(&sheet, args, out, String::new(), quiet)
+}
+
+fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
+    let asked = Asked {
+        marks_s: args.marks,
+        prediction: None,
+        lags: declared(&args.lags),
+    };
+    let mut source = Source::load(input, &asked)?;
+    if source.summary.marks.is_empty() {
+        // A run without marks was not planned with a table: a row a minute is the usual one.
+        let marks_s = Some(asked.marks_s.unwrap_or(MARKS_S));
+        source = Source::load(input, &Asked { marks_s, ..asked })?;
+    }
+    let marks_s = source.steps.marks_s.unwrap_or(MARKS_S);
+    let seen = seen(&source.summary, marks_s);
+    let heat_s = args.heat.or(source.steps.heat_s).or(seen.map(|s| s.0));
+    let Some(heat_s) = heat_s else {
+        let message = format!(
+            "{}: the lamp was not seen to go on and off",
+            input.display()
+        );
+        return Err(Failure::new(Code::Failed, message)
+            .advise("Say how long it was on with --heat, or print a blank sheet with --samples."));
+    };
+    let planned = source
+        .steps
+        .heat_s
+        .map(|heat_s| source.steps.cool_s.unwrap_or(heat_s));
+    let cool_s = args
+        .cool
+        .or(planned)
+        .or(seen.map(|s| s.1))
+        .unwrap_or(heat_s);
+    let kept = source
+        .folder
+        .as_deref()
+        .and_then(|folder| set_up_in(folder).lamp_distance);
+    let kept = kept.and_then(|text| parse_length(&text).ok());
+    let sheet = Sheet {
+        samples: source
+            .summary
+            .samples
+            .iter()
+            .map(|s| s.name.clone())
+            .collect(),
+        heat_s,
+        cool_s,
+        marks_s,
+        lamp_distance: args.lamp_distance.clone().or(kept),
+        key: Some(Key {
+            title: &source.title,
+            summary: &source.summary,
+        }),
+    };
+    let beside = || input.parent().unwrap_or(Path::new("")).to_owned();
+    let (folder, prefix) = match &source.folder {
+        Some(folder) => (folder.clone(), String::new()),
+        None => (beside(), format!("{}.", stem(input))),
+    };
+    let folder = args.out.clone().unwrap_or(folder);
+    write(&sheet, args, folder, prefix, quiet)
+}
+
+/// Lamp-on and lamp-off time as the data show them, in whole intervals of the table.
+fn seen(summary: &Summary, marks_s: f64) -> Option<(f64, f64)> {
+    let at = |kind| summary.lamp.iter().find(|e| e.edge == kind).map(|e| e.at_s);
+    let (on_s, off_s) = (at(Kind::On)?, at(Kind::Off)?);
+    let whole = |s: f64| (s / marks_s).round() * marks_s;
+    let last_s = summary.marks.last()?.at_s;
+    let heat_s = whole(off_s - on_s);
+    (heat_s > 0.0).then(|| (heat_s, whole(last_s - on_s - heat_s).max(0.0)))
+}
+
+fn write(
+    sheet: &Sheet<'_>,
+    args: &SheetArgs,
+    folder: PathBuf,
+    prefix: String,
+    quiet: bool,
+) -> Result<(), Failure> {
+    let html = sheet.html(language(args.lang)).map_err(|error| {
+        Failure::new(Code::Usage, error.to_string())
+            .advise("Give --heat, --cool and --marks like 12m, 12m and 3m.")
+    })?;
+    let source = args
+        .input
+        .as_ref()
+        .map_or_else(String::new, |p| p.display().to_string());
+    let files = Written {
+        folder,
+        prefix,
+        source: &source,
+        json: args.json,
+        quiet,
+    };
+    files.write("sheet.html", html.as_bytes())
+}

@@ -1,0 +1,222 @@
+//! A run or table as report and sheet tell of it, and files that are whole or not there.
+
+use std::collections::BTreeMap;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use super::analyse::{Asked, Read, read};
+use super::exit::{Code, Failure};
+use super::out;
+use super::text::printable;
+use crate::analysis::{Series, Summary};
+use crate::report::{Language, Record, Steps};
+use crate::run::{Derived, RunSetup, name};
+
+/// A run or table, read and analysed.
+#[derive(Debug)]
+pub(super) struct Source {
+    /// What people call it.
+    pub(super) title: String,
+    pub(super) summary: Summary,
+    pub(super) series: Series,
+    pub(super) steps: Steps,
+    pub(super) record: Record,
+    /// The run's folder; none of a table.
+    pub(super) folder: Option<PathBuf>,
+}
+
+impl Source {
+    /// Reads a run's folder, or any table.
+    pub(super) fn load(input: &Path, asked: &Asked<'_>) -> Result<Self, Failure> {
+        let Read {
+            summary,
+            series,
+            setup,
+            derived,
+        } = read(input, asked)?;
+        let beside = input.is_file() && input.ends_with(name::READINGS);
+        let folder = if beside { input.parent() } else { Some(input) };
+        let folder = folder.filter(|f| f.join(name::SETTINGS).is_file() || f.is_dir() && !beside);
+        let mut record = match (&derived, folder) {
+            (Some(derived), _) => record_of(derived),
+            (None, Some(folder)) => record_in(folder),
+            (None, None) => Record::default(),
+        };
+        record.probe_lag_s.clone_from(&setup.lags.probe_s);
+        record.lamp_lag_s = setup.lags.lamp_s;
+        record.calibration_u_degc = series.channels.iter().map(|c| c.u_common_degc).collect();
+        let title = match &derived {
+            Some(derived) => derived.title(),
+            None => stem(folder.unwrap_or(input)),
+        };
+        Ok(Self {
+            title,
+            steps: steps(&setup, asked.marks_s),
+            summary,
+            series,
+            record,
+            folder: folder.map(Path::to_owned),
+        })
+    }
+}
+
+/// The name of a file or folder without its ending.
+pub(super) fn stem(path: &Path) -> String {
+    let whole = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let name = if whole.is_dir() {
+        whole.file_name()
+    } else {
+        whole.file_stem()
+    };
+    name.map_or_else(
+        || "table".into(),
+        |name| name.to_string_lossy().into_owned(),
+    )
+}
+
+fn steps(setup: &RunSetup, marks_s: Option<f64>) -> Steps {
+    let plan = &setup.plan;
+    // Of a table nobody knows whether there was a lamp, which a lamp-on time of nothing says.
+    let heat_s = plan.heat_s.filter(|s| *s > 0.0);
+    Steps {
+        settle_degc_per_min: plan.settle_degc_per_min,
+        heat_s,
+        cool_s: plan.cool_s,
+        for_s: plan.for_s,
+        marks_s: marks_s.or(plan.marks_s),
+    }
+}
+
+fn record_of(derived: &Derived) -> Record {
+    let mut events = BTreeMap::new();
+    for event in &derived.events {
+        *events.entry(event.kind.clone()).or_default() += 1;
+    }
+    let found = &derived.found;
+    Record {
+        began_utc: Some(found.began_utc.clone()),
+        board: board(found.board_id.as_deref(), found.dialect.as_deref()),
+        is_cut_off: !derived.ended,
+        damaged_places: derived.damage.len(),
+        events: events.into_iter().collect(),
+        flags: derived.flags().into_iter().collect(),
+        ..Record::default()
+    }
+}
+
+fn board(id: Option<&str>, dialect: Option<&str>) -> Option<String> {
+    let words: Vec<&str> = [id, dialect].into_iter().flatten().collect();
+    (!words.is_empty()).then(|| words.join(", "))
+}
+
+/// What the files of a run's folder tell, where its journal is not there.
+fn record_in(folder: &Path) -> Record {
+    let text = std::fs::read_to_string(folder.join(name::SETTINGS)).unwrap_or_default();
+    let settings: toml::Table = toml::from_str(&text).unwrap_or_default();
+    let found = |key: &str| settings.get("found")?.get(key);
+    let word = |key| found(key).and_then(toml::Value::as_str);
+    Record {
+        began_utc: word("began_utc").map(str::to_owned),
+        board: board(word("board_id"), word("dialect")),
+        is_cut_off: found("ended").and_then(toml::Value::as_bool) == Some(false),
+        events: counted(&folder.join(name::EVENTS), "kind"),
+        flags: counted(&folder.join(name::READINGS), "flags"),
+        ..Record::default()
+    }
+}
+
+/// How often each word stands in a column of a CSV file; nothing where it cannot be read.
+fn counted(path: &Path, column: &str) -> Vec<(String, usize)> {
+    let mut counts = BTreeMap::new();
+    let Ok(mut reader) = csv::Reader::from_path(path) else {
+        return Vec::new();
+    };
+    let place = reader
+        .headers()
+        .ok()
+        .and_then(|h| h.iter().position(|name| name == column));
+    for record in reader.records().flatten() {
+        let cell = place
+            .and_then(|place| record.get(place))
+            .unwrap_or_default();
+        for word in cell.split(' ').filter(|word| !word.is_empty()) {
+            let word = if word.starts_with("lost:") {
+                "lost"
+            } else {
+                word
+            };
+            *counts.entry(word.to_owned()).or_default() += 1;
+        }
+    }
+    counts.into_iter().collect()
+}
+
+/// The language of pages: the one asked for, else that of the environment, else English.
+pub(super) fn language(asked: Option<Language>) -> Language {
+    // The first that is set counts, as POSIX has it (Base Specifications, 8.2).
+    let set = ["LC_ALL", "LC_MESSAGES", "LANG"]
+        .into_iter()
+        .find_map(|name| {
+            let value = std::env::var(name).ok()?;
+            (!value.is_empty()).then_some(value)
+        });
+    asked
+        .or_else(|| Language::asked_by(&set?))
+        .unwrap_or_default()
+}
+
+/// The value of `--lang`.
+///
+/// # Errors
+/// A sentence that says which there are.
+pub(super) fn parse_language(text: &str) -> Result<Language, String> {
+    Language::asked_by(text).ok_or_else(|| {
+        let all: Vec<&str> = Language::ALL.into_iter().map(Language::tag).collect();
+        format!("no pages in '{text}'; there are {}", all.join(", "))
+    })
+}
+
+/// Files of one input, written and told one by one.
+#[derive(Debug)]
+pub(super) struct Written<'a> {
+    pub(super) folder: PathBuf,
+    /// Put before each name; empty for none.
+    pub(super) prefix: String,
+    pub(super) source: &'a str,
+    pub(super) json: bool,
+    pub(super) quiet: bool,
+}
+
+impl Written<'_> {
+    /// Writes a file aside and renames it into place, so that the old one is there until the new
+    /// one is whole; tells that it is there.
+    pub(super) fn write(&self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+        let name = format!("{}{name}", self.prefix);
+        let (path, aside) = (
+            self.folder.join(&name),
+            self.folder.join(format!(".{name}.new")),
+        );
+        let written = std::fs::create_dir_all(&self.folder).and_then(|()| {
+            let mut file = std::fs::File::create(&aside)?;
+            file.write_all(bytes)?;
+            file.sync_all()?;
+            std::fs::rename(&aside, &path)
+        });
+        written.map_err(|error| {
+            let _ = std::fs::remove_file(&aside);
+            let message = format!("{} cannot be written: {error}", path.display());
+            Failure::new(Code::Failed, message)
+                .advise("Choose a folder that you may write to with --out.")
+        })?;
+        let place = path.display().to_string();
+        if self.json {
+            let line = serde_json::json!({
+                "source": self.source, "file": place, "bytes": bytes.len(),
+            });
+            out(&format!("{line}\n"));
+        } else if !self.quiet {
+            out(&format!("{}  {} bytes\n", printable(&place), bytes.len()));
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,283 @@
+//! The student's sheet: set-up, prediction, blank table, graph paper, questions; or the answer key.
+
+mod answers;
+mod drawing;
+mod lines;
+mod paper;
+mod svg;
+mod table;
+
+use super::cautions::cautions;
+use super::labels::labels;
+use super::page::{Markup, Page};
+use super::setting::Quantity;
+use super::words::{Language, Value, Words, plain};
+use crate::analysis::{Summary, marks_csv};
+
+/// Rows of a sheet's table at most: what is written by hand has fewer.
+pub const MOST_ROWS: usize = 200;
+
+/// Samples of a sheet at most: a bench has no more.
+pub const MOST_SAMPLES: usize = 8;
+
+/// What a sheet is for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet<'a> {
+    /// Names of the samples, as people gave them; one to [`MOST_SAMPLES`].
+    pub samples: Vec<String>,
+    /// Lamp-on time in seconds, above 0.
+    pub heat_s: f64,
+    /// Lamp-off time in seconds, 0 or above.
+    pub cool_s: f64,
+    /// Interval of the table's rows in seconds, above 0.
+    pub marks_s: f64,
+    /// From the lamp to the samples.
+    pub lamp_distance: Option<Quantity>,
+    /// Where the sheet is the answer key: the run that it is filled from.
+    pub key: Option<Key<'a>>,
+}
+
+/// What an answer key is filled from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Key<'a> {
+    /// What people call the run.
+    pub title: &'a str,
+    /// What its temperatures say.
+    pub summary: &'a Summary,
+}
+
+/// Why there is no sheet for a plan.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SheetError {
+    /// A time is none that a plan can have.
+    #[error(
+        "lamp-on time {heat_s} s, lamp-off time {cool_s} s and a row every {marks_s} s make no plan"
+    )]
+    NoPlan {
+        /// Lamp-on time in seconds.
+        heat_s: f64,
+        /// Lamp-off time in seconds.
+        cool_s: f64,
+        /// Interval of rows in seconds.
+        marks_s: f64,
+    },
+    /// More rows than anybody writes by hand.
+    #[error("the table would have {rows} rows; a sheet has at most {MOST_ROWS}")]
+    TooManyRows {
+        /// Rows that the plan asks for.
+        rows: usize,
+    },
+    /// No sample, or more than a bench has.
+    #[error("{samples} samples; a sheet is for 1 to {MOST_SAMPLES}")]
+    Samples {
+        /// How many were named.
+        samples: usize,
+    },
+}
+
+/// A row of the table: its time in minutes as written in `marks.csv`, and each sample's value,
+/// empty where there is none; no values at all on a blank sheet.
+#[derive(Debug, Clone, PartialEq)]
+struct Row {
+    minute: String,
+    values: Vec<String>,
+}
+
+/// A sheet and the words to write it in.
+struct Written<'a> {
+    sheet: &'a Sheet<'a>,
+    words: Words,
+    labels: Vec<String>,
+    rows: Vec<Row>,
+}
+
+impl Sheet<'_> {
+    /// How many rows the table has: one at 0 and one at each whole interval up to the end.
+    ///
+    /// Twelve minutes on, twelve off, a row every three: nine (common practice, no source).
+    ///
+    /// # Errors
+    /// [`SheetError`] if the times make no plan or too many rows.
+    pub fn rows(&self) -> Result<usize, SheetError> {
+        let (heat_s, cool_s, marks_s) = (self.heat_s, self.cool_s, self.marks_s);
+        let intervals = (heat_s + cool_s) / marks_s;
+        if !(heat_s > 0.0 && cool_s >= 0.0 && marks_s > 0.0 && (1.0..1e9).contains(&intervals)) {
+            return Err(SheetError::NoPlan {
+                heat_s,
+                cool_s,
+                marks_s,
+            });
+        }
+        let rows = libm::floor(intervals + 1e-6) as usize + 1;
+        if rows > MOST_ROWS {
+            return Err(SheetError::TooManyRows { rows });
+        }
+        Ok(rows)
+    }
+
+    /// The sheet as one self-contained HTML page in a language; the same sheet gives the same
+    /// bytes.
+    ///
+    /// # Errors
+    /// [`SheetError`] if there is no sheet for such a plan.
+    pub fn html(&self, language: Language) -> Result<String, SheetError> {
+        let samples = self.samples.len();
+        if !(1..=MOST_SAMPLES).contains(&samples) {
+            return Err(SheetError::Samples { samples });
+        }
+        let rows = self.rows()?;
+        let written = Written {
+            sheet: self,
+            words: Words::of(language),
+            labels: labels(self.samples.iter().map(String::as_str)),
+            rows: self
+                .key
+                .as_ref()
+                .map_or_else(|| self.blank(rows), |key| filled(key.summary, rows)),
+        };
+        Ok(Page {
+            language,
+            title: written.title(),
+            body: written.body(),
+        }
+        .html())
+    }
+
+    fn blank(&self, rows: usize) -> Vec<Row> {
+        let minute = |row: usize| {
+            let text = format!("{:.4}", row as f64 * self.marks_s / 60.0);
+            text.trim_end_matches('0').trim_end_matches('.').to_owned()
+        };
+        let row = |row| Row {
+            minute: minute(row),
+            values: Vec::new(),
+        };
+        (0..rows).map(row).collect()
+    }
+}
+
+/// The rows of `marks.csv` from 0 on, with its own digits.
+fn filled(summary: &Summary, rows: usize) -> Vec<Row> {
+    let csv = marks_csv(summary);
+    let row = |line: &str| {
+        // Cells are numbers and words of our own: nothing is quoted.
+        let mut cells = line.split(',');
+        let minute = cells.next().unwrap_or_default().to_owned();
+        let values = cells.skip(1).step_by(2).map(str::to_owned).collect();
+        Row { minute, values }
+    };
+    let all = csv.lines().skip(1).map(row);
+    all.filter(|row| !row.minute.starts_with('-'))
+        .take(rows)
+        .collect()
+}
+
+impl Written<'_> {
+    fn is_alone(&self) -> bool {
+        self.labels.len() == 1
+    }
+
+    fn title(&self) -> String {
+        let key = if self.is_alone() {
+            "sheet-title-one"
+        } else {
+            "sheet-title"
+        };
+        self.words.say(key)
+    }
+
+    fn body(&self) -> Markup {
+        let words = &self.words;
+        let mut page = Markup::default();
+        page.heading(1, &self.title());
+        let samples = self.labels.join(" · ");
+        let subtitle = words.tell("sheet-subtitle", &[("samples", Value::Text(&samples))]);
+        page.paragraph(&subtitle);
+        match self.sheet.key {
+            Some(key) => {
+                let title = plain(key.title);
+                let said = words.tell("sheet-key", &[("title", Value::Name(&title))]);
+                page.paragraph_as("note", &said);
+            }
+            None => page.block("fields", |fields| {
+                fields.field(&words.say("sheet-bench"));
+                fields.field(&words.say("sheet-date"));
+            }),
+        }
+        page.block("caution small", |block| {
+            block.heading(3, &words.say("caution-heading"));
+            block.list(&cautions(words));
+        });
+        self.set_up(&mut page);
+        self.prediction(&mut page);
+        self.table(&mut page);
+        self.graph(&mut page);
+        self.questions(&mut page);
+        page
+    }
+
+    fn set_up(&self, page: &mut Markup) {
+        let words = &self.words;
+        let sheet = self.sheet;
+        let step = words.duration(sheet.marks_s);
+        let timed = |key, s: f64| {
+            let time = words.duration(s);
+            words.tell(
+                key,
+                &[("time", Value::Text(&time)), ("step", Value::Text(&step))],
+            )
+        };
+        let mut steps = vec![
+            words.say("sheet-do-settle"),
+            timed("sheet-do-heat", sheet.heat_s),
+        ];
+        if sheet.cool_s > 0.0 {
+            steps.push(timed("sheet-do-cool", sheet.cool_s));
+        }
+        steps.push(words.say("sheet-do-graph"));
+        page.section("keep", &words.say("sheet-setup"), |part| {
+            part.block("columns", |both| {
+                both.block("", |left| {
+                    let caption = words.say(if self.labels.len() > 2 {
+                        "sheet-drawing-above"
+                    } else {
+                        "sheet-drawing"
+                    });
+                    left.figure(&self.drawing(&caption), &caption);
+                });
+                both.block("", |right| {
+                    right.heading(3, &words.say("sheet-do"));
+                    right.numbered(&steps);
+                });
+            });
+        });
+    }
+
+    fn prediction(&self, page: &mut Markup) {
+        let words = &self.words;
+        if self.is_alone() {
+            return;
+        }
+        let predicted = self.sheet.key.map(|key| {
+            let comparison = key.summary.comparison.as_ref();
+            comparison.and_then(|c| c.prediction.as_ref())
+        });
+        page.section(
+            "keep",
+            &words.say("sheet-prediction"),
+            |part| match predicted {
+                None => {
+                    part.paragraph(&words.say("sheet-prediction-most"));
+                    part.choices(&self.labels);
+                    part.field(&words.say("sheet-prediction-why"));
+                }
+                Some(None) => part.paragraph("–"),
+                Some(Some(prediction)) => {
+                    let sample = [("sample", Value::Name(&prediction.sample))];
+                    part.paragraph(&words.tell("sheet-predicted-answer", &sample));
+                }
+            },
+        );
+    }
+}

@@ -1,0 +1,130 @@
+//! Three questions, and on the key their answers, from the table as pupils would have them.
+
+use super::super::page::Markup;
+use super::super::words::Value;
+use super::Written;
+use crate::analysis::Warning;
+
+impl Written<'_> {
+    pub(super) fn questions(&self, page: &mut Markup) {
+        let words = &self.words;
+        let one = self.is_alone();
+        let step = words.duration(self.sheet.marks_s);
+        let step = [("step", Value::Text(&step))];
+        let keys = if one {
+            [
+                "sheet-question-most-one",
+                "sheet-question-cooling-one",
+                "sheet-question-why-one",
+            ]
+        } else {
+            [
+                "sheet-question-most",
+                "sheet-question-cooling",
+                "sheet-question-why",
+            ]
+        };
+        let questions = keys.map(|key| match key {
+            "sheet-question-cooling" | "sheet-question-cooling-one" => words.tell(key, &step),
+            _ => words.say(key),
+        });
+        let answers = [self.rises(), self.falls(), vec![self.why()]];
+        page.section("keep", &words.say("sheet-questions"), |part| {
+            for (number, (question, answers)) in questions.iter().zip(answers).enumerate() {
+                part.block("keep", |block| {
+                    block.paragraph(&format!("{}. {question}", number + 1));
+                    if self.sheet.key.is_some() {
+                        block.paragraph_as("note", &answers.join(" · "));
+                    } else {
+                        block.lines(2);
+                    }
+                });
+            }
+        });
+    }
+
+    /// Each sample's rise up to the row at which the lamp goes off, and which rose most.
+    fn rises(&self) -> Vec<String> {
+        let end = self.row_at(self.sheet.heat_s);
+        let rise = |sample| self.difference(end?, self.row_at(0.0)?, sample);
+        let mut all = self.of_each("sheet-answer-rise", "rise", rise);
+        let Some(summary) = self.sheet.key.map(|key| key.summary) else {
+            return all;
+        };
+        if self.is_alone() || summary.comparison.is_none() {
+            return all;
+        }
+        let order = summary.comparison.iter().filter_map(|c| c.order.first());
+        all.extend(order.map(|most| {
+            if summary.warnings.contains(&Warning::OrderOpen) {
+                self.words.say("sheet-answer-open")
+            } else {
+                self.words
+                    .tell("sheet-answer-most", &[("sample", Value::Name(most))])
+            }
+        }));
+        all
+    }
+
+    /// What each sample lost in the first interval after the lamp went off, and which was faster.
+    fn falls(&self) -> Vec<String> {
+        let (heat_s, marks_s) = (self.sheet.heat_s, self.sheet.marks_s);
+        let (off, next) = (self.row_at(heat_s), self.row_at(heat_s + marks_s));
+        let fall = |sample| self.difference(off?, next?, sample);
+        let mut all = self.of_each("sheet-answer-fell", "fall", fall);
+        if self.is_alone() {
+            let last = self.rows.len().checked_sub(1);
+            let before = last.and_then(|last| last.checked_sub(1));
+            let late = |sample| self.difference(before?, last?, sample);
+            all.extend(self.of_each("sheet-answer-fell", "fall", late));
+            return all;
+        }
+        let samples =
+            (0..self.labels.len()).map(|s| fall(s).and_then(|text| text.parse::<f64>().ok()));
+        let falls: Option<Vec<f64>> = samples.collect();
+        let mut ranked: Vec<(usize, f64)> =
+            falls.unwrap_or_default().into_iter().enumerate().collect();
+        ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
+        // What differs by less than a tenth of a degree looks the same on the sheet.
+        if let [(most, a), (_, b), ..] = ranked.as_slice()
+            && a - b > 0.05
+        {
+            let label = self.labels.get(*most).map_or("", String::as_str);
+            all.push(
+                self.words
+                    .tell("sheet-answer-faster", &[("sample", Value::Name(label))]),
+            );
+        }
+        all
+    }
+
+    fn of_each(
+        &self,
+        key: &str,
+        value: &str,
+        digits: impl Fn(usize) -> Option<String>,
+    ) -> Vec<String> {
+        let one = |(sample, label): (usize, &String)| match digits(sample) {
+            Some(digits) => {
+                let values = [
+                    ("sample", Value::Name(label)),
+                    (value, Value::Number(&digits)),
+                ];
+                self.words.tell(key, &values)
+            }
+            None => self
+                .words
+                .tell("sheet-answer-none", &[("sample", Value::Name(label))]),
+        };
+        self.labels.iter().enumerate().map(one).collect()
+    }
+
+    fn why(&self) -> String {
+        let key = if self.is_alone() {
+            "sheet-answer-why-one"
+        } else {
+            "sheet-answer-why"
+        };
+        self.words.say(key)
+    }
+}

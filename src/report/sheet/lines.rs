@@ -1,0 +1,55 @@
+//! The key's lines on the graph paper: colour, dashes and a name at the end, so that they differ
+//! in print without colour too.
+
+use super::Written;
+use super::paper::Paper;
+use super::svg::{Drawing, Pen, cut, pen};
+
+/// Colours of M. Okabe and K. Ito (Color Universal Design, 2008) that have 3:1 on white, or a
+/// darker shade of them, each with dashes of its own.
+pub(super) const LINES: [(&str, &str); 8] = [
+    ("#0072B2", ""),
+    ("#D55E00", "7 4"),
+    ("#007A59", "2 3"),
+    ("#A85787", "9 3 2 3"),
+    ("#9A6A00", "12 4"),
+    ("#2F7CA8", "4 2"),
+    ("#000000", "1 3"),
+    ("#6E6600", "9 3 2 3 2 3"),
+];
+
+/// Least distance of two names in pixels.
+const NAME_STEP: f64 = 15.0;
+
+/// Draws each sample's values, joined where they follow each other, and its name.
+pub(super) fn draw_lines(written: &Written<'_>, d: &mut Drawing, paper: &Paper) {
+    let mut names: Vec<(f64, usize)> = Vec::new();
+    for (sample, (colour, dashes)) in LINES.iter().enumerate().take(written.labels.len()) {
+        let point = |row: usize| {
+            let minute = written.rows.get(row)?.minute.parse().ok()?;
+            Some((paper.x(minute), paper.y(written.degc(row, sample)?)))
+        };
+        let points: Vec<Option<(f64, f64)>> = (0..written.rows.len()).map(point).collect();
+        let ink = Pen {
+            dashes,
+            ..pen(colour, 2.0)
+        };
+        for pair in points.windows(2) {
+            if let [Some(a), Some(b)] = pair {
+                d.line(*a, *b, ink);
+            }
+        }
+        for at in points.iter().flatten() {
+            d.circle(*at, 3.0, colour, pen(colour, 1.0));
+        }
+        names.extend(points.iter().flatten().next_back().map(|at| (at.1, sample)));
+    }
+    names.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut free = paper.top;
+    for (y, sample) in names {
+        let y = y.max(free);
+        free = y + NAME_STEP;
+        let label = written.labels.get(sample).map_or("", String::as_str);
+        d.text((paper.right + 8.0, y + 4.5), 13.0, "start", &cut(label, 16));
+    }
+}

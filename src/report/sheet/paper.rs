@@ -1,0 +1,189 @@
+//! Graph paper with axes that fit the plan; on the key, the table's values on it.
+
+use super::super::page::Markup;
+use super::super::words::Value;
+use super::Written;
+use super::lines::{LINES, draw_lines};
+use super::svg::{Drawing, FAINT, INK, Pen, QUIET, pen};
+
+/// Temperatures of a blank sheet's axis in °C: from a cool room to a dark sample under a strong
+/// lamp (common practice, no source).
+const BLANK_DEGC: (f64, f64) = (15.0, 45.0);
+/// Numbers along the time axis at most.
+const MOST_NUMBERS: usize = 14;
+
+/// The paper's rectangle in pixels and what its sides stand for.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Paper {
+    pub(super) left: f64,
+    pub(super) right: f64,
+    pub(super) top: f64,
+    pub(super) bottom: f64,
+    pub(super) end_min: f64,
+    pub(super) low_degc: f64,
+    pub(super) high_degc: f64,
+}
+
+impl Paper {
+    pub(super) fn x(&self, minute: f64) -> f64 {
+        self.left + (self.right - self.left) * minute / self.end_min
+    }
+
+    pub(super) fn y(&self, degc: f64) -> f64 {
+        let share = (degc - self.low_degc) / (self.high_degc - self.low_degc);
+        self.bottom - (self.bottom - self.top) * share
+    }
+}
+
+impl Written<'_> {
+    pub(super) fn graph(&self, page: &mut Markup) {
+        let words = &self.words;
+        let heat = minutes(self.sheet.heat_s);
+        let key = match self.sheet.key {
+            Some(_) => "sheet-graph-filled",
+            None => "sheet-graph-caption",
+        };
+        let caption = words.tell(key, &[("heat", Value::Number(&heat))]);
+        page.section("new-page keep", &words.say("sheet-graph"), |part| {
+            part.figure(&self.paper(&caption), &caption);
+        });
+    }
+
+    fn paper(&self, title: &str) -> String {
+        let mut d = Drawing::default();
+        let (low_degc, high_degc) = self.span_degc();
+        let paper = Paper {
+            left: 56.0,
+            right: if self.sheet.key.is_some() {
+                590.0
+            } else {
+                700.0
+            },
+            top: 22.0,
+            bottom: 400.0,
+            end_min: (self.sheet.heat_s + self.sheet.cool_s) / 60.0,
+            low_degc,
+            high_degc,
+        };
+        self.draw_grid(&mut d, &paper);
+        let off = self.sheet.heat_s / 60.0;
+        let dashed = Pen {
+            dashes: "6 4",
+            ..pen(INK, 1.4)
+        };
+        if self.sheet.cool_s > 0.0 {
+            d.line(
+                (paper.x(off), paper.top - 4.0),
+                (paper.x(off), paper.bottom),
+                dashed,
+            );
+            let label = self.words.say("sheet-lamp-off-line");
+            d.text((paper.x(off), paper.top - 8.0), 12.0, "middle", &label);
+        }
+        self.draw_axes(&mut d, &paper);
+        if self.sheet.key.is_some() {
+            draw_lines(self, &mut d, &paper);
+        }
+        d.finish(720.0, 446.0, title)
+    }
+
+    /// Ends of the temperature axis: whole fives around all values of the key.
+    fn span_degc(&self) -> (f64, f64) {
+        let samples = 0..self.labels.len().min(LINES.len());
+        let all =
+            samples.flat_map(|s| (0..self.rows.len()).filter_map(move |row| self.degc(row, s)));
+        let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+            (low.min(v), high.max(v))
+        });
+        if !(low.is_finite() && high.is_finite()) {
+            return BLANK_DEGC;
+        }
+        let step = if high - low > 100.0 { 20.0 } else { 5.0 };
+        let low = libm::floor(low / step) * step;
+        (low, (libm::ceil(high / step) * step).max(low + 2.0 * step))
+    }
+
+    fn draw_grid(&self, d: &mut Drawing, paper: &Paper) {
+        let span = paper.high_degc - paper.low_degc;
+        let (minor, major) = steps_degc(span);
+        let lines = libm::round(span / minor) as usize;
+        for k in 0..=lines {
+            let y = paper.y(paper.low_degc + k as f64 * minor);
+            let is_major = (k as f64 * minor / major).fract().abs() < 1e-6;
+            let ink = if is_major {
+                pen(QUIET, 1.0)
+            } else {
+                pen(FAINT, 0.6)
+            };
+            d.line((paper.left, y), (paper.right, y), ink);
+        }
+        let step_min = self.sheet.marks_s / 60.0;
+        let numbered = numbered_every(self.rows.len());
+        for k in 0..self.rows.len() {
+            let x = paper.x(k as f64 * step_min);
+            let ink = if k % numbered == 0 {
+                pen(QUIET, 1.0)
+            } else {
+                pen(FAINT, 0.6)
+            };
+            d.line((x, paper.top), (x, paper.bottom), ink);
+        }
+    }
+
+    fn draw_axes(&self, d: &mut Drawing, paper: &Paper) {
+        let words = &self.words;
+        let (corner, ink) = ((paper.left, paper.bottom), pen(INK, 1.6));
+        d.line(corner, (paper.left, paper.top), ink);
+        d.line(corner, (paper.right, paper.bottom), ink);
+        let (_, major) = steps_degc(paper.high_degc - paper.low_degc);
+        let count = libm::round((paper.high_degc - paper.low_degc) / major) as usize;
+        for k in 0..=count {
+            let degc = paper.low_degc + k as f64 * major;
+            let label = words.number(&format!("{degc:.0}"));
+            d.text((paper.left - 6.0, paper.y(degc) + 4.5), 13.0, "end", &label);
+        }
+        let step_min = self.sheet.marks_s / 60.0;
+        for k in (0..self.rows.len()).step_by(numbered_every(self.rows.len())) {
+            let label = words.number(&minutes(k as f64 * self.sheet.marks_s));
+            d.text(
+                (paper.x(k as f64 * step_min), paper.bottom + 17.0),
+                13.0,
+                "middle",
+                &label,
+            );
+        }
+        let time = format!("{} / min", words.say("graph-time"));
+        let degc = format!("{} / °C", words.say("graph-temperature"));
+        d.text(
+            (0.5 * (paper.left + paper.right), paper.bottom + 38.0),
+            13.0,
+            "middle",
+            &time,
+        );
+        d.upwards((14.0, 0.5 * (paper.top + paper.bottom)), 13.0, &degc);
+    }
+}
+
+/// Faint and stronger lines of the temperature axis, in °C.
+fn steps_degc(span: f64) -> (f64, f64) {
+    if span > 100.0 {
+        (4.0, 20.0)
+    } else if span > 50.0 {
+        (2.0, 10.0)
+    } else {
+        (1.0, 5.0)
+    }
+}
+
+/// Every how many rows the time axis has a number.
+fn numbered_every(rows: usize) -> usize {
+    let ladder = [1, 2, 5, 10, 20, 50];
+    let fits = |n: &usize| rows.div_ceil(*n) <= MOST_NUMBERS;
+    ladder.into_iter().find(fits).unwrap_or(100)
+}
+
+/// Minutes as programs write them, two decimals at most.
+pub(super) fn minutes(s: f64) -> String {
+    let text = format!("{:.2}", s / 60.0);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

@@ -1,0 +1,96 @@
+//! The sheet's table, in as many blocks side by side as fit a page.
+
+use super::super::page::{Cell, Markup, Table};
+use super::super::words::{Value, Words};
+use super::{Row, Written};
+
+/// Rows of a block at most, where blocks can stand side by side.
+const BLOCK: usize = 13;
+/// Columns of all blocks together at most.
+const COLUMNS: usize = 9;
+
+impl Written<'_> {
+    pub(super) fn table(&self, page: &mut Markup) {
+        let words = &self.words;
+        // A long table of one block takes a page of its own.
+        let blocks = self.blocks();
+        page.section("", &words.say("sheet-table"), |part| {
+            part.paragraph_as("small", &words.say("sheet-table-caption"));
+            part.block("columns", |side| {
+                for rows in &blocks {
+                    side.table(&self.block(rows));
+                }
+            });
+            if let Some(u) = self.largest_u() {
+                let u = [("u", Value::Number(&u))];
+                part.paragraph_as("small", &words.tell("sheet-table-note", &u));
+            }
+        });
+    }
+
+    /// The rows in equal blocks.
+    fn blocks(&self) -> Vec<&[Row]> {
+        let most = (COLUMNS / (1 + self.labels.len())).max(1);
+        let count = self.rows.len().div_ceil(BLOCK).clamp(1, most);
+        self.rows
+            .chunks(self.rows.len().div_ceil(count).max(1))
+            .collect()
+    }
+
+    fn block(&self, rows: &[Row]) -> Table {
+        let words = &self.words;
+        let names = self
+            .labels
+            .iter()
+            .map(|label| Cell::heading(label.as_str()));
+        let time = Cell::heading(format!("{} / min", words.say("graph-time")));
+        let cell = |value: &String| match value.as_str() {
+            "" => Cell::number("–"),
+            digits => Cell::number(words.number(digits)),
+        };
+        let row = |row: &Row| {
+            let time = Cell::heading(words.number(&row.minute));
+            let values: Vec<Cell> = if self.sheet.key.is_some() {
+                row.values.iter().map(cell).collect()
+            } else {
+                self.labels.iter().map(|_| Cell::blank()).collect()
+            };
+            std::iter::once(time).chain(values).collect()
+        };
+        Table {
+            caption: String::new(),
+            head: vec![std::iter::once(time).chain(names).collect()],
+            rows: rows.iter().map(row).collect(),
+        }
+    }
+
+    /// The largest standard uncertainty of the key's values, in °C, to two digits.
+    fn largest_u(&self) -> Option<String> {
+        let marks = self.sheet.key?.summary.marks.iter();
+        let all = marks.flat_map(|mark| mark.u_degc.iter().flatten());
+        let u = all.copied().max_by(f64::total_cmp)?;
+        Some(crate::analysis::rounded(u, u).1).filter(|text| !text.is_empty())
+    }
+
+    /// A temperature of a row as a number.
+    pub(super) fn degc(&self, row: usize, sample: usize) -> Option<f64> {
+        let text = self.rows.get(row)?.values.get(sample)?;
+        text.parse().ok()
+    }
+
+    /// The row at a time in seconds, where there is one.
+    pub(super) fn row_at(&self, s: f64) -> Option<usize> {
+        let near = |row: &Row| {
+            row.minute
+                .parse::<f64>()
+                .is_ok_and(|m| (m * 60.0 - s).abs() < 0.5)
+        };
+        self.rows.iter().position(near)
+    }
+
+    /// A difference of two temperatures of the table, to one decimal.
+    pub(super) fn difference(&self, from: usize, to: usize, sample: usize) -> Option<String> {
+        let (a, b) = (self.degc(from, sample)?, self.degc(to, sample)?);
+        Some(Words::rough(a - b, 0.0))
+    }
+}
