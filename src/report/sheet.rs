@@ -210,11 +210,27 @@ impl Written<'_> {
             block.list(&cautions(words));
         });
         self.set_up(&mut page);
-        self.prediction(&mut page);
-        self.table(&mut page);
-        self.graph(&mut page);
+        self.data(&mut page);
         self.questions(&mut page);
         page
+    }
+
+    /// Table and graph paper, beside each other where both find room.
+    fn data(&self, page: &mut Markup) {
+        if self.is_beside() {
+            page.block("new-page side", |side| {
+                side.block("", |left| self.table(left));
+                side.block("", |right| self.graph(right));
+            });
+        } else {
+            self.table(page);
+            self.graph(page);
+        }
+    }
+
+    /// Whether the table leaves half a page's width and ends with the graph paper.
+    fn is_beside(&self) -> bool {
+        self.labels.len() <= 3 && self.rows.len() <= 26
     }
 
     fn set_up(&self, page: &mut Markup) {
@@ -249,6 +265,7 @@ impl Written<'_> {
                 both.block("", |right| {
                     right.heading(3, &words.say("sheet-do"));
                     right.numbered(&steps);
+                    self.prediction(right);
                 });
             });
         });

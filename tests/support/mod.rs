@@ -13,6 +13,7 @@
 #[cfg(unix)]
 pub mod bench;
 pub mod csv;
+pub mod pages;
 pub mod program;
 #[cfg(target_os = "linux")]
 pub mod shim;

@@ -60,7 +60,9 @@ impl Told<'_> {
         let words = &self.words;
         let lamp = !self.summary().lamp.is_empty();
         let lines: &[Line] = if lamp { &OF_LAMP } else { &[] };
-        let lines = lines.iter().chain(&OF_ALL);
+        // With a lamp the others say nothing that start, peak and end do not say better.
+        let others: &[Line] = if lamp { &[] } else { &OF_ALL };
+        let lines = lines.iter().chain(others);
         let rows = lines.map(|(key, what, pick)| {
             let cells = self.summary().samples.iter().map(|sample| {
                 Cell::number(match pick(&sample.values) {

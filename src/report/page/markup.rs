@@ -115,10 +115,7 @@ impl Markup {
 
     /// A word, and a line to write behind it.
     pub fn field(&mut self, word: &str) {
-        self.line(&format!(
-            "<p class=\"field\"><span>{}</span><span class=\"line\"></span></p>",
-            escaped(word)
-        ));
+        self.line(&format!("<p class=\"field\">{}</p>", escaped(word)));
     }
 
     /// Things to choose from, each with a box to tick.
@@ -126,7 +123,7 @@ impl Markup {
         self.line("<ul class=\"choices\">");
         for choice in choices {
             let choice = escaped(choice.as_ref());
-            self.line(&format!("<li><span class=\"tick\"></span>{choice}</li>"));
+            self.line(&format!("<li>{choice}</li>"));
         }
         self.line("</ul>");
     }

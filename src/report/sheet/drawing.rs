@@ -94,9 +94,9 @@ impl Written<'_> {
         }
         let first = centres.first().copied().unwrap_or(lamp.0);
         let probe = if self.is_alone() {
-            (first + 34.0, table - 48.0)
+            (first + 58.0, table - 36.0)
         } else {
-            (first + 30.0, table - 50.0)
+            (first + 58.0, table - 36.0)
         };
         d.text(probe, 11.0, "start", &self.words.say("sheet-probe"));
         let distance = self.distance();

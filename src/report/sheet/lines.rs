@@ -45,11 +45,17 @@ pub(super) fn draw_lines(written: &Written<'_>, d: &mut Drawing, paper: &Paper) 
         names.extend(points.iter().flatten().next_back().map(|at| (at.1, sample)));
     }
     names.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let most = if written.is_beside() { 9 } else { 16 };
     let mut free = paper.top;
     for (y, sample) in names {
         let y = y.max(free);
         free = y + NAME_STEP;
         let label = written.labels.get(sample).map_or("", String::as_str);
-        d.text((paper.right + 8.0, y + 4.5), 13.0, "start", &cut(label, 16));
+        d.text(
+            (paper.right + 8.0, y + 4.5),
+            13.0,
+            "start",
+            &cut(label, most),
+        );
     }
 }

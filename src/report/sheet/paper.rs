@@ -9,8 +9,6 @@ use super::svg::{Drawing, FAINT, INK, Pen, QUIET, pen};
 /// Temperatures of a blank sheet's axis in °C: from a cool room to a dark sample under a strong
 /// lamp (common practice, no source).
 const BLANK_DEGC: (f64, f64) = (15.0, 45.0);
-/// Numbers along the time axis at most.
-const MOST_NUMBERS: usize = 14;
 
 /// The paper's rectangle in pixels and what its sides stand for.
 #[derive(Debug, Clone, Copy)]
@@ -44,7 +42,12 @@ impl Written<'_> {
             None => "sheet-graph-caption",
         };
         let caption = words.tell(key, &[("heat", Value::Number(&heat))]);
-        page.section("new-page keep", &words.say("sheet-graph"), |part| {
+        let class = if self.is_beside() {
+            "keep"
+        } else {
+            "new-page keep"
+        };
+        page.section(class, &words.say("sheet-graph"), |part| {
             part.figure(&self.paper(&caption), &caption);
         });
     }
@@ -52,15 +55,22 @@ impl Written<'_> {
     fn paper(&self, title: &str) -> String {
         let mut d = Drawing::default();
         let (low_degc, high_degc) = self.span_degc();
+        let (width, height) = if self.is_beside() {
+            (450.0, 470.0)
+        } else {
+            (720.0, 446.0)
+        };
+        // The key has the names at the ends of its lines.
+        let names = match self.sheet.key {
+            None => 16.0,
+            Some(_) if self.is_beside() => 76.0,
+            Some(_) => 130.0,
+        };
         let paper = Paper {
-            left: 56.0,
-            right: if self.sheet.key.is_some() {
-                590.0
-            } else {
-                700.0
-            },
+            left: 50.0,
+            right: width - names,
             top: 22.0,
-            bottom: 400.0,
+            bottom: height - 46.0,
             end_min: (self.sheet.heat_s + self.sheet.cool_s) / 60.0,
             low_degc,
             high_degc,
@@ -84,7 +94,7 @@ impl Written<'_> {
         if self.sheet.key.is_some() {
             draw_lines(self, &mut d, &paper);
         }
-        d.finish(720.0, 446.0, title)
+        d.finish(width, height, title)
     }
 
     /// Ends of the temperature axis: whole fives around all values of the key.
@@ -103,6 +113,14 @@ impl Written<'_> {
         (low, (libm::ceil(high / step) * step).max(low + 2.0 * step))
     }
 
+    /// Every how many rows the time axis has a number.
+    fn numbered_every(&self) -> usize {
+        let most = if self.is_beside() { 11 } else { 14 };
+        let ladder = [1, 2, 5, 10, 20, 50];
+        let fits = |n: &usize| self.rows.len().div_ceil(*n) <= most;
+        ladder.into_iter().find(fits).unwrap_or(100)
+    }
+
     fn draw_grid(&self, d: &mut Drawing, paper: &Paper) {
         let span = paper.high_degc - paper.low_degc;
         let (minor, major) = steps_degc(span);
@@ -118,7 +136,7 @@ impl Written<'_> {
             d.line((paper.left, y), (paper.right, y), ink);
         }
         let step_min = self.sheet.marks_s / 60.0;
-        let numbered = numbered_every(self.rows.len());
+        let numbered = self.numbered_every();
         for k in 0..self.rows.len() {
             let x = paper.x(k as f64 * step_min);
             let ink = if k % numbered == 0 {
@@ -143,7 +161,7 @@ impl Written<'_> {
             d.text((paper.left - 6.0, paper.y(degc) + 4.5), 13.0, "end", &label);
         }
         let step_min = self.sheet.marks_s / 60.0;
-        for k in (0..self.rows.len()).step_by(numbered_every(self.rows.len())) {
+        for k in (0..self.rows.len()).step_by(self.numbered_every()) {
             let label = words.number(&minutes(k as f64 * self.sheet.marks_s));
             d.text(
                 (paper.x(k as f64 * step_min), paper.bottom + 17.0),
@@ -173,13 +191,6 @@ fn steps_degc(span: f64) -> (f64, f64) {
     } else {
         (1.0, 5.0)
     }
-}
-
-/// Every how many rows the time axis has a number.
-fn numbered_every(rows: usize) -> usize {
-    let ladder = [1, 2, 5, 10, 20, 50];
-    let fits = |n: &usize| rows.div_ceil(*n) <= MOST_NUMBERS;
-    ladder.into_iter().find(fits).unwrap_or(100)
 }
 
 /// Minutes as programs write them, two decimals at most.

@@ -117,7 +117,7 @@ impl Drawing {
         let (w, h, title) = (px(width), px(height), escaped(title));
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" \
-             role=\"img\" font-family=\"system-ui, -apple-system, 'Segoe UI', Roboto, Arial, 'DejaVu Sans', sans-serif\">\n\
+             role=\"img\">\n\
              <title>{title}</title>\n{}</svg>\n",
             self.out
         )

@@ -12,7 +12,6 @@ const COLUMNS: usize = 9;
 impl Written<'_> {
     pub(super) fn table(&self, page: &mut Markup) {
         let words = &self.words;
-        // A long table of one block takes a page of its own.
         let blocks = self.blocks();
         page.section("", &words.say("sheet-table"), |part| {
             part.paragraph_as("small", &words.say("sheet-table-caption"));
@@ -28,9 +27,10 @@ impl Written<'_> {
         });
     }
 
-    /// The rows in equal blocks.
+    /// The rows in equal blocks; beside the graph paper there is one.
     fn blocks(&self) -> Vec<&[Row]> {
         let most = (COLUMNS / (1 + self.labels.len())).max(1);
+        let most = if self.is_beside() { 1 } else { most };
         let count = self.rows.len().div_ceil(BLOCK).clamp(1, most);
         self.rows
             .chunks(self.rows.len().div_ceil(count).max(1))

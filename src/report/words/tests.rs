@@ -6,6 +6,7 @@ use std::path::Path;
 use fluent_syntax::ast::{Entry, Expression, InlineExpression, Pattern, PatternElement};
 
 use super::*;
+use crate::analysis::Warning;
 
 /// Each message's key, and the names of the values that it takes.
 fn messages(language: Language) -> BTreeMap<String, BTreeSet<String>> {
@@ -129,5 +130,137 @@ fn counts_choose_the_plural_of_their_language() {
     ] {
         let words = Words::of(language);
         assert_eq!(words.tell("rows-counted", &[("n", Value::Count(n))]), text);
+    }
+}
+
+/// One doubt of each kind, and of each value that may be missing.
+fn every_doubt() -> Vec<Warning> {
+    let (sample, column, name) = ("moss", "T1", "slate");
+    let no = |what, why| Warning::NoValue {
+        sample: sample.into(),
+        what,
+        why,
+    };
+    let open = |of| Warning::RatioOpen {
+        of,
+        sample: sample.into(),
+    };
+    let assumed = |unit| Warning::TimeUnitAssumed {
+        column: column.into(),
+        unit,
+    };
+    let mut all = vec![
+        Warning::NotNumbers {
+            column: column.into(),
+            count: 2,
+            line: 3,
+        },
+        Warning::NoTime { count: 1, line: 3 },
+        Warning::Sorted { line: 3 },
+        Warning::SameTime { count: 2, line: 3 },
+        Warning::Titles { count: 2, line: 3 },
+        Warning::OtherEncoding {
+            encoding: "windows-1252",
+        },
+        Warning::ColumnLeftOut {
+            column: column.into(),
+        },
+        Warning::FewRows { rows: 2 },
+        Warning::NoValues {
+            sample: sample.into(),
+        },
+        Warning::Missing {
+            sample: sample.into(),
+            missing: 2,
+            rows: 9,
+        },
+        Warning::NoEdge,
+        Warning::LagUnknown,
+        Warning::NeverOff,
+        Warning::OnFromStart,
+        Warning::ManyHeatings { count: 3 },
+        Warning::NoMark {
+            sample: sample.into(),
+            at_s: 60.0,
+        },
+        Warning::EndsBeforeMark {
+            at_s: 1200.0,
+            last_s: 1190.0,
+        },
+        Warning::TooManyMarks {
+            interval_s: 1.0,
+            limit: 25_000,
+        },
+        Warning::BadMarks { interval_s: -1.0 },
+        Warning::NotAsPlanned {
+            planned_s: 600.0,
+            seen_s: 590.0,
+        },
+        Warning::UnknownPrediction { name: name.into() },
+        Warning::NothingToPredict { name: name.into() },
+        Warning::OrderOpen,
+    ];
+    let units = ["milliseconds", "seconds", "minutes", "hours", "days"];
+    let clocks = ["hours and minutes of a time of day", "minutes and seconds"];
+    all.extend(units.into_iter().chain(clocks).map(assumed));
+    all.extend(["rises", "initial rates"].map(open));
+    let values = [
+        "start temperature",
+        "peak temperature",
+        "heating rate",
+        "time constant",
+    ];
+    all.extend(values.map(|what| no(what, "so")));
+    all.push(no("cooling rate", "so"));
+    all
+}
+
+/// Fails to compile when a kind of doubt is added, so that it is not forgotten above.
+fn is_in_every_doubt(doubt: &Warning) -> bool {
+    match doubt {
+        Warning::NotNumbers { .. }
+        | Warning::NoTime { .. }
+        | Warning::Sorted { .. }
+        | Warning::SameTime { .. }
+        | Warning::Titles { .. }
+        | Warning::OtherEncoding { .. }
+        | Warning::TimeUnitAssumed { .. }
+        | Warning::ColumnLeftOut { .. }
+        | Warning::FewRows { .. }
+        | Warning::NoValues { .. }
+        | Warning::Missing { .. }
+        | Warning::RatioOpen { .. }
+        | Warning::NoEdge
+        | Warning::LagUnknown
+        | Warning::NeverOff
+        | Warning::OnFromStart
+        | Warning::ManyHeatings { .. }
+        | Warning::NoValue { .. }
+        | Warning::NoMark { .. }
+        | Warning::EndsBeforeMark { .. }
+        | Warning::TooManyMarks { .. }
+        | Warning::BadMarks { .. }
+        | Warning::NotAsPlanned { .. }
+        | Warning::UnknownPrediction { .. }
+        | Warning::NothingToPredict { .. }
+        | Warning::OrderOpen => true,
+    }
+}
+
+#[test]
+fn every_doubt_has_its_sentence_in_every_language() {
+    for language in Language::ALL {
+        let words = Words::of(language);
+        let mut told = BTreeSet::new();
+        for doubt in every_doubt() {
+            assert!(is_in_every_doubt(&doubt));
+            let text = words.doubt(&doubt);
+            assert!(text.ends_with('.') && told.insert(text.clone()), "{text}");
+            assert!(
+                language == Language::English || text != doubt.to_string(),
+                "{text}"
+            );
+            assert!(!text.contains(['{', '}']), "{text}");
+        }
     }
 }

@@ -1,0 +1,443 @@
+//! `report`, as a teacher runs it: which files it leaves, what the page says, and that nothing in
+//! a name, a table or a broken run gets the better of it.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
+
+mod support;
+
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+use support::pages::{cells, demo_run, hand_made, section, text_of};
+use support::program::{duskmark, run};
+
+const LANGUAGES: [&str; 3] = ["en", "de", "fr"];
+
+/// The page of an input in a language, made in a folder of its own.
+fn page(input: &Path, words: &[&str]) -> String {
+    let out = tempfile::tempdir().unwrap();
+    let folder = out.path().to_str().unwrap();
+    let mut all = vec!["report", "--out", folder, input.to_str().unwrap()];
+    all.extend(words);
+    run(out.path(), &all).done();
+    let made = std::fs::read_dir(out.path()).unwrap();
+    let html = made
+        .map(|e| e.unwrap().path())
+        .find(|p| p.extension().is_some_and(|e| e == "html"));
+    std::fs::read_to_string(html.unwrap()).unwrap()
+}
+
+#[test]
+fn a_run_gets_graph_page_and_workbook_in_its_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let said = run(
+        folder.path(),
+        &["report", "--json", "--lang", "en", kept.to_str().unwrap()],
+    );
+    let written: Vec<Value> = said
+        .done()
+        .out
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    let names = ["graph.svg", "graph.png", "report.html", "lesson.xlsx"];
+    assert_eq!(written.len(), names.len(), "{}", said.out);
+    for (object, name) in written.iter().zip(names) {
+        let file = PathBuf::from(object["file"].as_str().unwrap());
+        assert_eq!(file, kept.join(name));
+        let bytes = std::fs::read(&file).unwrap();
+        assert_eq!(object["bytes"].as_u64().unwrap(), bytes.len() as u64);
+        // PNG and ZIP begin with signatures of their own (W3C PNG, 5.2; PKWARE APPNOTE, 4.3.7).
+        match name {
+            "graph.png" => assert_eq!(bytes[..8], *b"\x89PNG\r\n\x1a\n"),
+            "lesson.xlsx" => assert_eq!(bytes[..4], *b"PK\x03\x04"),
+            _ => {}
+        }
+        std::fs::rename(&file, file.with_extension("first")).unwrap();
+    }
+    // Again, the same bytes.
+    run(
+        folder.path(),
+        &["report", "--lang", "en", kept.to_str().unwrap()],
+    )
+    .done();
+    for name in names {
+        let file = kept.join(name);
+        let first = std::fs::read(file.with_extension("first"));
+        assert!(
+            std::fs::read(&file).unwrap() == first.unwrap(),
+            "{name} differs"
+        );
+    }
+}
+
+#[test]
+fn the_page_and_the_graph_are_the_same_bytes_each_time() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    for lang in LANGUAGES {
+        let once = page(&kept, &["--lang", lang]);
+        assert!(once == page(&kept, &["--lang", lang]), "{lang}");
+        assert!(once.contains(&format!("<html lang=\"{lang}\" dir=\"ltr\">")));
+    }
+}
+
+#[test]
+fn the_table_has_every_digit_of_marks_csv_in_every_language() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let marks = std::fs::read_to_string(kept.join("marks.csv")).unwrap();
+    for (lang, mark, heading) in [
+        ("en", '.', "The table"),
+        ("de", ',', "Die Tabelle"),
+        ("fr", ',', "Le tableau"),
+    ] {
+        let html = page(&kept, &["--lang", lang]);
+        let rows = cells(section(&html, heading));
+        let lines: Vec<&str> = marks.lines().skip(1).collect();
+        assert_eq!(rows.len(), lines.len() + 1, "{lang}");
+        for (row, line) in rows[1..].iter().zip(lines) {
+            let file: Vec<&str> = line.split(',').collect();
+            let own = |digits: &str| {
+                digits
+                    .replace('.', &mark.to_string())
+                    .replace('-', "\u{2212}")
+            };
+            assert_eq!(row[0], own(file[0]));
+            for (sample, cell) in row[2..].iter().enumerate() {
+                let (value, u) = (own(file[2 + 2 * sample]), own(file[3 + 2 * sample]));
+                assert_eq!(*cell, format!("{value} ±\u{a0}{u}"), "{lang}: {line}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_page_fetches_nothing_and_runs_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let html = page(&demo_run(folder.path()), &["--lang", "en"]);
+    assert!(
+        html.contains("default-src 'none'; style-src 'sha256-"),
+        "{}",
+        &html[..600]
+    );
+    // The one address is the name of SVG's namespace, which nobody fetches.
+    let rest = html.replace("http://www.w3.org/2000/svg", "");
+    for word in [
+        "http:", "https:", "src=", "href=", "url(", "@import", "<script", "<link", " on",
+        "style=\"",
+    ] {
+        let hit = rest.find(word).filter(|_| word != " on");
+        assert!(hit.is_none(), "{word} at {}", &rest[hit.unwrap()..][..80]);
+    }
+}
+
+#[test]
+fn the_words_tell_what_the_numbers_say() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let summary: Value =
+        serde_json::from_str(&std::fs::read_to_string(kept.join("summary.json")).unwrap()).unwrap();
+    let rise = summary["samples"][0]["rise_degc"].as_f64().unwrap();
+    let english = text_of(&page(&kept, &["--lang", "en", "--prediction", "moss"]));
+    let told = format!("Under the lamp slate warmed by {rise:.1}\u{a0}°C.");
+    for part in [
+        told.as_str(),
+        "slate warmed most: 2.0 times as much as moss.",
+        "The class predicted that moss would warm most. That was not so",
+        "wait until every sample drifts less than 0.1\u{a0}°C per minute; lamp on for 10\u{a0}min",
+        "water 4.18, peat soil saturated 4.01 and dry 0.25",
+        "No reading is missing.",
+        "residual-current device",
+        "6 s ± 3 s and 2 s ± 1.5 s are assumed",
+    ] {
+        assert!(english.contains(part), "{part} is missing in\n{english}");
+    }
+    let german = text_of(&page(&kept, &["--lang", "de", "--probe-lag", "6.5s"]));
+    let told =
+        format!("Unter der Lampe wurde „slate“ um {rise:.1}\u{a0}°C wärmer.").replace('.', ",");
+    let told = told.replace("wärmer,", "wärmer.");
+    for part in [
+        told.as_str(),
+        "Wasser 4,18",
+        "Temperatur / °C",
+        "Fühler 6,5 s",
+    ] {
+        assert!(german.contains(part), "{part} is missing in\n{german}");
+    }
+    let french = text_of(&page(&kept, &["--lang", "fr"]));
+    for part in [
+        "Température / °C",
+        "eau 4,18",
+        "s’est réchauffé le plus\u{a0}: 2,0 fois autant",
+    ] {
+        assert!(french.contains(part), "{part} is missing in\n{french}");
+    }
+}
+
+#[test]
+fn the_language_is_that_of_the_system_unless_one_is_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let lang = |environment: &[(&str, &str)], words: &[&str]| {
+        let mut all = vec!["report", "-q", kept.to_str().unwrap()];
+        all.extend(words);
+        let mut command = duskmark(folder.path(), &all);
+        for name in ["LC_ALL", "LC_MESSAGES", "LANG"] {
+            command.env_remove(name);
+        }
+        assert!(
+            command
+                .envs(environment.iter().copied())
+                .status()
+                .unwrap()
+                .success()
+        );
+        let html = std::fs::read_to_string(kept.join("report.html")).unwrap();
+        html.split("<html lang=\"").nth(1).unwrap()[..2].to_owned()
+    };
+    assert_eq!(lang(&[("LANG", "de_CH.UTF-8")], &[]), "de");
+    assert_eq!(
+        lang(&[("LANG", "de_CH.UTF-8"), ("LC_ALL", "fr_FR.UTF-8")], &[]),
+        "fr"
+    );
+    assert_eq!(lang(&[("LANG", "de_CH.UTF-8")], &["--lang", "en"]), "en");
+    assert_eq!(lang(&[("LANG", "C.UTF-8")], &[]), "en");
+    assert_eq!(lang(&[], &[]), "en");
+    let said = run(
+        folder.path(),
+        &["report", "--lang", "tlh", kept.to_str().unwrap()],
+    );
+    said.failed_with(2, &["no pages in 'tlh'; there are en, de, fr"]);
+}
+
+#[test]
+fn what_is_said_of_the_set_up_is_told_kept_and_left_by_a_rebuild() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let input = kept.to_str().unwrap();
+    let said = [
+        "--sample-mass",
+        "250g,180g",
+        "--sample-volume",
+        "0.2L",
+        "--lamp-distance",
+        "30 cm",
+    ];
+    let html = page(&kept, &[&said[..], &["--lang", "de"]].concat());
+    let told = "slate (250\u{a0}g, 0,2\u{a0}L) · moss (180\u{a0}g, 0,2\u{a0}L)";
+    assert!(html.contains(told) && html.contains("30\u{a0}cm"));
+    let settings = || std::fs::read_to_string(kept.join("run.toml")).unwrap();
+    let before = settings();
+    assert!(
+        before.contains("sample_mass = [\"250 g\", \"180 g\"]"),
+        "{before}"
+    );
+    run(folder.path(), &["rebuild", "-q", input]).done();
+    assert_eq!(settings(), before);
+    assert!(page(&kept, &["--lang", "de"]).contains(told));
+    let other = page(&kept, &["--lang", "de", "--sample-mass", "300g"]);
+    assert!(other.contains("slate (300\u{a0}g, 0,2\u{a0}L)"));
+    let wrong = run(
+        folder.path(),
+        &["report", "--sample-mass", "1g,2g,3g", input],
+    );
+    wrong.failed_with(2, &["3 quantities for 2 samples"]);
+    run(folder.path(), &["report", "--sample-mass", "heavy", input]).failed_with(2, &["no mass"]);
+}
+
+#[test]
+fn hostile_names_stay_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let long = "n".repeat(200);
+    let names = [
+        "<script>alert(1)</script>",
+        "=cmd|' /C calc'!A0",
+        "a \"quoted\" & 'single'",
+        "🌿 moss \u{202e}txet",
+        "אזוב רטוב",
+        long.as_str(),
+        "moss",
+        "moss",
+    ];
+    let file = hand_made(folder.path(), &names);
+    for lang in LANGUAGES {
+        let html = page(&file, &["--lang", lang, "--marks", "2m"]);
+        assert!(
+            !html.contains("<script") && !html.contains('\u{202e}'),
+            "{lang}"
+        );
+        let text = text_of(&html);
+        for name in [
+            "<script>alert(1)</script>",
+            "=cmd|' /C calc'!A0",
+            "a \"quoted\" & 'single'",
+            "\u{2068}אזוב רטוב\u{2069}",
+            "🌿 moss txet",
+            &long,
+            "moss (2)",
+        ] {
+            assert!(text.contains(name), "{name} is missing in {lang}");
+        }
+    }
+}
+
+#[test]
+fn a_record_without_a_lamp_says_so_and_tells_the_rest() {
+    let input = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/fortnight/readings.csv");
+    let text = text_of(&page(&input, &["--lang", "en", "--marks", "6h"]));
+    for part in [
+        "The lamp was not seen to go on or off",
+        "slate was between",
+        "Lowest / °C",
+        "No instant at which the lamp went on or off",
+    ] {
+        assert!(text.contains(part), "{part} is missing in\n{text}");
+    }
+    assert!(!text.contains("warmed by"), "{text}");
+}
+
+#[test]
+fn one_channel_and_eight_channels_have_their_pages() {
+    let folder = tempfile::tempdir().unwrap();
+    let one = hand_made(folder.path(), &["moss"]);
+    let text = text_of(&page(&one, &["--lang", "en", "--marks", "2m"]));
+    assert!(
+        text.contains("One sample stood under a lamp") && !text.contains("warmed most"),
+        "{text}"
+    );
+    let eight = ["t1", "t2", "t3", "t4", "t5", "t6", "t7", "t8"];
+    let html = page(
+        &hand_made(folder.path(), &eight),
+        &["--lang", "en", "--marks", "2m"],
+    );
+    let rows = cells(section(&html, "The table"));
+    assert!(rows.iter().all(|row| row.len() == 10), "{rows:?}");
+}
+
+#[test]
+fn a_value_that_is_not_there_is_a_dash_with_its_reason() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("gap.csv");
+    // The moss's thermometer was dead; the slate's was not read from minute 5 to 9.
+    let value = |minute: f64| 20.0 + if minute < 10.0 { minute } else { 20.0 - minute };
+    let row = |k: i32| {
+        let minute = f64::from(k) / 4.0;
+        let slate = if (5.0..9.0).contains(&minute) {
+            String::new()
+        } else {
+            format!("{:.2}", value(minute))
+        };
+        format!("{minute},{slate},\n")
+    };
+    let rows: String = (0..80).map(row).collect();
+    std::fs::write(&file, format!("minute,slate (°C),moss (°C)\n{rows}")).unwrap();
+    let html = page(&file, &["--lang", "en", "--marks", "1m"]);
+    let table = cells(section(&html, "The table"));
+    let dashes: Vec<&Vec<String>> = table.iter().filter(|row| row[2].starts_with('–')).collect();
+    assert!(!dashes.is_empty(), "{table:?}");
+    let text = text_of(section(&html, "The table"));
+    assert!(
+        text.contains("Too few readings are near this time."),
+        "{text}"
+    );
+    assert!(text.contains("moss: there is no value at all."), "{text}");
+    for row in cells(section(&html, "The numbers")) {
+        assert!(
+            row.iter()
+                .all(|cell| !cell.contains("NaN") && !cell.contains("null")),
+            "{row:?}"
+        );
+    }
+}
+
+#[test]
+fn a_run_that_was_cut_off_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let journal = kept.join("journal.dmj");
+    let bytes = std::fs::read(&journal).unwrap();
+    std::fs::write(&journal, &bytes[..bytes.len() * 7 / 10]).unwrap();
+    let text = text_of(&page(&kept, &["--lang", "en"]));
+    assert!(
+        text.contains("The run was cut off before its end"),
+        "{text}"
+    );
+    assert!(!text.contains("No reading is missing."), "{text}");
+}
+
+#[test]
+fn what_cannot_be_read_is_told_and_the_others_come_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    let broken = folder.path().join("broken.csv");
+    std::fs::write(&broken, b"\x00\x01\x02 no table").unwrap();
+    let words = [
+        "report",
+        "-q",
+        broken.to_str().unwrap(),
+        "not-there.csv",
+        kept.to_str().unwrap(),
+    ];
+    run(folder.path(), &words).failed_with(1, &["broken.csv", "not-there.csv"]);
+    assert!(kept.join("report.html").exists());
+    run(folder.path(), &["report"]).failed_with(2, &["RUN|FILE"]);
+    // A folder that is a file cannot take pages.
+    let words = [
+        "report",
+        "--out",
+        broken.to_str().unwrap(),
+        kept.to_str().unwrap(),
+    ];
+    run(folder.path(), &words).failed_with(1, &["cannot be written", "--out"]);
+}
+
+#[test]
+fn a_table_has_its_pages_beside_it_under_its_own_name() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = hand_made(folder.path(), &["slate", "moss"]);
+    run(folder.path(), &["report", "-q", file.to_str().unwrap()]).done();
+    for name in [
+        "table.graph.svg",
+        "table.graph.png",
+        "table.report.html",
+        "table.lesson.xlsx",
+    ] {
+        assert!(folder.path().join(name).exists(), "{name}");
+    }
+    // Several runs below one folder keep apart.
+    let (out, one, other) = (
+        folder.path().join("out"),
+        folder.path().join("1"),
+        folder.path().join("2"),
+    );
+    let runs = [one, other].map(|folder| {
+        std::fs::create_dir(&folder).unwrap();
+        demo_run(&folder)
+    });
+    std::fs::rename(&runs[1], runs[1].with_file_name("other")).unwrap();
+    let other = runs[1].with_file_name("other");
+    let words = [
+        "report",
+        "-q",
+        "--out",
+        out.to_str().unwrap(),
+        runs[0].to_str().unwrap(),
+        other.to_str().unwrap(),
+    ];
+    run(folder.path(), &words).done();
+    let made: Vec<PathBuf> = std::fs::read_dir(&out)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .collect();
+    assert_eq!(made.len(), 2);
+    assert!(
+        made.iter()
+            .all(|folder| folder.join("report.html").exists()),
+        "{made:?}"
+    );
+}
