@@ -161,13 +161,14 @@ fn usual(work: &Path) -> Vec<(PathBuf, usize)> {
     ];
     let mut all = Vec::new();
     for lang in LANGUAGES {
-        let lang = ["--lang", lang];
-        let of = |words: &[&str]| [words, &lang].concat();
-        let name = |kind: &str| format!("{kind}-{}", lang[1]);
-        all.push((made(work, &name("report"), &of(&["report", run])), 4));
-        all.push((made(work, &name("blank"), &of(&blank)), 2));
-        all.push((made(work, &name("nine"), &of(&nine)), 2));
-        all.push((made(work, &name("key"), &of(&["sheet", run])), 2));
+        let mut page = |kind: &str, words: &[&str], pages: usize| {
+            let words = [words, &["--lang", lang][..]].concat();
+            all.push((made(work, &format!("{kind}-{lang}"), &words), pages));
+        };
+        page("report", &["report", run], 4);
+        page("blank", &blank, 2);
+        page("nine", &nine, 2);
+        page("key", &["sheet", run], 2);
     }
     all
 }

@@ -57,7 +57,7 @@ fn a_run_gets_graph_page_and_workbook_in_its_folder() {
             "lesson.xlsx" => assert_eq!(bytes[..4], *b"PK\x03\x04"),
             _ => {}
         }
-        std::fs::rename(&file, file.with_extension("first")).unwrap();
+        std::fs::rename(&file, kept.join(format!("{name}.first"))).unwrap();
     }
     // Again, the same bytes.
     run(
@@ -67,7 +67,7 @@ fn a_run_gets_graph_page_and_workbook_in_its_folder() {
     .done();
     for name in names {
         let file = kept.join(name);
-        let first = std::fs::read(file.with_extension("first"));
+        let first = std::fs::read(kept.join(format!("{name}.first")));
         assert!(
             std::fs::read(&file).unwrap() == first.unwrap(),
             "{name} differs"
@@ -253,14 +253,15 @@ fn what_is_said_of_the_set_up_is_told_kept_and_left_by_a_rebuild() {
 #[test]
 fn hostile_names_stay_text() {
     let folder = tempfile::tempdir().unwrap();
-    let long = "n".repeat(200);
+    // Of a heading the reader of tables takes sixty characters.
+    let (heading, long) = ("n".repeat(200), "n".repeat(60));
     let names = [
         "<script>alert(1)</script>",
         "=cmd|' /C calc'!A0",
         "a \"quoted\" & 'single'",
         "🌿 moss \u{202e}txet",
         "אזוב רטוב",
-        long.as_str(),
+        heading.as_str(),
         "moss",
         "moss",
     ];

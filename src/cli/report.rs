@@ -82,12 +82,14 @@ fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
     let words = Words::of(language(args.lang));
     let drawn = results::picture(source.title.clone(), &source.series, &source.summary);
     let svg = graph::svg(&drawn, &graph::Style::default());
+    let narrow = graph::svg(&drawn, &graph::Style::phone());
     let caption = words.say("report-graph-caption");
     let own_svg = in_language(&svg, &words, &caption);
     let lesson = Lesson {
         title: &source.title,
         summary: &source.summary,
         graph_svg: &svg,
+        narrow_svg: &narrow,
         steps: source.steps.clone(),
         set_up,
         record: source.record.clone(),

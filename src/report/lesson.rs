@@ -25,6 +25,8 @@ pub struct Lesson<'a> {
     pub summary: &'a Summary,
     /// The double line graph, as [`svg`](crate::graph::svg) draws it.
     pub graph_svg: &'a str,
+    /// The same for the screen of a phone.
+    pub narrow_svg: &'a str,
     /// What was planned.
     pub steps: Steps,
     /// What stood where.
@@ -142,8 +144,12 @@ impl Told<'_> {
     fn graph(&self, page: &mut Markup) {
         page.section("keep", &self.words.say("report-graph"), |part| {
             let caption = self.words.say("report-graph-caption");
-            let svg = in_language(self.lesson.graph_svg, &self.words, &caption);
-            part.figure(&svg, &caption);
+            let own = |svg| in_language(svg, &self.words, &caption);
+            let sizes = [
+                ("broad", own(self.lesson.graph_svg)),
+                ("narrow", own(self.lesson.narrow_svg)),
+            ];
+            part.drawings(&sizes, &caption);
         });
     }
 

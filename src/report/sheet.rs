@@ -276,25 +276,22 @@ impl Written<'_> {
         if self.is_alone() {
             return;
         }
-        let predicted = self.sheet.key.map(|key| {
-            let comparison = key.summary.comparison.as_ref();
-            comparison.and_then(|c| c.prediction.as_ref())
+        let summary = self.sheet.key.map(|key| key.summary);
+        let predicted = summary.and_then(|s| s.comparison.as_ref()?.prediction.as_ref());
+        if self.sheet.key.is_some() && predicted.is_none() {
+            return;
+        }
+        page.block("box", |part| {
+            part.heading(3, &words.say("sheet-prediction"));
+            if let Some(prediction) = predicted {
+                let sample = [("sample", Value::Name(&prediction.sample))];
+                part.paragraph(&words.tell("sheet-predicted-answer", &sample));
+            } else {
+                part.paragraph(&words.say("sheet-prediction-most"));
+                part.choices(&self.labels);
+                part.field(&words.say("sheet-prediction-why"));
+                part.lines(1);
+            }
         });
-        page.section(
-            "keep",
-            &words.say("sheet-prediction"),
-            |part| match predicted {
-                None => {
-                    part.paragraph(&words.say("sheet-prediction-most"));
-                    part.choices(&self.labels);
-                    part.field(&words.say("sheet-prediction-why"));
-                }
-                Some(None) => part.paragraph("–"),
-                Some(Some(prediction)) => {
-                    let sample = [("sample", Value::Name(&prediction.sample))];
-                    part.paragraph(&words.tell("sheet-predicted-answer", &sample));
-                }
-            },
-        );
     }
 }

@@ -92,8 +92,15 @@ impl Markup {
 
     /// A drawing of our own (an `<svg>` element, written as it is) and what it shows.
     pub fn figure(&mut self, svg: &str, caption: &str) {
+        self.drawings(&[("", svg)], caption);
+    }
+
+    /// The same in several sizes, each in a box of a class that shows it where it fits.
+    pub fn drawings<T: AsRef<str>>(&mut self, sizes: &[(&str, T)], caption: &str) {
         self.line("<figure>");
-        self.line(svg.trim_end());
+        for (class, svg) in sizes {
+            self.within("div", class, |inner| inner.line(svg.as_ref().trim_end()));
+        }
         if !caption.is_empty() {
             self.element("figcaption", "", caption);
         }
