@@ -226,7 +226,8 @@ fn plans_that_make_no_sheet_are_refused() {
     );
     refused(&["not-there.csv"], 1, &["not-there.csv"]);
     let calm = folder.path().join("calm.csv");
-    let rows: String = (0..60).map(|k| format!("{k},21.0\n")).collect();
+    let rows: Vec<String> = (0..60).map(|k| format!("{k},21.0\n")).collect();
+    let rows = rows.concat();
     std::fs::write(&calm, format!("minute,moss\n{rows}")).unwrap();
     refused(
         &[calm.to_str().unwrap()],

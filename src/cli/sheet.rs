@@ -111,22 +111,12 @@ fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
         .or(planned)
         .or(seen.map(|s| s.1))
         .unwrap_or(heat_s);
-    let kept = source
-        .folder
-        .as_deref()
-        .and_then(|folder| set_up_in(folder).lamp_distance);
-    let kept = kept.and_then(|text| parse_length(&text).ok());
     let sheet = Sheet {
-        samples: source
-            .summary
-            .samples
-            .iter()
-            .map(|s| s.name.clone())
-            .collect(),
+        samples: source.names(),
         heat_s,
         cool_s,
         marks_s,
-        lamp_distance: args.lamp_distance.clone().or(kept),
+        lamp_distance: args.lamp_distance.clone().or_else(|| distance(&source)),
         key: Some(Key {
             title: &source.title,
             summary: &source.summary,
@@ -139,6 +129,12 @@ fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
     };
     let folder = args.out.clone().unwrap_or(folder);
     write(&sheet, args, folder, prefix, quiet)
+}
+
+/// The lamp's distance that a run's settings keep.
+fn distance(source: &Source) -> Option<Quantity> {
+    let kept = set_up_in(source.folder.as_deref()?).lamp_distance?;
+    parse_length(&kept).ok()
 }
 
 /// Lamp-on and lamp-off time as the data show them, in whole intervals of the table.

@@ -26,6 +26,12 @@ pub(super) struct Source {
 }
 
 impl Source {
+    /// The samples' names, as people gave them.
+    pub(super) fn names(&self) -> Vec<String> {
+        let samples = self.summary.samples.iter();
+        samples.map(|sample| sample.name.clone()).collect()
+    }
+
     /// Reads a run's folder, or any table.
     pub(super) fn load(input: &Path, asked: &Asked<'_>) -> Result<Self, Failure> {
         let Read {

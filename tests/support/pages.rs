@@ -35,7 +35,7 @@ pub fn hand_made(folder: &Path, names: &[&str]) -> PathBuf {
             let gain = 18.0 / (1.0 + 0.3 * sample as f64);
             let warm = |t_s: f64| gain * (1.0 - (-t_s.max(0.0) / tau_s).exp());
             // Readings scatter by some hundredths of a degree, the same each time.
-            let scatter = f64::from((k * 7 + sample as i32 * 3) % 11 - 5) / 250.0;
+            let scatter = ((f64::from(k) * 7.0 + sample as f64 * 3.0) % 11.0 - 5.0) / 250.0;
             21.0 + warm(t_s - 120.0) - warm(t_s - 720.0) + scatter
         };
         let row = (0..names.len()).map(|sample| format!("{:.2}", degc(sample)));

@@ -71,42 +71,28 @@ impl Written<'_> {
             &self.words.say("sheet-board"),
         );
         for (centre, label) in centres.iter().zip(&self.labels) {
-            let from = if self.is_alone() {
-                lamp.1 + 18.0
-            } else {
-                lamp.1 + 16.0
-            };
-            d.line((lamp.0, from), (*centre, table - 26.0), MEASURE);
+            d.line((lamp.0, lamp.1 + 17.0), (*centre, table - 26.0), MEASURE);
             draw_tray(&mut d, *centre, table);
-            // The probe, and its lead to the board.
-            let side = if *centre < lamp.0 { 1.0 } else { -1.0 };
-            let side = if self.is_alone() { 1.0 } else { side };
-            let probe = (*centre + side * 28.0, table - 44.0);
-            d.line((*centre + side * 16.0, table - 16.0), probe, pen(INK, 3.0));
-            let port = if side > 0.0 { board.0 } else { board.0 + 64.0 };
-            let knee = (probe.0 + side * 24.0, table - 12.0);
-            d.path(
-                &[probe, (knee.0, probe.1 + 4.0), knee, (port, table - 12.0)],
-                "none",
-                pen(INK, 1.2),
-            );
+            let is_left = self.is_alone() || *centre < lamp.0;
+            let port = if is_left { board.0 } else { board.0 + 64.0 };
+            draw_probe(&mut d, (*centre, table), is_left, port);
             d.text((*centre, table + 17.0), LETTER, "middle", &cut(label, NAME));
         }
-        let first = centres.first().copied().unwrap_or(lamp.0);
-        let probe = if self.is_alone() {
-            (first + 58.0, table - 36.0)
-        } else {
-            (first + 58.0, table - 36.0)
-        };
+        self.name_probe_and_distance(&mut d, &centres, lamp.0, table);
+        d.finish(width, table + 24.0, title)
+    }
+
+    fn name_probe_and_distance(&self, d: &mut Drawing, centres: &[f64], lamp: f64, table: f64) {
+        let first = centres.first().copied().unwrap_or(lamp);
+        let probe = (first + 58.0, table - 36.0);
         d.text(probe, 11.0, "start", &self.words.say("sheet-probe"));
         let distance = self.distance();
         if self.is_alone() {
-            d.text((lamp.0 - 8.0, 128.0), 11.0, "end", &distance);
+            d.text((lamp - 8.0, 128.0), 11.0, "end", &distance);
         } else {
-            d.text((lamp.0 - 92.0, 108.0), 11.0, "end", &distance);
-            d.text((lamp.0 + 92.0, 108.0), 11.0, "start", &distance);
+            d.text((lamp - 92.0, 108.0), 11.0, "end", &distance);
+            d.text((lamp + 92.0, 108.0), 11.0, "start", &distance);
         }
-        d.finish(width, table + 24.0, title)
     }
 
     fn seen_from_above(&self, title: &str) -> String {
@@ -201,4 +187,14 @@ fn draw_tray(d: &mut Drawing, centre: f64, table: f64) {
         (centre + 56.0, table - 26.0),
     ];
     d.path(&tray, "none", pen(INK, 2.0));
+}
+
+/// A probe in a tray, leaning towards the board, and its lead to the board's side at `port`.
+fn draw_probe(d: &mut Drawing, (centre, table): (f64, f64), is_left: bool, port: f64) {
+    let side = if is_left { 1.0 } else { -1.0 };
+    let top = (centre + side * 28.0, table - 44.0);
+    d.line((centre + side * 16.0, table - 16.0), top, pen(INK, 3.0));
+    let knee = (top.0 + side * 24.0, table - 12.0);
+    let lead = [top, (knee.0, top.1 + 4.0), knee, (port, table - 12.0)];
+    d.path(&lead, "none", pen(INK, 1.2));
 }
