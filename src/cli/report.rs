@@ -83,7 +83,11 @@ fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
     let drawn = results::picture(source.title.clone(), &source.series, &source.summary);
     let svg = graph::svg(&drawn, &graph::Style::default());
     let narrow = graph::svg(&drawn, &graph::Style::phone());
-    let caption = words.say("report-graph-caption");
+    let caption = words.say(if source.summary.lamp.is_empty() {
+        "report-graph-caption-open"
+    } else {
+        "report-graph-caption"
+    });
     let own_svg = in_language(&svg, &words, &caption);
     let lesson = Lesson {
         title: &source.title,

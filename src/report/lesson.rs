@@ -120,9 +120,17 @@ impl Told<'_> {
         ranked
     }
 
+    /// Whether there was a lamp, by the plan or by the data.
+    fn has_lamp(&self) -> bool {
+        self.lesson.steps.heat_s.is_some() || !self.summary().lamp.is_empty()
+    }
+
     fn prediction(&self, page: &mut Markup) {
         let comparison = self.summary().comparison.as_ref();
         let prediction = comparison.and_then(|c| c.prediction.as_ref());
+        if prediction.is_none() && !self.has_lamp() {
+            return;
+        }
         page.section(
             "",
             &self.words.say("report-prediction"),
@@ -143,7 +151,11 @@ impl Told<'_> {
 
     fn graph(&self, page: &mut Markup) {
         page.section("keep", &self.words.say("report-graph"), |part| {
-            let caption = self.words.say("report-graph-caption");
+            let caption = self.words.say(if self.summary().lamp.is_empty() {
+                "report-graph-caption-open"
+            } else {
+                "report-graph-caption"
+            });
             let own = |svg| in_language(svg, &self.words, &caption);
             let sizes = [
                 ("broad", own(self.lesson.graph_svg)),

@@ -255,10 +255,10 @@ impl Written<'_> {
         page.section("keep", &words.say("sheet-setup"), |part| {
             part.block("columns", |both| {
                 both.block("", |left| {
-                    let caption = words.say(if self.labels.len() > 2 {
-                        "sheet-drawing-above"
-                    } else {
-                        "sheet-drawing"
+                    let caption = words.say(match self.labels.len() {
+                        1 => "sheet-drawing-one",
+                        2 => "sheet-drawing",
+                        _ => "sheet-drawing-above",
                     });
                     left.figure(&self.drawing(&caption), &caption);
                 });

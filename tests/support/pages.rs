@@ -19,7 +19,7 @@ pub fn demo_run(folder: &Path) -> PathBuf {
     only_run(folder)
 }
 
-/// `table.csv` with a lesson of samples under these headings, a row every ten seconds: lamp on at
+/// `table.csv` with a lesson of samples under these headings, a row every two seconds: lamp on at
 /// 120 s, off at 720 s, each body cooling as Newton says. Invented.
 #[track_caller]
 pub fn hand_made(folder: &Path, names: &[&str]) -> PathBuf {
@@ -28,8 +28,8 @@ pub fn hand_made(folder: &Path, names: &[&str]) -> PathBuf {
     writer
         .write_record(std::iter::once("time (s)").chain(names.iter().copied()))
         .unwrap();
-    for k in 0..=132 {
-        let t_s = f64::from(k) * 10.0;
+    for k in 0..=660 {
+        let t_s = f64::from(k) * 2.0;
         let degc = |sample: usize| {
             let tau_s = 300.0 + 20.0 * sample as f64;
             let gain = 18.0 / (1.0 + 0.3 * sample as f64);

@@ -3,6 +3,7 @@
 use super::super::page::Markup;
 use super::super::words::{Value, Words, plain};
 use super::Told;
+use crate::analysis::rounded;
 
 impl Told<'_> {
     /// What came of it, in a few sentences.
@@ -78,8 +79,7 @@ impl Told<'_> {
     /// What was done: samples, distance, plan, record.
     pub(super) fn done(&self, page: &mut Markup) {
         let words = &self.words;
-        let has_lamp = self.lesson.steps.heat_s.is_some() || !self.summary().lamp.is_empty();
-        let key = if has_lamp {
+        let key = if self.has_lamp() {
             "report-done-many"
         } else {
             "report-done-open"
@@ -101,7 +101,7 @@ impl Told<'_> {
         let readings = match self.summary().interval_s {
             None => rows,
             Some(interval_s) => {
-                let interval = words.duration(libm::round(interval_s * 1000.0) / 1000.0);
+                let interval = words.duration(to_a_hundredth(interval_s));
                 let values = [
                     ("rows", Value::Text(&rows)),
                     ("interval", Value::Text(&interval)),
@@ -173,4 +173,9 @@ impl Told<'_> {
         let all: Vec<String> = [settle, lamp, open, marks].into_iter().flatten().collect();
         (!all.is_empty()).then(|| all.join("; "))
     }
+}
+
+/// A time to a hundredth of itself, as an uncertainty of that size rounds it.
+fn to_a_hundredth(s: f64) -> f64 {
+    rounded(s, s / 100.0).0.parse().unwrap_or(s)
 }

@@ -34,6 +34,7 @@ impl Written<'_> {
                 let values = [("distance", super::Value::Text(&distance))];
                 self.words.tell("sheet-distance-value", &values)
             }
+            None if self.is_alone() => self.words.say("sheet-distance"),
             None => self.words.say("sheet-same-distance"),
         }
     }

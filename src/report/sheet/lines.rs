@@ -46,16 +46,59 @@ pub(super) fn draw_lines(written: &Written<'_>, d: &mut Drawing, paper: &Paper) 
     }
     names.sort_by(|a, b| a.0.total_cmp(&b.0));
     let most = if written.is_beside() { 9 } else { 16 };
-    let mut free = paper.top;
-    for (y, sample) in names {
-        let y = y.max(free);
-        free = y + NAME_STEP;
+    for (y, sample) in apart(names, paper) {
         let label = written.labels.get(sample).map_or("", String::as_str);
         d.text(
             (paper.right + 8.0, y + 4.5),
             13.0,
             "start",
             &cut(label, most),
+        );
+    }
+}
+
+/// Names in order, moved down as far as they would touch, and up again as far as they would leave
+/// the paper.
+fn apart(mut names: Vec<(f64, usize)>, paper: &Paper) -> Vec<(f64, usize)> {
+    let mut free = paper.top;
+    for (y, _) in &mut names {
+        *y = y.max(free);
+        free = *y + NAME_STEP;
+    }
+    let mut free = paper.bottom;
+    for (y, _) in names.iter_mut().rev() {
+        *y = y.min(free);
+        free = *y - NAME_STEP;
+    }
+    names
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_keep_apart_and_on_the_paper() {
+        let paper = Paper {
+            left: 50.0,
+            right: 400.0,
+            top: 20.0,
+            bottom: 400.0,
+            end_min: 20.0,
+            low_degc: 15.0,
+            high_degc: 45.0,
+        };
+        let names = (0..8)
+            .map(|sample| (396.0 + sample as f64, sample))
+            .collect();
+        let set = apart(names, &paper);
+        assert!(
+            set.windows(2).all(|p| p[1].0 - p[0].0 > NAME_STEP - 1e-9),
+            "{set:?}"
+        );
+        assert!(
+            set.iter().all(|(y, _)| (20.0..=400.0).contains(y)),
+            "{set:?}"
         );
     }
 }

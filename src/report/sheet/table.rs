@@ -20,6 +20,10 @@ impl Written<'_> {
                     side.table(&self.block(rows));
                 }
             });
+            let filled = self.rows.iter().flat_map(|row| &row.values);
+            if filled.into_iter().any(String::is_empty) {
+                part.paragraph_as("small", &words.say("sheet-table-dash"));
+            }
             if let Some(u) = self.largest_u() {
                 let u = [("u", Value::Number(&u))];
                 part.paragraph_as("small", &words.tell("sheet-table-note", &u));

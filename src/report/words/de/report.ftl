@@ -36,6 +36,7 @@ report-wrong = Das stimmte nicht, und darüber lohnt es sich zu reden.
 report-right-open = Ob das stimmte, lässt sich aus diesen Daten nicht sagen.
 report-graph = Das Diagramm
 report-graph-caption = Temperatur jeder Probe über der Zeit. Das helle Band ist die Zeit mit eingeschalteter Lampe; die Kerben unten sind die Zeilen der Tabelle.
+report-graph-caption-open = Temperatur jeder Probe über der Zeit.
 report-table = Die Tabelle
 report-table-caption = Temperatur jeder Probe, gezählt ab dem Einschalten der Lampe (0 min). Die Zahl nach ± ist die Standardunsicherheit.
 report-table-caption-open = Temperatur jeder Probe, gezählt ab dem Anfang (0 min). Die Zahl nach ± ist die Standardunsicherheit.

@@ -36,6 +36,7 @@ report-wrong = That was not so, and that is worth talking about.
 report-right-open = Whether it was right cannot be told from these data.
 report-graph = The graph
 report-graph-caption = Temperature of each sample over time. The pale band is the time with the lamp on; notches at the bottom are the rows of the table.
+report-graph-caption-open = Temperature of each sample over time.
 report-table = The table
 report-table-caption = Temperature of each sample, counted from the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
 report-table-caption-open = Temperature of each sample, counted from the beginning (0 min). The number after ± is the standard uncertainty.

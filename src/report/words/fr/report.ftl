@@ -36,6 +36,7 @@ report-wrong = Ce n’était pas le cas, et cela vaut la peine d’en parler.
 report-right-open = Ces données ne permettent pas de dire si c’était juste.
 report-graph = Le graphique
 report-graph-caption = Température de chaque échantillon au cours du temps. La bande claire est le temps où la lampe est allumée ; les encoches en bas sont les lignes du tableau.
+report-graph-caption-open = Température de chaque échantillon au cours du temps.
 report-table = Le tableau
 report-table-caption = Température de chaque échantillon, comptée à partir de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
 report-table-caption-open = Température de chaque échantillon, comptée à partir du début (0 min). Le nombre après ± est l’incertitude-type.
