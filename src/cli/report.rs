@@ -11,9 +11,10 @@ use super::rebuild::declared;
 use super::source::{Source, Written, language, parse_language, stem};
 use super::{advice, results};
 use crate::graph;
+use crate::journal;
 use crate::report::workbook;
 use crate::report::{Language, Lesson, Quantity, SetUp, Words, in_language};
-use crate::run::{SetUpNotes, keep_set_up, set_up_in};
+use crate::run::{SetUpNotes, keep_set_up, lock_run, name, set_up_in};
 
 /// Pixels of the PNG for each of the drawing's: sharp in a document and on a projector.
 const PNG_SCALE: f64 = 2.0;
@@ -156,12 +157,8 @@ fn set_up(source: &Source, args: &SetUpArgs) -> Result<SetUp, Failure> {
             .as_ref()
             .map(|q| format!("{} {}", q.digits, q.unit)),
     };
-    let settings = source
-        .folder
-        .as_deref()
-        .filter(|f| f.join("run.toml").is_file());
-    if let Some(folder) = settings.filter(|_| said != kept) {
-        keep_set_up(folder, &said).map_err(|error| advice::of_run(&error))?;
+    if said != kept && args.says_something() {
+        keep(source.folder.as_deref(), &said)?;
     }
     let of = |all: &[Quantity], sample: usize| all.get(sample).cloned();
     Ok(SetUp {
@@ -175,6 +172,24 @@ fn set_up(source: &Source, args: &SetUpArgs) -> Result<SetUp, Failure> {
             .collect(),
         lamp_distance,
     })
+}
+
+impl SetUpArgs {
+    fn says_something(&self) -> bool {
+        let samples = self.sample_mass.iter().chain(&self.sample_volume);
+        samples.chain(&self.lamp_distance).next().is_some()
+    }
+}
+
+/// Keeps what was said in a run's `run.toml`, which while it is logged is another process's.
+fn keep(folder: Option<&Path>, said: &SetUpNotes) -> Result<(), Failure> {
+    let Some(folder) = folder.filter(|f| f.join(name::SETTINGS).is_file()) else {
+        return Ok(());
+    };
+    let has_journal = folder.join(journal::FILE_NAME).is_file();
+    let lock = has_journal.then(|| lock_run(folder)).transpose();
+    let _lock = lock.map_err(|error| advice::of_run(&error))?;
+    keep_set_up(folder, said).map_err(|error| advice::of_run(&error))
 }
 
 /// One quantity for each sample; none where none is known.

@@ -73,10 +73,9 @@ impl Words {
                 missing,
                 rows,
             } => {
-                let missing = missing.to_string();
                 let values = [
                     ("sample", Value::Name(sample)),
-                    ("missing", Value::Number(&missing)),
+                    ("missing", Value::Count(*missing)),
                     ("count", Value::Count(*rows)),
                 ];
                 self.tell("note-missing", &values)

@@ -31,9 +31,9 @@ note-few-rows = { $count ->
    *[other] Es gibt nur { $count } Zeilen: zu wenig, um zu sagen, wann die Lampe an- oder ausging.
 }
 note-no-values = { $sample }: Es gibt keinen einzigen Wert.
-note-missing = { $sample }: { $missing } von { $count ->
-    [one] { $count } Wert fehlt.
-   *[other] { $count } Werten fehlen.
+note-missing = { $sample }: { $missing ->
+    [one] { $missing } von { $count } Werten fehlt.
+   *[other] { $missing } von { $count } Werten fehlen.
 }
 note-ratio-rises = Das Verhältnis der Erwärmungen ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
 note-ratio-rates = Das Verhältnis der ersten Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.

@@ -31,10 +31,10 @@ note-few-rows = { $count ->
    *[other] There are only { $count } rows: too few to say when the lamp went on or off.
 }
 note-no-values = { $sample }: there is no value at all.
-note-missing = { $sample }: { $missing } of { $count ->
-    [one] { $count } value
-   *[other] { $count } values
-} are missing.
+note-missing = { $sample }: { $missing ->
+    [one] { $missing } of { $count } values is missing.
+   *[other] { $missing } of { $count } values are missing.
+}
 note-ratio-rises = The ratio of the rises is left out: that of { $sample } is known too loosely.
 note-ratio-rates = The ratio of the first heating rates is left out: that of { $sample } is known too loosely.
 note-no-edge = No instant at which the lamp went on or off stands out from the data.

@@ -31,10 +31,10 @@ note-few-rows = { $count ->
    *[other] Il n’y a que { $count } lignes : trop peu pour dire quand la lampe s’est allumée ou éteinte.
 }
 note-no-values = { $sample } : il n’y a aucune valeur.
-note-missing = { $sample } : il manque { $missing } valeurs sur { $count ->
-    [one] { $count }
-   *[other] { $count }
-}.
+note-missing = { $sample } : il manque { $missing ->
+    [one] { $missing } valeur
+   *[other] { $missing } valeurs
+} sur { $count }.
 note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
 note-ratio-rates = Le rapport des premières vitesses de chauffage est laissé de côté : celle de « { $sample } » est trop mal connue.
 note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
