@@ -9,6 +9,7 @@
 //! drifting air) break it in ways that bias every number at once.
 
 mod analyse;
+
 mod compare;
 mod correlation;
 mod decay;
@@ -23,6 +24,7 @@ mod span;
 mod stamp;
 mod summary;
 mod table;
+mod table_book;
 mod table_column;
 mod table_error;
 mod table_head;
@@ -43,6 +45,7 @@ pub use summary::{
     phase_at,
 };
 pub use table::{Table, read_table, table};
+pub use table_book::{is_workbook, read_workbook};
 pub use table_column::ColumnRead;
 pub use table_error::TableError;
 pub use warning::Warning;

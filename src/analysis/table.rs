@@ -40,6 +40,8 @@ pub struct Table {
     pub warnings: Vec<Warning>,
     /// How each column that is used was read.
     pub columns: Vec<ColumnRead>,
+    /// The sheet that was read, in a workbook.
+    pub sheet: Option<String>,
 }
 
 /// Reads a table that is in memory; see [`read_table`].
@@ -324,6 +326,7 @@ impl Work {
             series: Series { t_s, channels },
             warnings,
             columns,
+            sheet: None,
         })
     }
 

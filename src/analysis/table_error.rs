@@ -109,6 +109,34 @@ pub enum TableError {
         /// Longest cell read.
         limit: usize,
     },
+    /// A workbook that cannot be opened.
+    #[error("it cannot be read as a workbook: {reason}")]
+    Workbook {
+        /// What the reader of workbooks said.
+        reason: String,
+    },
+    /// A workbook that unpacks to more than the limit.
+    #[error("the workbook unpacks to more than {limit} bytes")]
+    TooLarge {
+        /// Most bytes taken.
+        limit: u64,
+    },
+    /// No sheet of the name that was asked for.
+    #[error("no sheet {asked:?} among: {}", short(sheets))]
+    NoSuchSheet {
+        /// The name asked for.
+        asked: String,
+        /// The names there are.
+        sheets: Vec<String>,
+    },
+    /// A sheet that holds no readable table.
+    #[error("sheet {sheet:?}: {source}")]
+    InSheet {
+        /// The sheet's name.
+        sheet: String,
+        /// Why not, its lines being rows of the sheet.
+        source: Box<TableError>,
+    },
     /// The separated-values layer refused the text.
     #[error("line {line}: {reason}")]
     Broken {

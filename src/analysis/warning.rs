@@ -50,6 +50,14 @@ pub enum Warning {
         /// Line of the headings, from 1.
         line: u64,
     },
+    /// One sheet of several was read.
+    #[error("The workbook has {sheets} sheets; {sheet:?} was read.")]
+    SheetRead {
+        /// Name of the sheet.
+        sheet: String,
+        /// How many there are.
+        sheets: usize,
+    },
     /// Text in another encoding than UTF-8.
     #[error("The text is not UTF-8; it was read as {encoding} (Latin-1 and what is added to it).")]
     OtherEncoding {

@@ -1,0 +1,455 @@
+//! Workbooks that people saved (.xlsx, .ods, .xlsb and the older .xls) as tables.
+//!
+//! A sheet's cells are written out as the lines that the same sheet would have as separated values,
+//! row by row, and the one reader of tables takes those: headings, units, times and doubts are
+//! judged the same way wherever a table comes from, and a line in a message is a row of the sheet.
+
+use std::io::{Cursor, Read};
+
+use calamine::{Data, DataRef, ExcelDateTime, Reader as _, SheetType, SheetVisible, Sheets};
+
+use super::number::{Cell as Written, Sign, cell};
+use super::table::{MOST_COLUMNS, Table, read_table};
+use super::{TableError, Warning};
+
+/// Most cells of a sheet: 24 bytes each.
+const MOST_CELLS: usize = 1 << 24;
+
+/// Most bytes that a workbook may unpack to: a million rows of four columns need a fifth.
+const MOST_UNPACKED: u64 = 1 << 30;
+
+/// Serial numbers of days below this are times; 1000 days after the epoch is the year 1902.
+const FIRST_DATE: f64 = 1000.0;
+
+/// Times that are whole minutes and at least so far apart, in seconds, were meant as minutes and
+/// seconds: who types 1:30 for a minute and a half gets an hour and a half.
+const TYPED_S: f64 = 900.0;
+
+/// Whether a file that begins so is a workbook: a zip package, or the older compound file.
+#[must_use]
+pub fn is_workbook(first: &[u8]) -> bool {
+    first.starts_with(b"PK\x03\x04") || first.starts_with(&[0xd0, 0xcf, 0x11, 0xe0, 0xa1, 0xb1])
+}
+
+/// Reads a table from a workbook that is in memory: the named sheet, or else the first visible one
+/// that holds a readable table.
+///
+/// # Errors
+/// [`TableError`]: the file is no workbook or is too large, there is no such sheet, or no sheet
+/// holds a table; then the error is that of the first sheet with anything in it.
+pub fn read_workbook(bytes: &[u8], sheet: Option<&str>) -> Result<Table, TableError> {
+    unpacks(bytes)?;
+    let broken = |e: calamine::Error| TableError::Workbook {
+        reason: e.to_string(),
+    };
+    let mut book = calamine::open_workbook_auto_from_rs(Cursor::new(bytes)).map_err(broken)?;
+    let seen =
+        |s: &&calamine::Sheet| s.typ == SheetType::WorkSheet && s.visible == SheetVisible::Visible;
+    let visible: Vec<String> = book
+        .sheets_metadata()
+        .iter()
+        .filter(seen)
+        .map(|s| s.name.clone())
+        .collect();
+    let all = book.sheet_names();
+    let names = match sheet {
+        None => visible,
+        Some(asked) => vec![named(&all, asked)?],
+    };
+    let mut first = None;
+    for name in &names {
+        let inside = |source| TableError::InSheet {
+            sheet: name.clone(),
+            source: Box::new(source),
+        };
+        let grid = Grid::of(&mut book, name).map_err(inside)?;
+        if grid.cells.is_empty() {
+            continue;
+        }
+        match read_table(grid.lines()) {
+            Ok(mut table) => {
+                if all.len() > 1 {
+                    let (sheet, sheets) = (name.clone(), all.len());
+                    table
+                        .warnings
+                        .insert(0, Warning::SheetRead { sheet, sheets });
+                }
+                table.sheet = Some(name.clone());
+                return Ok(table);
+            }
+            Err(error) => first = first.or(Some(inside(error))),
+        }
+    }
+    Err(first.unwrap_or(TableError::Empty))
+}
+
+/// The sheet of this name, whatever the case of its letters.
+fn named(all: &[String], asked: &str) -> Result<String, TableError> {
+    let exact = all.iter().find(|name| *name == asked);
+    let lower = asked.trim().to_lowercase();
+    let found = exact.or_else(|| all.iter().find(|name| name.to_lowercase() == lower));
+    found.cloned().ok_or_else(|| TableError::NoSuchSheet {
+        asked: asked.to_owned(),
+        sheets: all.to_vec(),
+    })
+}
+
+/// Refuses a package that unpacks to more than a workbook of a lesson ever holds. What a package
+/// says of its sizes is not believed: it is unpacked once without keeping anything.
+fn unpacks(bytes: &[u8]) -> Result<(), TableError> {
+    if !bytes.starts_with(b"PK") {
+        return Ok(());
+    }
+    let broken = |e: zip::result::ZipError| TableError::Workbook {
+        reason: e.to_string(),
+    };
+    let mut package = zip::ZipArchive::new(Cursor::new(bytes)).map_err(broken)?;
+    let mut left = MOST_UNPACKED;
+    for place in 0..package.len() {
+        let file = package.by_index(place).map_err(broken)?;
+        let count = std::io::copy(&mut file.take(left + 1), &mut std::io::sink());
+        let count = count.map_err(|e| TableError::Workbook {
+            reason: e.to_string(),
+        })?;
+        let limit = MOST_UNPACKED;
+        left = left
+            .checked_sub(count)
+            .ok_or(TableError::TooLarge { limit })?;
+    }
+    Ok(())
+}
+
+/// What a cell holds, as far as a table needs it.
+#[derive(Debug, Clone, PartialEq)]
+enum Content {
+    Number(f64),
+    Text(Box<str>),
+    /// A time in seconds, of a day or of a watch.
+    Time(f64),
+    Stamp(ExcelDateTime),
+}
+
+/// The cells of a sheet that hold something, by rows.
+struct Grid {
+    cells: Vec<(u32, u16, Content)>,
+}
+
+impl Grid {
+    fn of(book: &mut Sheets<Cursor<&[u8]>>, name: &str) -> Result<Self, TableError> {
+        let broken = |reason: String| TableError::Workbook { reason };
+        let mut grid = Self { cells: Vec::new() };
+        // Without a dense range: one stray cell far away would need memory for all before it.
+        if let Sheets::Xlsx(xlsx) = book {
+            let mut cells = xlsx
+                .worksheet_cells_reader(name)
+                .map_err(|e| broken(e.to_string()))?;
+            while let Some(found) = cells.next_cell().map_err(|e| broken(e.to_string()))? {
+                let (row, column) = found.get_position();
+                grid.take(row, column, borrowed(found.get_value()))?;
+            }
+        } else {
+            let range = book
+                .worksheet_range(name)
+                .map_err(|e| broken(e.to_string()))?;
+            let (top, left) = range.start().unwrap_or((0, 0));
+            for (row, column, value) in range.used_cells() {
+                grid.take(top + row as u32, left + column as u32, owned(value))?;
+            }
+        }
+        // A writer may put its cells in any order.
+        grid.cells.sort_by_key(|(row, column, _)| (*row, *column));
+        grid.cells.dedup_by_key(|(row, column, _)| (*row, *column));
+        Ok(grid)
+    }
+
+    fn take(&mut self, row: u32, column: u32, content: Option<Content>) -> Result<(), TableError> {
+        let Some(content) = content else {
+            return Ok(());
+        };
+        let line = u64::from(row) + 1;
+        if column as usize >= MOST_COLUMNS {
+            let (columns, limit) = (column as usize + 1, MOST_COLUMNS);
+            return Err(TableError::TooManyColumns {
+                line,
+                columns,
+                limit,
+            });
+        }
+        if self.cells.len() >= MOST_CELLS {
+            let limit = MOST_CELLS;
+            return Err(TableError::TooManyNumbers { line, limit });
+        }
+        self.cells.push((row, column as u16, content));
+        Ok(())
+    }
+
+    /// The sheet as lines of separated values.
+    fn lines(&self) -> Lines<'_> {
+        let comma = self.cells.iter().any(|(.., content)| match content {
+            Content::Text(text) => matches!(cell(text.as_bytes()), Written::Number(_, Sign::Comma)),
+            _ => false,
+        });
+        let columns = self.cells.iter().map(|(_, column, _)| column + 1).max();
+        Lines {
+            cells: &self.cells,
+            row: 0,
+            // Beside numbers that were typed as text with a comma, numbers have one too.
+            comma,
+            typed: (0..columns.unwrap_or(0)).map(|c| self.typed(c)).collect(),
+            ready: Vec::new(),
+            given: 0,
+        }
+    }
+
+    /// Whether a column's times look like minutes and seconds that were typed as hours and minutes.
+    fn typed(&self, column: u16) -> bool {
+        let own = self.cells.iter().filter(|(_, place, _)| *place == column);
+        let times: Vec<f64> = own
+            .filter_map(|(.., content)| match content {
+                Content::Time(s) => Some(*s),
+                _ => None,
+            })
+            .collect();
+        let whole = times
+            .iter()
+            .all(|s| (s / 60.0 - (s / 60.0).round()).abs() < 1e-5);
+        let mut steps: Vec<f64> = times
+            .iter()
+            .zip(times.iter().skip(1))
+            .map(|(a, b)| (b - a).abs())
+            .collect();
+        let middle = steps.len().saturating_sub(1) / 2;
+        whole
+            && !steps.is_empty()
+            && *steps.select_nth_unstable_by(middle, f64::total_cmp).1 >= TYPED_S
+    }
+}
+
+fn borrowed(value: &DataRef<'_>) -> Option<Content> {
+    match value {
+        DataRef::Int(number) => Some(Content::Number(*number as f64)),
+        DataRef::Float(number) => Some(Content::Number(*number)),
+        DataRef::String(text) => text_of(text),
+        DataRef::SharedString(text) => text_of(text),
+        DataRef::Bool(value) => text_of(if *value { "true" } else { "false" }),
+        DataRef::DateTime(stamp) => Some(of_serial(*stamp)),
+        DataRef::DateTimeIso(text) => text_of(text),
+        DataRef::DurationIso(text) => of_duration(text),
+        // What could not be computed is no value.
+        DataRef::Error(_) | DataRef::Empty => None,
+    }
+}
+
+fn owned(value: &Data) -> Option<Content> {
+    match value {
+        Data::Int(number) => Some(Content::Number(*number as f64)),
+        Data::Float(number) => Some(Content::Number(*number)),
+        Data::String(text) | Data::DateTimeIso(text) => text_of(text),
+        Data::Bool(value) => text_of(if *value { "true" } else { "false" }),
+        Data::DateTime(stamp) => Some(of_serial(*stamp)),
+        Data::DurationIso(text) => of_duration(text),
+        Data::Error(_) | Data::Empty => None,
+    }
+}
+
+fn text_of(text: &str) -> Option<Content> {
+    (!text.trim().is_empty()).then(|| Content::Text(text.into()))
+}
+
+/// A serial number of days (ISO/IEC 29500-1, 18.17.4): a date, or a time of day or of a watch.
+fn of_serial(stamp: ExcelDateTime) -> Content {
+    let days = stamp.as_f64();
+    if stamp.is_datetime() && days >= FIRST_DATE {
+        Content::Stamp(stamp)
+    } else {
+        Content::Time((days * 86_400.0 * 1e3).round() / 1e3)
+    }
+}
+
+/// A duration like `PT10H32M05.5S` (ISO 8601; OpenDocument 1.3 part 3, 19.386) in seconds.
+fn of_duration(text: &str) -> Option<Content> {
+    let seconds = || {
+        let (sign, rest) = match text.strip_prefix('-') {
+            Some(rest) => (-1.0, rest),
+            None => (1.0, text),
+        };
+        let (days, clock) = rest.strip_prefix('P')?.split_once('T')?;
+        let mut sum_s = match days.strip_suffix('D') {
+            Some(days) => days.parse::<f64>().ok()? * 86_400.0,
+            None => 0.0,
+        };
+        let mut rest = clock;
+        for (unit, worth_s) in [('H', 3600.0), ('M', 60.0), ('S', 1.0)] {
+            if let Some((number, after)) = rest.split_once(unit) {
+                sum_s += number.replace(',', ".").parse::<f64>().ok()? * worth_s;
+                rest = after;
+            }
+        }
+        (rest.is_empty() && sum_s.is_finite()).then_some(sign * sum_s)
+    };
+    seconds().map_or_else(|| text_of(text), |s| Some(Content::Time(s)))
+}
+
+/// Writes a sheet's rows out, one at a time.
+struct Lines<'a> {
+    cells: &'a [(u32, u16, Content)],
+    /// The next row that has no line yet.
+    row: u32,
+    comma: bool,
+    typed: Vec<bool>,
+    ready: Vec<u8>,
+    given: usize,
+}
+
+impl Lines<'_> {
+    /// Makes the next line; an empty one for an empty row.
+    fn next_line(&mut self) {
+        self.ready.clear();
+        self.given = 0;
+        let here = self.cells.partition_point(|(row, ..)| *row <= self.row);
+        let (line, rest) = self.cells.split_at(here);
+        let mut column = 0;
+        for (_, place, content) in line {
+            while column < *place {
+                self.ready.push(b'\t');
+                column += 1;
+            }
+            let typed = self
+                .typed
+                .get(usize::from(*place))
+                .copied()
+                .unwrap_or(false);
+            let text = written(content, self.comma, typed);
+            self.ready.extend(text.into_bytes());
+        }
+        self.ready.push(b'\n');
+        self.cells = rest;
+        self.row += 1;
+    }
+}
+
+/// A cell's text, as a spreadsheet would save it.
+fn written(content: &Content, comma: bool, typed: bool) -> String {
+    match content {
+        Content::Number(number) if comma => number.to_string().replace('.', ","),
+        Content::Number(number) => number.to_string(),
+        Content::Text(text) if text.contains(['"', '\t', '\n', '\r']) => {
+            let line: String = text
+                .chars()
+                .map(|c| if c.is_control() { ' ' } else { c })
+                .collect();
+            format!("\"{}\"", line.replace('"', "\"\""))
+        }
+        Content::Text(text) => text.to_string(),
+        Content::Time(s) => clock(*s, comma, typed),
+        Content::Stamp(stamp) => {
+            let (year, month, day, h, m, s, ms) = stamp.to_ymd_hms_milli();
+            format!("{year:04}-{month:02}-{day:02}T{h:02}:{m:02}:{s:02}.{ms:03}")
+        }
+    }
+}
+
+/// `h:mm:ss`, with what is beyond whole seconds; `h:mm` where minutes and seconds were meant.
+fn clock(time_s: f64, comma: bool, typed: bool) -> String {
+    let sign = if time_s < 0.0 { "-" } else { "" };
+    let ms = (time_s.abs() * 1e3).round() as u64;
+    let (hours, minutes, ms) = (ms / 3_600_000, ms / 60_000 % 60, ms % 60_000);
+    if typed {
+        return format!("{sign}{hours}:{minutes:02}");
+    }
+    let (seconds, ms) = (ms / 1000, ms % 1000);
+    let point = if comma { ',' } else { '.' };
+    let part = if ms > 0 {
+        format!("{point}{ms:03}")
+    } else {
+        String::new()
+    };
+    format!("{sign}{hours}:{minutes:02}:{seconds:02}{part}")
+}
+
+impl Read for Lines<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        if self.given >= self.ready.len() {
+            if self.cells.is_empty() {
+                return Ok(0);
+            }
+            self.next_line();
+        }
+        let left = self.ready.get(self.given..).unwrap_or_default();
+        let count = left.len().min(buffer.len());
+        for (to, from) in buffer.iter_mut().zip(left) {
+            *to = *from;
+        }
+        self.given += count;
+        Ok(count)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Content, Grid, clock, of_duration};
+    use std::io::Read as _;
+
+    fn lines(cells: Vec<(u32, u16, Content)>) -> String {
+        let mut text = String::new();
+        Grid { cells }.lines().read_to_string(&mut text).unwrap();
+        text
+    }
+
+    fn text(text: &str) -> Content {
+        Content::Text(text.into())
+    }
+
+    #[test]
+    fn rows_keep_their_numbers_and_cells_their_columns() {
+        let cells = vec![
+            (1, 0, text("time \"s\"")),
+            (1, 2, text("wet\nmoss")),
+            (3, 0, Content::Number(0.5)),
+            (3, 2, Content::Number(-1.25)),
+        ];
+        assert_eq!(
+            lines(cells),
+            "\n\"time \"\"s\"\"\"\t\t\"wet moss\"\n\n0.5\t\t-1.25\n"
+        );
+    }
+
+    #[test]
+    fn beside_numbers_typed_as_text_with_a_comma_numbers_have_one() {
+        let cells = vec![
+            (0, 0, Content::Number(0.5)),
+            (0, 1, text("23,5")),
+            (0, 2, Content::Time(1.5)),
+        ];
+        assert_eq!(lines(cells), "0,5\t23,5\t0:00:01,500\n");
+    }
+
+    #[test]
+    fn minutes_and_seconds_typed_as_hours_and_minutes_are_known_by_their_steps() {
+        let times = |step_s: f64| {
+            (0..4)
+                .map(|i| (i, 0, Content::Time(f64::from(i) * step_s)))
+                .collect()
+        };
+        assert_eq!(lines(times(3600.0)), "0:00\n1:00\n2:00\n3:00\n");
+        assert_eq!(lines(times(60.0)), "0:00:00\n0:01:00\n0:02:00\n0:03:00\n");
+        assert_eq!(lines(times(3601.0)), "0:00:00\n1:00:01\n2:00:02\n3:00:03\n");
+        assert_eq!(clock(90_000.0, false, true), "25:00");
+    }
+
+    #[test]
+    fn durations_are_read_as_the_standard_writes_them() {
+        for (text, s) in [
+            ("PT10H32M05S", 37_925.0),
+            ("PT00H00M01.500000000S", 1.5),
+            ("P1DT1H", 90_000.0),
+            ("-PT30S", -30.0),
+            ("PT2M", 120.0),
+        ] {
+            assert_eq!(of_duration(text), Some(Content::Time(s)), "{text}");
+        }
+        for bad in ["PT1X", "P", "PT1HM", "10:32"] {
+            assert_eq!(of_duration(bad), Some(Content::Text(bad.into())), "{bad}");
+        }
+    }
+}
