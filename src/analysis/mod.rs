@@ -9,7 +9,7 @@
 //! drifting air) break it in ways that bias every number at once.
 
 mod analyse;
-
+pub mod class;
 mod compare;
 mod correlation;
 mod decay;

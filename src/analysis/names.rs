@@ -36,7 +36,7 @@ pub fn slug(name: &str) -> String {
 }
 
 /// ASCII spelling of one lower-case character; empty where there is none.
-fn plain_letters(c: char) -> String {
+pub(super) fn plain_letters(c: char) -> String {
     let text = match c {
         'a'..='z' | '0'..='9' => return c.to_string(),
         'ä' | 'æ' => "ae",

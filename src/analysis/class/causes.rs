@@ -1,0 +1,149 @@
+//! Benches that stand apart, and what may be the cause, in careful words.
+//!
+//! What a cause does to a bench's numbers follows from the energy balance that
+//! [`Comparison`](crate::analysis::Comparison) states: a nearer lamp gives every sample more power,
+//! so that all rise more while their ratio stays; water takes heat away by evaporation and stores
+//! it, so that one sample alone rises less; a probe that is not inside its sample shows something
+//! else's temperature, with another time constant. Other causes do the same to the numbers, so a
+//! cause is only ever named as possible.
+
+use serde::Serialize;
+
+use super::ClassSample;
+use super::bench::BenchRow;
+use super::spread::Quantity;
+
+/// What may be the cause that a bench stands apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cause {
+    /// All its samples rose more than those of the others.
+    LampNearer,
+    /// All rose less.
+    LampFarther,
+    /// One sample rose more.
+    Drier,
+    /// One sample rose less.
+    Wetter,
+    /// One sample followed another time constant.
+    ProbePlace,
+    /// One sample began warmer or colder.
+    Start,
+}
+
+impl Cause {
+    /// Why that may be, for people.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::LampNearer => {
+                "all its samples warmed more than those of the other benches: the lamp may have been nearer or brighter there"
+            }
+            Self::LampFarther => {
+                "all its samples warmed less than those of the other benches: the lamp may have been farther away, weaker or not aimed at the trays"
+            }
+            Self::Drier => {
+                "this sample alone warmed more: it may have been drier, thinner or darker than on the other benches, or its probe may have lain in the lamp's light"
+            }
+            Self::Wetter => {
+                "this sample alone warmed less: it may have been wetter or thicker than on the other benches, in shade, or its probe may have touched the glass or the tray"
+            }
+            Self::ProbePlace => {
+                "this sample warmed and cooled at another pace: its probe may have touched the glass or the tray, or have lain elsewhere than on the other benches"
+            }
+            Self::Start => {
+                "this sample began at another temperature: it may not have been left to settle, or its probe may read otherwise; compare the probes in one bath"
+            }
+        }
+    }
+}
+
+/// A bench that stands apart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Outlying {
+    /// The bench's name.
+    pub bench: String,
+    /// The sample; none if it is all of them.
+    pub sample: Option<String>,
+    /// In which quantity.
+    pub quantity: Quantity,
+    /// Its value; for all samples that of the first.
+    pub value: f64,
+    /// The median of the class.
+    pub median: f64,
+    /// How many robust standard deviations lie between them.
+    pub score: f64,
+    /// What may be the cause.
+    pub cause: Cause,
+    /// The cause in words.
+    pub words: &'static str,
+}
+
+/// All benches that stand apart, in the order of the table.
+pub(super) fn outlying(rows: &[BenchRow], samples: &[ClassSample]) -> Vec<Outlying> {
+    let mut out = Vec::new();
+    for (bench, row) in rows.iter().enumerate() {
+        let apart = |place: usize, quantity: Quantity| {
+            let own = samples
+                .get(place)?
+                .quantities
+                .iter()
+                .find(|s| s.quantity == quantity)?;
+            let apart = own.apart.iter().find(|a| a.bench == bench)?;
+            Some((apart.value, own.median?, apart.score))
+        };
+        let places: Vec<usize> = row.samples.iter().map(|s| s.sample).collect();
+        let mut add = |place: usize, all: bool, quantity, found: (f64, f64, f64), cause: Cause| {
+            out.push(Outlying {
+                bench: row.name.clone(),
+                sample: samples.get(place).filter(|_| !all).map(|s| s.name.clone()),
+                quantity,
+                value: found.0,
+                median: found.1,
+                score: found.2,
+                cause,
+                words: cause.words(),
+            });
+        };
+        let rises: Vec<Option<(f64, f64, f64)>> =
+            places.iter().map(|p| apart(*p, Quantity::Rise)).collect();
+        let same = |up: bool| {
+            rises.len() > 1 && rises.iter().all(|r| r.is_some_and(|r| (r.2 > 0.0) == up))
+        };
+        match (places.first(), rises.first().copied().flatten()) {
+            (Some(&place), Some(first)) if same(true) => {
+                add(place, true, Quantity::Rise, first, Cause::LampNearer);
+            }
+            (Some(&place), Some(first)) if same(false) => {
+                add(place, true, Quantity::Rise, first, Cause::LampFarther);
+            }
+            _ => {
+                for (&place, rise) in places.iter().zip(&rises) {
+                    if let Some(found) = *rise {
+                        let cause = if found.2 > 0.0 {
+                            Cause::Drier
+                        } else {
+                            Cause::Wetter
+                        };
+                        add(place, false, Quantity::Rise, found, cause);
+                    }
+                }
+            }
+        }
+        for &place in &places {
+            if let Some(found) = apart(place, Quantity::TimeConstant) {
+                add(
+                    place,
+                    false,
+                    Quantity::TimeConstant,
+                    found,
+                    Cause::ProbePlace,
+                );
+            }
+            if let Some(found) = apart(place, Quantity::Start) {
+                add(place, false, Quantity::Start, found, Cause::Start);
+            }
+        }
+    }
+    out
+}

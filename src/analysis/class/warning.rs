@@ -1,0 +1,71 @@
+//! What the reader of a class's table should know.
+
+use serde::{Serialize, Serializer};
+
+/// Something that limits what the class's benches say together.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ClassWarning {
+    /// A bench without a heating from edge to edge.
+    #[error(
+        "{bench}: the lamp was not seen to go on and off; its rise is not put together with the others'."
+    )]
+    NoHeating {
+        /// The bench's name.
+        bench: String,
+    },
+    /// A bench that was heated longer or shorter than most.
+    #[error(
+        "{bench}: heated for {own_s} s, most others for {usual_s} s; rises and what follows from them are not put together."
+    )]
+    HeatedOtherwise {
+        /// The bench's name.
+        bench: String,
+        /// Its heating in seconds.
+        own_s: f64,
+        /// The median heating in seconds.
+        usual_s: f64,
+    },
+    /// A bench that was watched cooling longer or shorter than most.
+    #[error(
+        "{bench}: watched cooling for {own_s} s, most others for {usual_s} s; ends and falls are not put together."
+    )]
+    CooledOtherwise {
+        /// The bench's name.
+        bench: String,
+        /// Its cooling in seconds.
+        own_s: f64,
+        /// The median cooling in seconds.
+        usual_s: f64,
+    },
+    /// A sample that some benches do not have.
+    #[error("{sample}: {benches} of {of} benches have it.")]
+    NotInAll {
+        /// The sample's name.
+        sample: String,
+        /// How many benches have it.
+        benches: usize,
+        /// How many benches there are.
+        of: usize,
+    },
+    /// A bench with a single sample.
+    #[error("{bench}: one sample only, so no ratio.")]
+    OneSample {
+        /// The bench's name.
+        bench: String,
+    },
+    /// An input that gave no bench.
+    #[error("{input}: left out, because {why}")]
+    LeftOut {
+        /// What was to be read.
+        input: String,
+        /// Why it could not be.
+        why: String,
+    },
+}
+
+impl Serialize for ClassWarning {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
