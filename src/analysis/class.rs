@@ -17,7 +17,7 @@ use serde::Serialize;
 pub use bench::{Bench, BenchRow, BenchSample};
 pub use causes::{Cause, Outlying};
 pub use pool::{Pooled, paule_mandel};
-pub use spread::{Quantity, Spread};
+pub use spread::{Apart, Quantity, Spread, Why};
 pub use warning::ClassWarning;
 
 use bench::comparable;

@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use super::duration::{parse_duration_s, parse_positive_s};
 use super::parse::{parse_fixed_ohm, parse_settle, parse_sync, parse_thermistor, split_names};
 use crate::probe::ThermistorLaw;
+use crate::report::Language;
 use crate::run::SyncEvery;
 use crate::wire::{NtcSide, Unit};
 
@@ -64,7 +65,8 @@ water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
     #[command(after_help = "\
 Examples:
   duskmark analyse demo-data/lesson/readings.csv
-  duskmark analyse --marks 2m demo-data/hand-timed.csv")]
+  duskmark analyse --marks 2m demo-data/hand-timed.csv
+  duskmark analyse -v --worksheet 'Bench 3' class.xlsx")]
     Analyse(AnalyseArgs),
     /// Graph, page to print and workbook of a run or table
     #[command(after_help = "\
@@ -79,6 +81,15 @@ Examples:
   duskmark sheet --samples slate,moss --heat 12m --cool 12m --marks 3m
   duskmark sheet --lang fr runs/2026-03-14T103205-bench-1")]
     Sheet(super::sheet::SheetArgs),
+    /// All benches of a class: one table, one picture, pooled values with their spread
+    #[command(after_help = "\
+Examples:
+  duskmark class runs/*
+  duskmark class --out class-7b runs/2026-03-14* hand-timed.ods
+
+Writes class.html, class.xlsx, class.svg and class.json. Exit 4: an input could not
+be read; the others came out.")]
+    Class(ClassArgs),
 }
 
 #[derive(Debug, Args)]
@@ -282,7 +293,7 @@ pub(super) struct RebuildArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct AnalyseArgs {
-    /// Run folders, or CSV files with a time column
+    /// Run folders, or tables with a time column (CSV, .xlsx, .ods)
     #[arg(required = true, value_name = "FILE|RUN")]
     pub(super) inputs: Vec<PathBuf>,
     /// Interval of the marks
@@ -291,9 +302,41 @@ pub(super) struct AnalyseArgs {
     /// Name of the sample that is predicted to warm more
     #[arg(long, value_name = "NAME")]
     pub(super) prediction: Option<String>,
+    /// Sheet of a workbook (default: the first that holds a table)
+    #[arg(long, value_name = "SHEET")]
+    pub(super) worksheet: Option<String>,
     /// Print one JSON object per input
     #[arg(long)]
     pub(super) json: bool,
     #[command(flatten)]
     pub(super) lags: LagArgs,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct ClassArgs {
+    /// Run folders, or tables with a time column (CSV, .xlsx, .ods); one bench each
+    #[arg(required = true, value_name = "RUN|FILE")]
+    pub(super) inputs: Vec<PathBuf>,
+    /// Folder for the class's files (default: class-DATE in this folder)
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+    /// What the class is called, on its page and in its workbook
+    #[arg(long, default_value = "Class")]
+    pub(super) name: String,
+    /// Language of the page: en, de or fr
+    #[arg(long, value_name = "LANGUAGE", default_value = "en", env = "DUSKMARK_LANGUAGE", value_parser = parse_language)]
+    pub(super) language: Language,
+    /// Sheet of the workbooks (default: the first that holds a table)
+    #[arg(long, value_name = "SHEET")]
+    pub(super) worksheet: Option<String>,
+    /// Print the class as one JSON object
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lags: LagArgs,
+}
+
+/// A language that pages are written in.
+fn parse_language(text: &str) -> Result<Language, String> {
+    Language::asked_by(text).ok_or_else(|| format!("no pages in '{text}'; write en, de or fr"))
 }

@@ -5,11 +5,13 @@ mod analyse;
 mod args;
 mod bench;
 mod boards;
+mod class;
 mod demo;
 mod duration;
 mod ends;
 mod exit;
 mod guard;
+mod input;
 mod log;
 mod parse;
 mod parts;
@@ -63,6 +65,7 @@ where
         Command::Analyse(args) => analyse::run(&args, cli.quiet),
         Command::Report(args) => report::run(&args, cli.quiet),
         Command::Sheet(args) => sheet::run(&args, cli.quiet),
+        Command::Class(args) => class::run(&args, cli.quiet),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -2,10 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::analyse::Asked;
 use super::args::LagArgs;
 use super::duration::parse_positive_s;
 use super::exit::{Code, Failure};
+use super::input::Asked;
 use super::quantity::{parse_length, parse_mass, parse_volume};
 use super::rebuild::declared;
 use super::source::{Source, Written, language, parse_language, stem};
@@ -21,7 +21,7 @@ const PNG_SCALE: f64 = 2.0;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct ReportArgs {
-    /// Run folders, or CSV files with a time column
+    /// Run folders, or tables with a time column (CSV, xlsx, ods)
     #[arg(required = true, value_name = "RUN|FILE")]
     pub(super) inputs: Vec<PathBuf>,
     /// Folder for the files (default: the run's, or beside the file under its name)
@@ -36,6 +36,9 @@ pub(super) struct ReportArgs {
     /// Name of the sample that is predicted to warm more
     #[arg(long, value_name = "NAME")]
     pub(super) prediction: Option<String>,
+    /// Sheet of a workbook (default: the first that holds a table)
+    #[arg(long, value_name = "SHEET")]
+    pub(super) worksheet: Option<String>,
     /// Print one JSON object per file written
     #[arg(long)]
     pub(super) json: bool,
@@ -76,6 +79,7 @@ fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
     let asked = Asked {
         marks_s: args.marks,
         prediction: args.prediction.as_deref(),
+        worksheet: args.worksheet.as_deref(),
         lags: declared(&args.lags),
     };
     let source = Source::load(input, &asked)?;

@@ -2,10 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
-use super::analyse::Asked;
 use super::args::LagArgs;
 use super::duration::parse_positive_s;
 use super::exit::{Code, Failure};
+use super::input::Asked;
 use super::parse::{Names, split_names};
 use super::quantity::parse_length;
 use super::rebuild::declared;
@@ -21,7 +21,7 @@ const MARKS_S: f64 = 60.0;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct SheetArgs {
-    /// Run folder or CSV file to fill the sheet from; without it the sheet is blank
+    /// Run folder or table to fill the sheet from; without it the sheet is blank
     #[arg(value_name = "RUN|FILE", conflicts_with = "samples")]
     pub(super) input: Option<PathBuf>,
     /// Names of the samples of a blank sheet
@@ -39,6 +39,9 @@ pub(super) struct SheetArgs {
     /// From the lamp to the samples, like 30cm
     #[arg(long, value_name = "LENGTH", value_parser = parse_length)]
     pub(super) lamp_distance: Option<Quantity>,
+    /// Sheet of a workbook (default: the first that holds a table)
+    #[arg(long, value_name = "SHEET")]
+    pub(super) worksheet: Option<String>,
     /// Language of the sheet: en, de or fr (default: that of the system)
     #[arg(long, value_name = "LANG", value_parser = parse_language)]
     pub(super) lang: Option<Language>,
@@ -83,13 +86,20 @@ fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
     let asked = Asked {
         marks_s: args.marks,
         prediction: None,
+        worksheet: args.worksheet.as_deref(),
         lags: declared(&args.lags),
     };
     let mut source = Source::load(input, &asked)?;
     if source.summary.marks.is_empty() {
         // A run without marks was not planned with a table: a row a minute is the usual one.
         let marks_s = Some(asked.marks_s.unwrap_or(MARKS_S));
-        source = Source::load(input, &Asked { marks_s, ..asked })?;
+        source = Source::load(
+            input,
+            &Asked {
+                marks_s,
+                ..asked.clone()
+            },
+        )?;
     }
     let marks_s = source.steps.marks_s.unwrap_or(MARKS_S);
     let seen = seen(&source.summary, marks_s);

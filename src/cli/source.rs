@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use super::analyse::{Asked, Read, read};
 use super::exit::{Code, Failure};
+use super::input::{Asked, Input, read};
 use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
@@ -34,7 +34,8 @@ impl Source {
 
     /// Reads a run's folder, or any table.
     pub(super) fn load(input: &Path, asked: &Asked<'_>) -> Result<Self, Failure> {
-        let Read {
+        let Input {
+            name: _,
             summary,
             series,
             setup,

@@ -1,6 +1,7 @@
 //! Pages and workbooks for people, made from a summary, its rows and a picture: bytes, no files.
 
 mod cautions;
+mod class;
 mod labels;
 mod lesson;
 mod page;
@@ -11,6 +12,7 @@ mod words;
 pub mod workbook;
 
 pub use cautions::cautions;
+pub use class::ClassReport;
 pub use labels::labels;
 pub use lesson::Lesson;
 pub use page::{Cell, Markup, Page, Table};

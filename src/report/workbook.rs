@@ -15,7 +15,8 @@ mod rows;
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
 use crate::analysis::{Series, Summary};
-pub(super) use cells::{Book, Value, column, safe};
+pub(in crate::report) use cells::{Book, Value, column, safe};
+pub(in crate::report) use chart::COLOURS;
 use rows::Rows;
 
 /// Why a workbook could not be made.
@@ -78,7 +79,7 @@ fn lesson_with(lesson: &Lesson<'_>, rows_per_sheet: usize) -> Result<Vec<u8>, Wo
 }
 
 /// An empty workbook with a title and without anything of a person or a clock in its properties.
-pub(super) fn started(title: &str) -> Result<Workbook, WorkbookError> {
+pub(in crate::report) fn started(title: &str) -> Result<Workbook, WorkbookError> {
     let mut workbook = Workbook::new();
     // The format demands an instant; one that depends on nothing keeps the bytes the same.
     let fixed = ExcelDateTime::from_ymd(2000, 1, 1)?;

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::names::Samples;
-use super::spread::median;
+use super::spread::{Quantity, median};
 use super::warning::ClassWarning;
 use crate::analysis::{SampleValues, Series, Summary};
 use crate::lamp::{Edge, Kind};
@@ -65,6 +65,20 @@ impl BenchRow {
     #[must_use]
     pub fn sample(&self, place: usize) -> Option<&BenchSample> {
         self.samples.iter().find(|s| s.sample == place)
+    }
+
+    /// The ratio of a quantity of two of the class's samples, with its standard uncertainty; none if
+    /// one of the two might as well be zero, or its uncertainty is not known.
+    #[must_use]
+    pub fn ratio(&self, upper: usize, lower: usize, quantity: Quantity) -> Option<(f64, f64)> {
+        let known = |place: usize| {
+            let (value, u) = quantity.of(self.sample(place)?);
+            let (value, u) = (value?, u?);
+            (value > 2.0 * u).then_some((value, u))
+        };
+        let ((a, ua), (b, ub)) = (known(upper)?, known(lower)?);
+        let ratio = a / b;
+        Some((ratio, ratio * (ua / a).hypot(ub / b)))
     }
 }
 

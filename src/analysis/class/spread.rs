@@ -56,7 +56,8 @@ impl Quantity {
     ];
 
     /// Value and standard uncertainty, where the sample has both.
-    pub(super) fn of(self, sample: &BenchSample) -> (Option<f64>, Option<f64>) {
+    #[must_use]
+    pub fn of(self, sample: &BenchSample) -> (Option<f64>, Option<f64>) {
         let pick = |v: &crate::analysis::SampleValues| match self {
             Self::Start => v.start_degc,
             Self::Rise | Self::RiseRatio => v.rise_degc,
@@ -88,6 +89,20 @@ impl Quantity {
     }
 }
 
+/// Why a quantity has no pooled value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub enum Why {
+    /// Too few benches have the quantity.
+    #[serde(rename = "fewer than three benches have it")]
+    Few,
+    /// Too few of those that have it state an uncertainty.
+    #[serde(rename = "fewer than three benches state its uncertainty")]
+    FewKnown,
+    /// Too few of them are left beside those that stand apart.
+    #[serde(rename = "fewer than three benches are alike")]
+    FewAlike,
+}
+
 /// One quantity over the benches.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spread {
@@ -109,7 +124,7 @@ pub struct Spread {
     /// The pooled value of all of them, where some stand apart.
     pub pooled_all: Option<Pooled>,
     /// Why there is no pooled value.
-    pub why: Option<&'static str>,
+    pub why: Option<Why>,
     /// Places of the benches in the class's table that stand apart, with their value and how many
     /// robust standard deviations they are from the median.
     pub apart: Vec<Apart>,
@@ -144,13 +159,8 @@ pub(super) fn of_ratio(
     quantity: Quantity,
 ) -> Spread {
     let one = |row: &BenchRow| {
-        let (a, ua) = quantity.of(row.sample(upper)?);
-        let (b, ub) = quantity.of(row.sample(lower)?);
-        let (a, b) = (a?, b?);
-        let (ua, ub) = (ua.unwrap_or(f64::NAN), ub.unwrap_or(f64::NAN));
-        // What might be zero is no divisor, and has no logarithm.
-        let known = a > 2.0 * ua && b > 2.0 * ub;
-        known.then(|| ((a / b).ln(), (ua / a).hypot(ub / b)))
+        let (ratio, u) = row.ratio(upper, lower, quantity)?;
+        Some((ratio.ln(), u / ratio))
     };
     spread(&gathered(rows, quantity, one), quantity, f64::exp)
 }
@@ -207,9 +217,9 @@ fn spread(entries: &[Entry], quantity: Quantity, shown: fn(f64) -> f64) -> Sprea
             .map(|p| as_shown(&p, quantity)),
         why: match pooled {
             Some(_) => None,
-            None if entries.len() < FEWEST => Some("fewer than three benches have it"),
-            None if known.len() < FEWEST => Some("fewer than three benches state its uncertainty"),
-            None => Some("fewer than three benches agree"),
+            None if entries.len() < FEWEST => Some(Why::Few),
+            None if known.len() < FEWEST => Some(Why::FewKnown),
+            None => Some(Why::FewAlike),
         },
         apart,
     }

@@ -22,7 +22,7 @@ pub use language::Language;
 pub use value::{Value, plain};
 
 /// The files of one language.
-type Sources = [(&'static str, &'static str); 4];
+type Sources = [(&'static str, &'static str); 5];
 
 /// Every language's files; the same ones in each.
 const SOURCES: [(Language, Sources); 3] = [
@@ -33,6 +33,7 @@ const SOURCES: [(Language, Sources); 3] = [
             ("notes", include_str!("en/notes.ftl")),
             ("report", include_str!("en/report.ftl")),
             ("sheet", include_str!("en/sheet.ftl")),
+            ("class", include_str!("en/class.ftl")),
         ],
     ),
     (
@@ -42,6 +43,7 @@ const SOURCES: [(Language, Sources); 3] = [
             ("notes", include_str!("de/notes.ftl")),
             ("report", include_str!("de/report.ftl")),
             ("sheet", include_str!("de/sheet.ftl")),
+            ("class", include_str!("de/class.ftl")),
         ],
     ),
     (
@@ -51,6 +53,7 @@ const SOURCES: [(Language, Sources); 3] = [
             ("notes", include_str!("fr/notes.ftl")),
             ("report", include_str!("fr/report.ftl")),
             ("sheet", include_str!("fr/sheet.ftl")),
+            ("class", include_str!("fr/class.ftl")),
         ],
     ),
 ];

@@ -10,7 +10,7 @@ use super::{Book, Lesson, Value};
 use crate::lamp::Kind;
 
 /// The palette of Okabe and Ito in the order of our pictures; colour never stands alone.
-const COLOURS: [u32; 8] = [
+pub(in crate::report) const COLOURS: [u32; 8] = [
     0x0000_72B2,
     0x00D5_5E00,
     0x0000_9E73,

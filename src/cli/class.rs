@@ -1,0 +1,250 @@
+//! `class`: all benches of a class in one table, one picture, one workbook.
+
+use std::path::{Path, PathBuf};
+
+use super::args::ClassArgs;
+use super::exit::{Code, Failure};
+use super::input::{Asked, Input, each, read};
+use super::out;
+use super::rebuild::declared;
+use super::text::{aligned, printable, shortened, wrapped};
+use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
+use crate::analysis::rounded;
+use crate::report::ClassReport;
+
+pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
+    let asked = Asked {
+        marks_s: None,
+        prediction: None,
+        worksheet: args.worksheet.as_deref(),
+        lags: declared(&args.lags),
+    };
+    let (read, left_out) = read_all(&args.inputs, &asked);
+    if read.is_empty() {
+        return Err(Failure::new(
+            Code::Failed,
+            "none of the inputs could be read",
+        ));
+    }
+    let benches: Vec<Bench<'_>> = read
+        .iter()
+        .map(|input| Bench {
+            name: &input.name,
+            summary: &input.summary,
+            series: &input.series,
+        })
+        .collect();
+    let mut class = class(&benches);
+    let incomplete = !left_out.is_empty();
+    class.warnings.extend(left_out);
+    let report = ClassReport {
+        title: &args.name,
+        language: args.language,
+        class: &class,
+        benches: &benches,
+    };
+    let folder = args.out.clone().unwrap_or_else(dated);
+    let written = write(&folder, &report)?;
+    if args.json {
+        out(&format!(
+            "{}\n",
+            serde_json::to_string(&class).unwrap_or_default()
+        ));
+    } else if !quiet {
+        out(&text(&class));
+        out(&format!("{}\n", printable(&folder.display().to_string())));
+        let names = written
+            .iter()
+            .map(|(name, bytes)| vec![(*name).to_owned(), format!("{bytes} bytes")]);
+        out(&aligned(&names.collect::<Vec<_>>()));
+    }
+    if incomplete {
+        return Err(Failure::told(Code::Incomplete));
+    }
+    Ok(())
+}
+
+/// Reads all inputs; what could not be read is told and listed.
+fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarning>) {
+    let (mut found, mut left_out) = (Vec::new(), Vec::new());
+    for (path, outcome) in inputs.iter().zip(each(inputs, |input| read(input, asked))) {
+        match outcome {
+            Ok(input) => found.push(input),
+            Err(failure) => {
+                super::print_failure(&failure);
+                let name = path
+                    .file_name()
+                    .map_or_else(|| path.as_os_str(), |name| name);
+                left_out.push(ClassWarning::LeftOut {
+                    input: name.to_string_lossy().into_owned(),
+                    why: failure.message,
+                });
+            }
+        }
+    }
+    (found, left_out)
+}
+
+/// `class-2026-03-14`, by the computer's own date in UTC.
+fn dated() -> PathBuf {
+    let now = jiff::Timestamp::now().to_string();
+    PathBuf::from(format!("class-{}", now.get(..10).unwrap_or_default()))
+}
+
+/// Writes the class's files, each whole or not at all; gives their names and sizes.
+fn write(folder: &Path, report: &ClassReport<'_>) -> Result<Vec<(&'static str, usize)>, Failure> {
+    let failed = |path: &Path, error: &dyn std::fmt::Display| {
+        Failure::new(
+            Code::Failed,
+            format!("{} cannot be written: {error}", path.display()),
+        )
+    };
+    std::fs::create_dir_all(folder).map_err(|e| failed(folder, &e))?;
+    let mut json = serde_json::to_string_pretty(report.class).unwrap_or_default();
+    json.push('\n');
+    let workbook = report
+        .workbook()
+        .map_err(|e| failed(&folder.join("class.xlsx"), &e))?;
+    let files = [
+        ("class.html", report.html().into_bytes()),
+        ("class.json", json.into_bytes()),
+        ("class.svg", report.svg().into_bytes()),
+        ("class.xlsx", workbook),
+    ];
+    let mut written = Vec::new();
+    for (name, bytes) in files {
+        let (path, aside) = (folder.join(name), folder.join(format!("{name}.new")));
+        // Beside it first: an older file is replaced by a whole one or not at all.
+        std::fs::write(&aside, &bytes)
+            .and_then(|()| std::fs::rename(&aside, &path))
+            .map_err(|e| failed(&path, &e))?;
+        written.push((name, bytes.len()));
+    }
+    Ok(written)
+}
+
+/// Most benches shown on a terminal; the files have them all.
+const MOST_SHOWN: usize = 40;
+
+/// The class in words and tables.
+fn text(class: &Class) -> String {
+    let mut out = match class.benches.len() {
+        1 => "1 bench.\n\n".to_owned(),
+        n => format!("{n} benches.\n\n"),
+    };
+    out.push_str(&benches(class));
+    out.push_str(&together(class));
+    for found in &class.outlying {
+        let sample = found
+            .sample
+            .as_deref()
+            .map(|s| format!(", {s}"))
+            .unwrap_or_default();
+        let line = format!(
+            "{}{sample}: {} (only a possible cause).",
+            found.bench, found.words
+        );
+        out.push_str(&wrapped(&format!("Apart: {}", printable(&line))));
+    }
+    for warning in &class.warnings {
+        // What could not be read was told already.
+        if !matches!(warning, ClassWarning::LeftOut { .. }) {
+            out.push_str(&wrapped(&format!(
+                "Note: {}",
+                printable(&warning.to_string())
+            )));
+        }
+    }
+    out.push('\n');
+    out
+}
+
+/// Rises by bench, and their ratio where there are two samples.
+fn benches(class: &Class) -> String {
+    let ratio = class
+        .ratios
+        .iter()
+        .find(|r| r.ratio.quantity == Quantity::RiseRatio);
+    let names = class
+        .samples
+        .iter()
+        .map(|s| format!("{} rise / °C", shortened(&s.name)));
+    let mut rows = vec![
+        std::iter::once("bench".to_owned())
+            .chain(names)
+            .collect::<Vec<_>>(),
+    ];
+    if let Some(head) = rows.first_mut().filter(|_| ratio.is_some()) {
+        head.push("ratio".to_owned());
+    }
+    for (place, bench) in class.benches.iter().enumerate().take(MOST_SHOWN) {
+        let mut row = vec![shortened(&bench.name)];
+        for (sample, all) in class.samples.iter().enumerate() {
+            let own = bench.sample(sample);
+            let value = own.and_then(|s| Some((s.values.rise_degc?, s.u.rise_degc.unwrap_or(0.0))));
+            let spread = all.quantities.iter().find(|s| s.quantity == Quantity::Rise);
+            let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
+            row.push(shown(value, apart));
+        }
+        if let Some(ratio) = ratio {
+            let sample = |name: &str| class.samples.iter().position(|s| s.name == name);
+            let places = sample(&ratio.upper).zip(sample(&ratio.lower));
+            let own = places.and_then(|(a, b)| bench.ratio(a, b, Quantity::RiseRatio));
+            let apart = ratio.ratio.apart.iter().any(|a| a.bench == place);
+            row.push(shown(own, apart));
+        }
+        rows.push(row);
+    }
+    let more = match class.benches.len().saturating_sub(MOST_SHOWN) {
+        0 => String::new(),
+        n => format!("  … {n} more in class.html\n"),
+    };
+    format!(
+        "{}{more}  (* stands apart from the others)\n\n",
+        aligned(&rows)
+    )
+}
+
+fn shown(value: Option<(f64, f64)>, apart: bool) -> String {
+    let star = if apart { "*" } else { " " };
+    match value {
+        Some((value, u)) => format!("{}{star}", rounded(value, u).0),
+        None => format!("-{star}"),
+    }
+}
+
+/// The pooled ratios, with what is within benches and what between them.
+fn together(class: &Class) -> String {
+    let mut out = String::new();
+    for ratio in &class.ratios {
+        let what = match ratio.ratio.quantity {
+            Quantity::RiseRatio => "rises",
+            _ => "first heating rates",
+        };
+        let title = format!("{what}, {} over {}", ratio.upper, ratio.lower);
+        let Some(pooled) = ratio.ratio.pooled else {
+            let n = ratio.ratio.n;
+            out.push_str(&wrapped(&printable(&format!(
+                "Ratio of the {title}: {n} benches, not pooled."
+            ))));
+            continue;
+        };
+        let (value, u) = rounded(pooled.value, pooled.u);
+        let ends = |x: f64| rounded(x, pooled.u).0;
+        let line = format!(
+            "Ratio of the {title}: {value} ± {u}, 95 % {} to {}, {} benches; within a bench {}, between benches {}.",
+            ends(pooled.low),
+            ends(pooled.high),
+            pooled.n,
+            rounded(0.0, pooled.within_u).1,
+            if pooled.between_sd > 0.0 {
+                rounded(0.0, pooled.between_sd).1
+            } else {
+                "0".into()
+            },
+        );
+        out.push_str(&wrapped(&printable(&line)));
+    }
+    out.push('\n');
+    out
+}

@@ -1,0 +1,244 @@
+//! Runs and tables as inputs: read, analysed, and several of them at once.
+
+use std::fs::File;
+use std::io::Read as _;
+use std::num::NonZero;
+use std::path::Path;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use super::advice;
+use super::exit::{Code, Failure};
+use super::rebuild::check_lags;
+use super::text::printable;
+use crate::analysis::{self, Request, Series, Summary, Table, TableError};
+use crate::journal;
+use crate::run::{Derived, Lags, Plan, RunSetup, name, request};
+
+/// No table of a lesson is larger; a larger file was named by mistake.
+const LARGEST_BYTES: u64 = 4 << 30;
+
+/// Workbooks are in memory while they are read.
+const LARGEST_WORKBOOK_BYTES: u64 = 256 << 20;
+
+/// What is asked of every input.
+#[derive(Debug, Clone)]
+pub(super) struct Asked<'a> {
+    /// Interval of the marks in seconds.
+    pub(super) marks_s: Option<f64>,
+    /// Sample that is predicted to warm more.
+    pub(super) prediction: Option<&'a str>,
+    /// The sheet of a workbook.
+    pub(super) worksheet: Option<&'a str>,
+    /// Lags that are declared now.
+    pub(super) lags: Lags,
+}
+
+/// An input as it was read and analysed.
+#[derive(Debug)]
+pub(super) struct Input {
+    /// What a person calls it: the run's name, or that of the file.
+    pub(super) name: String,
+    pub(super) series: Series,
+    pub(super) summary: Summary,
+    /// What the run was asked to do, with the lags that are declared now over its own.
+    pub(super) setup: RunSetup,
+    /// All else that a run's journal says; none of a table.
+    pub(super) derived: Option<Derived>,
+}
+
+/// Reads and analyses a run's folder, a table or a workbook.
+pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    // A run's folder without its journal still has its readings.
+    let readings = input.join(name::READINGS);
+    if input.is_dir() && !input.join(journal::FILE_NAME).exists() && readings.exists() {
+        let mut found = read(&readings, asked)?;
+        found.name = stem(input);
+        return Ok(found);
+    }
+    if input.is_dir() {
+        return read_run(input, asked);
+    }
+    let Table {
+        series, warnings, ..
+    } = read_table(input, asked.worksheet)?;
+    check_lags(&asked.lags, series.channels.len())?;
+    let setup = settings_beside(input);
+    let lags = asked.lags.over(&setup.lags);
+    let setup = RunSetup { lags, ..setup };
+    let mut wanted = over(request(&setup), asked);
+    wanted.source = input.display().to_string();
+    let mut summary = analysis::analyse(&series, &wanted);
+    summary.warnings.splice(0..0, warnings);
+    Ok(Input {
+        name: stem(input),
+        series,
+        summary,
+        setup,
+        derived: None,
+    })
+}
+
+fn read_run(input: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    let mut derived =
+        Derived::from_folder(input, &asked.lags).map_err(|error| advice::of_run(&error))?;
+    check_lags(&asked.lags, derived.names.len())?;
+    let mut summary = if asked.marks_s.is_none() && asked.prediction.is_none() {
+        derived.summary.clone()
+    } else {
+        let wanted = over(request(&derived.setup), asked);
+        analysis::analyse(&derived.series, &wanted)
+    };
+    summary.source = input.display().to_string();
+    Ok(Input {
+        name: derived.setup.name.clone(),
+        series: std::mem::take(&mut derived.series),
+        summary,
+        setup: derived.setup.clone(),
+        derived: Some(derived),
+    })
+}
+
+/// What a file or folder is called, without what says its kind.
+fn stem(path: &Path) -> String {
+    let stem = if path.is_dir() {
+        path.file_name()
+    } else {
+        path.file_stem()
+    };
+    stem.map_or_else(
+        || path.display().to_string(),
+        |s| s.to_string_lossy().into_owned(),
+    )
+}
+
+/// Reads a table or workbook; `-v` says how each column was read.
+fn read_table(input: &Path, worksheet: Option<&str>) -> Result<Table, Failure> {
+    let failed =
+        |message: String| Failure::new(Code::Failed, format!("{}: {message}", input.display()));
+    let system = |e: std::io::Error| failed(e.to_string());
+    let size = std::fs::metadata(input).map_err(system)?.len();
+    let mut file = File::open(input).map_err(system)?;
+    let mut first = [0; 8];
+    let count = begins(&mut file, &mut first).map_err(system)?;
+    let first = first.get(..count).unwrap_or_default();
+    let workbook = analysis::is_workbook(first);
+    let limit = if workbook {
+        LARGEST_WORKBOOK_BYTES
+    } else {
+        LARGEST_BYTES
+    };
+    if size > limit {
+        let what = if workbook { "workbook" } else { "table" };
+        return Err(failed(format!("{size} bytes are too many for a {what}")));
+    }
+    let table = if workbook {
+        let mut bytes = first.to_vec();
+        file.read_to_end(&mut bytes).map_err(system)?;
+        analysis::read_workbook(&bytes, worksheet)
+    } else {
+        analysis::read_table(first.chain(file))
+    };
+    let table = table.map_err(|error| refused(failed(printable(&error.to_string())), &error))?;
+    for column in &table.columns {
+        let (file, heading, read) = (input.display(), &column.heading, &column.read);
+        tracing::info!("{file}: column {heading:?} read as {read}");
+    }
+    Ok(table)
+}
+
+/// A failure with what to do next.
+fn refused(failure: Failure, error: &TableError) -> Failure {
+    failure.advise(match error {
+        TableError::NoSuchSheet { .. } => "Give --worksheet one of these names.",
+        TableError::Workbook { .. } => {
+            "If it opens in a spreadsheet program, save it from there as CSV (UTF-8) and give that."
+        }
+        _ => "A table has one time column and one column of temperatures per sample.",
+    })
+}
+
+/// Fills the buffer as far as the file goes.
+fn begins(file: &mut File, buffer: &mut [u8]) -> std::io::Result<usize> {
+    let mut count = 0;
+    while let Some(rest) = buffer.get_mut(count..).filter(|rest| !rest.is_empty()) {
+        match file.read(rest)? {
+            0 => break,
+            more => count += more,
+        }
+    }
+    Ok(count)
+}
+
+/// What is asked for now stands over what the run was asked.
+fn over(wanted: Request, asked: &Asked<'_>) -> Request {
+    Request {
+        marks_s: asked.marks_s.or(wanted.marks_s),
+        prediction: asked.prediction.map(str::to_owned).or(wanted.prediction),
+        ..wanted
+    }
+}
+
+/// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.
+fn settings_beside(input: &Path) -> RunSetup {
+    #[derive(serde::Deserialize)]
+    struct Settings {
+        #[serde(default)]
+        plan: Plan,
+        #[serde(default)]
+        lags: Lags,
+    }
+    let own = input.file_name().is_some_and(|file| file == name::READINGS);
+    let settings = own
+        .then(|| std::fs::read_to_string(input.with_file_name(name::SETTINGS)).ok())
+        .flatten()
+        .and_then(|text| toml::from_str::<Settings>(&text).ok());
+    match settings {
+        Some(settings) => RunSetup {
+            plan: settings.plan,
+            lags: settings.lags,
+            ..RunSetup::default()
+        },
+        // Of any other table nobody knows whether there was a lamp: it may have one.
+        None => RunSetup {
+            plan: Plan {
+                heat_s: Some(0.0),
+                ..Plan::default()
+            },
+            ..RunSetup::default()
+        },
+    }
+}
+
+/// How many inputs are worked on at once.
+pub(super) fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, NonZero::get)
+}
+
+/// What each input gives, in the order of the inputs; each thread takes the next one that is left.
+pub(super) fn each<I: Sync, T: Send>(inputs: &[I], work: impl Fn(&I) -> T + Sync) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let share = || {
+        let mut done = Vec::new();
+        loop {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            let Some(input) = inputs.get(place) else {
+                return done;
+            };
+            done.push((place, work(input)));
+        }
+    };
+    let mut all = std::thread::scope(|scope| {
+        let helpers = 1..threads().min(inputs.len());
+        let helpers: Vec<_> = helpers.map(|_| scope.spawn(share)).collect();
+        let mut all = share();
+        for helper in helpers {
+            match helper.join() {
+                Ok(done) => all.extend(done),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+        all
+    });
+    all.sort_by_key(|(place, _)| *place);
+    all.into_iter().map(|(_, outcome)| outcome).collect()
+}

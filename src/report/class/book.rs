@@ -1,0 +1,344 @@
+//! The workbook of a class.
+
+use rust_xlsxwriter::{
+    Chart, ChartLegendPosition, ChartSolidFill, ChartType, Color, Worksheet, XlsxError,
+};
+
+use super::ClassReport;
+use crate::analysis::class::{BenchRow, BenchSample, Quantity, Spread};
+use crate::report::workbook::{Book, COLOURS, Value, WorkbookError, column, started};
+
+/// Row of the headings, from 0; that of the samples' names is the one above.
+const HEAD: u32 = 3;
+
+/// What the table of benches has of each sample, with a column for its uncertainty.
+const SHOWN: [(Quantity, &str, Value); 6] = [
+    (Quantity::Start, "start / °C", Value::Degc),
+    (Quantity::Rise, "rise / °C", Value::Degc),
+    (Quantity::Fall, "fall / °C", Value::Degc),
+    (
+        Quantity::HeatingRate,
+        "first heating / (°C/min)",
+        Value::Fine,
+    ),
+    (
+        Quantity::CoolingRate,
+        "first cooling / (°C/min)",
+        Value::Fine,
+    ),
+    (Quantity::TimeConstant, "time constant / s", Value::Time),
+];
+
+/// Columns before the samples.
+const BEFORE: u16 = 3;
+
+/// Columns of one sample.
+const OF_SAMPLE: u16 = 2 * SHOWN.len() as u16;
+
+pub(super) fn workbook(report: &ClassReport<'_>) -> Result<Vec<u8>, WorkbookError> {
+    let mut workbook = started(report.title)?;
+    let book = Book::new();
+    benches(workbook.add_worksheet(), &book, report)?;
+    together(workbook.add_worksheet(), &book, report)?;
+    graph(workbook.add_worksheet(), &book, report)?;
+    notes(workbook.add_worksheet(), &book, report)?;
+    Ok(workbook.save_to_buffer()?)
+}
+
+/// Column of a sample's quantity.
+fn place(sample: usize, shown: usize) -> u16 {
+    BEFORE + OF_SAMPLE * sample as u16 + 2 * shown as u16
+}
+
+fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
+    let class = report.class;
+    sheet.set_name("Benches")?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 0);
+    sheet.set_freeze_panes(HEAD + 1, 1)?;
+    sheet.set_column_width(0, 26)?;
+    book.put_text(sheet, (0, 0), report.title, &book.title)?;
+    for (at, head) in (0..).zip(["bench", "lamp on / min", "heated like most"]) {
+        book.put_text(sheet, (HEAD, at), head, &book.head)?;
+    }
+    for (sample, named) in class.samples.iter().enumerate() {
+        book.put_text(sheet, (HEAD - 1, place(sample, 0)), &named.name, &book.head)?;
+        for (shown, (_, head, _)) in SHOWN.iter().enumerate() {
+            book.put_text(sheet, (HEAD, place(sample, shown)), head, &book.head)?;
+            book.put_text(
+                sheet,
+                (HEAD, place(sample, shown) + 1),
+                "standard uncertainty",
+                &book.head,
+            )?;
+        }
+    }
+    for (row, bench) in (HEAD + 1..).zip(&class.benches) {
+        book.put_text(sheet, (row, 0), &bench.name, &book.text)?;
+        book.put(
+            sheet,
+            (row, 1),
+            bench.heated_s.map(|s| s / 60.0),
+            Value::Degc,
+        )?;
+        let alike = if bench.heated_alike { "yes" } else { "no" };
+        book.put_text(sheet, (row, 2), alike, &book.text)?;
+        for own in &bench.samples {
+            of_bench(sheet, book, row, own)?;
+        }
+    }
+    let ratios = ratios(sheet, book, report)?;
+    feet(sheet, book, report, ratios)
+}
+
+fn of_bench(
+    sheet: &mut Worksheet,
+    book: &Book,
+    row: u32,
+    own: &BenchSample,
+) -> Result<(), XlsxError> {
+    for (shown, (quantity, _, format)) in SHOWN.iter().enumerate() {
+        let (value, u) = quantity.of(own);
+        let at = place(own.sample, shown);
+        book.put(sheet, (row, at), value, *format)?;
+        book.put(sheet, (row, at + 1), u, Value::Fine)?;
+    }
+    Ok(())
+}
+
+/// The ratios of the rises as formulas; gives the values of each of their columns.
+fn ratios(
+    sheet: &mut Worksheet,
+    book: &Book,
+    report: &ClassReport<'_>,
+) -> Result<Vec<Column>, XlsxError> {
+    let class = report.class;
+    let mut at = BEFORE + OF_SAMPLE * class.samples.len() as u16;
+    let mut out = Vec::new();
+    let rises = class
+        .ratios
+        .iter()
+        .filter(|r| r.ratio.quantity == Quantity::RiseRatio);
+    for ratio in rises {
+        let sample = |name: &str| class.samples.iter().position(|s| s.name == name);
+        let (Some(upper), Some(lower)) = (sample(&ratio.upper), sample(&ratio.lower)) else {
+            continue;
+        };
+        let head = format!("rise of {} over {}", ratio.upper, ratio.lower);
+        book.put_text(sheet, (HEAD, at), &head, &book.head)?;
+        let mut values = Vec::new();
+        for (row, bench) in (HEAD + 1..).zip(&class.benches) {
+            let rise = |sample: usize| bench.sample(sample)?.values.rise_degc;
+            let cell = |sample: usize| format!("{}{}", column(place(sample, 1)), row + 1);
+            let (a, b) = (cell(upper), cell(lower));
+            let result = rise(upper)
+                .zip(rise(lower))
+                .filter(|(_, b)| *b > 0.0)
+                .map(|(a, b)| a / b);
+            let formula = format!("=IF(COUNT({a},{b})=2,IF({b}>0,{a}/{b},\"\"),\"\")");
+            book.put_formula(sheet, (row, at), &formula, result, Value::Fine)?;
+            values.extend(result);
+        }
+        out.push((at, values, Value::Fine));
+        at += 1;
+    }
+    Ok(out)
+}
+
+/// A column, the values in it, and how they are shown.
+type Column = (u16, Vec<f64>, Value);
+
+/// What is computed of a column's values.
+type Foot = fn(&[f64]) -> Option<f64>;
+
+/// Under each column: how many values, their median, lowest and highest, as formulas.
+fn feet(
+    sheet: &mut Worksheet,
+    book: &Book,
+    report: &ClassReport<'_>,
+    ratios: Vec<Column>,
+) -> Result<(), XlsxError> {
+    let class = report.class;
+    let mut columns = Vec::new();
+    for sample in 0..class.samples.len() {
+        for (shown, (quantity, _, format)) in SHOWN.iter().enumerate() {
+            let value = |row: &BenchRow| quantity.of(row.sample(sample)?).0;
+            columns.push((
+                place(sample, shown),
+                class.benches.iter().filter_map(value).collect(),
+                *format,
+            ));
+        }
+    }
+    columns.extend(ratios);
+    let (first, last) = (HEAD + 2, HEAD + 1 + class.benches.len() as u32);
+    let lines: [(&str, &str, Foot); 4] = [
+        ("median", "MEDIAN", median),
+        ("lowest", "MIN", |v| v.iter().copied().reduce(f64::min)),
+        ("highest", "MAX", |v| v.iter().copied().reduce(f64::max)),
+        ("benches", "COUNT", |v| Some(v.len() as f64)),
+    ];
+    for (row, (title, function, compute)) in (last..).zip(lines) {
+        book.put_text(sheet, (row, 0), title, &book.head)?;
+        for (at, values, format) in columns.iter().filter(|(_, values, _)| !values.is_empty()) {
+            let letters = column(*at);
+            let formula = format!("={function}({letters}{first}:{letters}{last})");
+            let format = if function == "COUNT" {
+                Value::Time
+            } else {
+                *format
+            };
+            book.put_formula(sheet, (row, *at), &formula, compute(values), format)?;
+        }
+    }
+    Ok(())
+}
+
+fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let upper = *sorted.get(sorted.len() / 2)?;
+    let lower = *sorted.get((sorted.len() - 1) / 2)?;
+    Some(0.5 * (lower + upper))
+}
+
+fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
+    let class = report.class;
+    sheet.set_name("Together")?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 0);
+    sheet.set_column_width(0, 44)?;
+    let heads = [
+        "quantity",
+        "benches",
+        "median",
+        "lowest",
+        "highest",
+        "robust standard deviation",
+        "pooled",
+        "standard uncertainty",
+        "95 % from",
+        "95 % to",
+        "within (standard uncertainty)",
+        "between (standard deviation)",
+        "benches pooled",
+        "pooled with those that stand apart",
+    ];
+    for (at, head) in (0..).zip(heads) {
+        book.put_text(sheet, (0, at), head, &book.head)?;
+    }
+    let mut row = 1;
+    for sample in &class.samples {
+        for (spread, (_, title, _)) in sample.quantities.iter().zip(&SHOWN) {
+            if spread.n > 0 {
+                line(
+                    sheet,
+                    book,
+                    row,
+                    &format!("{}: {title}", sample.name),
+                    spread,
+                )?;
+                row += 1;
+            }
+        }
+    }
+    for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
+        let what = match ratio.ratio.quantity {
+            Quantity::RiseRatio => "rises",
+            _ => "first heating rates",
+        };
+        let title = format!("{} over {}: {what}", ratio.upper, ratio.lower);
+        line(sheet, book, row, &title, &ratio.ratio)?;
+        row += 1;
+    }
+    Ok(())
+}
+
+fn line(
+    sheet: &mut Worksheet,
+    book: &Book,
+    row: u32,
+    title: &str,
+    spread: &Spread,
+) -> Result<(), XlsxError> {
+    book.put_text(sheet, (row, 0), title, &book.text)?;
+    let pooled = spread.pooled;
+    let numbers = [
+        Some(spread.n as f64),
+        spread.median,
+        spread.lowest,
+        spread.highest,
+        spread.robust_sd,
+        pooled.map(|p| p.value),
+        pooled.map(|p| p.u),
+        pooled.map(|p| p.low),
+        pooled.map(|p| p.high),
+        pooled.map(|p| p.within_u),
+        pooled.map(|p| p.between_sd),
+        pooled.map(|p| p.n as f64),
+        spread.pooled_all.map(|p| p.value),
+    ];
+    for (at, number) in (1..).zip(numbers) {
+        let format = if at == 1 || at == 12 {
+            Value::Time
+        } else {
+            Value::Fine
+        };
+        book.put(sheet, (row, at), number, format)?;
+    }
+    Ok(())
+}
+
+/// Rises by bench, one column of the chart for each sample.
+fn graph(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
+    sheet.set_name("Graph")?;
+    sheet
+        .set_landscape()
+        .set_paper_size(9)
+        .set_print_fit_to_pages(1, 1);
+    let mut chart = Chart::new(ChartType::Column);
+    let last = HEAD + report.class.benches.len() as u32;
+    for (sample, colour) in (0..report.class.samples.len()).zip(COLOURS.iter().cycle()) {
+        let at = place(sample, 1);
+        chart
+            .add_series()
+            .set_categories(("Benches", HEAD + 1, 0, last, 0))
+            .set_values(("Benches", HEAD + 1, at, last, at))
+            .set_name(("Benches", HEAD - 1, place(sample, 0)))
+            .set_format(ChartSolidFill::new().set_color(Color::RGB(*colour)));
+    }
+    chart.x_axis().set_name("Bench");
+    chart.y_axis().set_name("Rise / °C");
+    chart.title().set_hidden();
+    chart.legend().set_position(ChartLegendPosition::Bottom);
+    chart.set_alt_text("Column chart of the samples' rises in °C by bench");
+    chart.set_width(960).set_height(560);
+    sheet.insert_chart(2, 0, &chart)?;
+    book.put_text(sheet, (0, 0), report.title, &book.title)
+}
+
+fn notes(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
+    sheet.set_name("Notes")?;
+    sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
+    sheet.set_column_width(0, 90)?;
+    book.put_text(sheet, (0, 0), "Notes", &book.title)?;
+    let outlying = report.class.outlying.iter().map(|found| {
+        let sample = found.sample.as_deref().unwrap_or("all samples");
+        format!("{}, {sample}: {}.", found.bench, found.words)
+    });
+    let warnings = report.class.warnings.iter().map(ToString::to_string);
+    let fixed = [
+        "Medians, lowest and highest values under the table and the ratios in it are formulas over all benches there; what is pooled is of the benches that were heated like most and do not stand apart.",
+        "Pooled: random-effects mean with the between-bench variance of Paule and Mandel (1982); ratios as logarithms; intervals by Student's t. Within: root mean square of the benches' standard uncertainties. Between: standard deviation of what benches differ by beyond these.",
+        "Causes that are named are possible ones, no more: look at the bench first.",
+    ];
+    let all = outlying.chain(warnings).chain(fixed.map(str::to_owned));
+    for (row, note) in (2..).zip(all) {
+        book.put_text(sheet, (row, 0), &note, &book.wrapped)?;
+    }
+    Ok(())
+}

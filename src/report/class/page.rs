@@ -1,0 +1,364 @@
+//! The page of a class.
+
+use super::ClassReport;
+use super::together::{self, quantity_key};
+use crate::analysis::class::{
+    BenchRow, Cause, ClassRatio, ClassWarning, Outlying, Quantity, Spread, Why,
+};
+use crate::analysis::rounded;
+use crate::report::{Cell, Markup, Page, Table, Value, Words, plain};
+
+pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
+    let words = Words::of(report.language);
+    let mut body = Markup::default();
+    body.heading(1, &plain(report.title));
+    lead(&mut body, &words, report);
+    body.section("", &words.say("class-picture"), |part| {
+        part.figure(svg, &words.say("class-picture-caption"));
+    });
+    body.section("", &words.say("class-table"), |part| {
+        part.table(&benches(&words, report))
+    });
+    apart(&mut body, &words, report);
+    body.section("", &words.say("class-together"), |part| {
+        part.table(&together::table(&words, report.class));
+    });
+    ratio(&mut body, &words, report);
+    limits(&mut body, &words, report);
+    body.section("", &words.say("class-method"), |part| {
+        let version = [("version", Value::Text(env!("CARGO_PKG_VERSION")))];
+        part.list(&[
+            words.say("class-method-names"),
+            words.say("class-method-robust"),
+            words.say("class-method-pooled"),
+            words.tell("class-method-files", &version),
+        ]);
+    });
+    body.block("caution", |part| {
+        part.paragraph(&words.say("class-caution"))
+    });
+    let title = report.title.to_owned();
+    Page {
+        language: report.language,
+        title,
+        body,
+    }
+    .html()
+}
+
+/// The ratio of the rises that comes first.
+fn first_ratio<'a>(report: &ClassReport<'a>) -> Option<&'a ClassRatio> {
+    report
+        .class
+        .ratios
+        .iter()
+        .find(|r| r.ratio.quantity == Quantity::RiseRatio)
+}
+
+fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
+    let count = Value::Count(report.class.benches.len());
+    body.paragraph(&words.tell("class-count", &[("n", count)]));
+    let Some(ratio) = first_ratio(report) else {
+        return;
+    };
+    let Some(pooled) = ratio.ratio.pooled else {
+        let why = why(words, ratio.ratio.why);
+        body.paragraph_as(
+            "lead",
+            &words.tell("class-no-lead", &[("why", Value::Text(&why))]),
+        );
+        return;
+    };
+    let (value, _) = rounded(pooled.value, pooled.u);
+    let (low, _) = rounded(pooled.low, pooled.u);
+    let (high, _) = rounded(pooled.high, pooled.u);
+    let values = [
+        ("upper", Value::Name(&ratio.upper)),
+        ("lower", Value::Name(&ratio.lower)),
+        ("ratio", Value::Number(&value)),
+        ("low", Value::Number(&low)),
+        ("high", Value::Number(&high)),
+        ("n", Value::Count(pooled.n)),
+    ];
+    body.paragraph_as("lead", &words.tell("class-lead", &values));
+}
+
+fn why(words: &Words, why: Option<Why>) -> String {
+    match why {
+        None => String::new(),
+        Some(Why::Few) => words.say("class-why-few"),
+        Some(Why::FewKnown) => words.say("class-why-few-known"),
+        Some(Why::FewAlike) => words.say("class-why-few-alike"),
+    }
+}
+
+/// What the table of benches shows of each sample.
+const SHOWN: [Quantity; 4] = [
+    Quantity::Start,
+    Quantity::Rise,
+    Quantity::HeatingRate,
+    Quantity::TimeConstant,
+];
+
+fn benches(words: &Words, report: &ClassReport<'_>) -> Table {
+    let class = report.class;
+    let mut first = vec![Cell::heading(""), Cell::heading("")];
+    let mut second = vec![
+        Cell::heading(words.say("class-bench")),
+        Cell::heading(words.say("class-heated")),
+    ];
+    for sample in &class.samples {
+        first.push(Cell::heading(plain(&sample.name)).over(SHOWN.len()));
+        second.extend(
+            SHOWN
+                .iter()
+                .map(|q| Cell::heading(words.say(quantity_key(*q)))),
+        );
+    }
+    for ratio in class
+        .ratios
+        .iter()
+        .filter(|r| r.ratio.quantity == Quantity::RiseRatio)
+    {
+        first.push(Cell::heading(""));
+        let names = [
+            ("upper", Value::Name(&ratio.upper)),
+            ("lower", Value::Name(&ratio.lower)),
+        ];
+        second.push(Cell::heading(words.tell("class-ratio-rise", &names)));
+    }
+    let row = |(place, row): (usize, &BenchRow)| bench_row(words, report, place, row);
+    Table {
+        caption: words.say("class-table-caption"),
+        head: vec![first, second],
+        rows: class.benches.iter().enumerate().map(row).collect(),
+    }
+}
+
+fn bench_row(words: &Words, report: &ClassReport<'_>, place: usize, row: &BenchRow) -> Vec<Cell> {
+    let class = report.class;
+    let minutes = row.heated_s.map_or("–".to_owned(), |s| {
+        words.number(&format!("{:.1}", s / 60.0))
+    });
+    let mut cells = vec![Cell::heading(plain(&row.name)), Cell::number(minutes)];
+    for (sample, all) in class.samples.iter().enumerate() {
+        for quantity in SHOWN {
+            let own = row.sample(sample).map(|s| quantity.of(s));
+            let spread = all.quantities.iter().find(|s| s.quantity == quantity);
+            cells.push(value(words, own, spread, place));
+        }
+    }
+    for ratio in class
+        .ratios
+        .iter()
+        .filter(|r| r.ratio.quantity == Quantity::RiseRatio)
+    {
+        let own = together::ratio_of(class, row, ratio);
+        cells.push(value(
+            words,
+            own.map(|(a, b)| (Some(a), Some(b))),
+            Some(&ratio.ratio),
+            place,
+        ));
+    }
+    cells
+}
+
+/// A value rounded to its uncertainty, with an asterisk where it stands apart; a dash for none.
+fn value(
+    words: &Words,
+    own: Option<(Option<f64>, Option<f64>)>,
+    spread: Option<&Spread>,
+    place: usize,
+) -> Cell {
+    let Some((Some(value), u)) = own else {
+        return Cell::number("–");
+    };
+    let (text, _) = rounded(value, u.unwrap_or(0.0));
+    let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
+    let star = if apart { " *" } else { "" };
+    Cell::number(format!("{}{star}", words.number(&text)))
+}
+
+fn apart(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
+    body.section("", &words.say("class-apart"), |part| {
+        let few = report.class.benches.len() < 5;
+        if report.class.outlying.is_empty() {
+            let key = if few {
+                "class-apart-few"
+            } else {
+                "class-apart-none"
+            };
+            part.paragraph(&words.say(key));
+            return;
+        }
+        part.paragraph(&words.say("class-apart-careful"));
+        let points: Vec<String> = report
+            .class
+            .outlying
+            .iter()
+            .map(|o| outlying(words, report, o))
+            .collect();
+        part.list(&points);
+    });
+}
+
+fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying) -> String {
+    let cause = words.say(match found.cause {
+        Cause::LampNearer => "class-cause-nearer",
+        Cause::LampFarther => "class-cause-farther",
+        Cause::Drier => "class-cause-drier",
+        Cause::Wetter => "class-cause-wetter",
+        Cause::ProbePlace => "class-cause-probe",
+        Cause::Start => "class-cause-start",
+    });
+    let spread = report.class.samples.iter().flat_map(|s| &s.quantities);
+    let u = spread
+        .filter(|s| s.quantity == found.quantity)
+        .find_map(|s| s.robust_sd);
+    let (value, _) = rounded(found.value, u.unwrap_or(0.0));
+    let (median, _) = rounded(found.median, u.unwrap_or(0.0));
+    let quantity = words.say(quantity_key(found.quantity));
+    let common = [
+        ("bench", Value::Name(&found.bench)),
+        ("quantity", Value::Text(&quantity)),
+        ("value", Value::Number(&value)),
+        ("median", Value::Number(&median)),
+        ("cause", Value::Text(&cause)),
+    ];
+    match &found.sample {
+        None => words.tell("class-apart-all", &common),
+        Some(sample) => {
+            let mut all = common.to_vec();
+            all.push(("sample", Value::Name(sample)));
+            words.tell("class-apart-one", &all)
+        }
+    }
+}
+
+fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
+    let own = report
+        .class
+        .ratios
+        .iter()
+        .filter(|r| r.ratio.quantity == Quantity::RiseRatio);
+    let known: Vec<_> = own.filter_map(|r| Some((r, r.ratio.pooled?))).collect();
+    if known.is_empty() {
+        return;
+    }
+    body.section("", &words.say("class-ratio"), |part| {
+        for (ratio, pooled) in known {
+            let (value, u) = rounded(pooled.value, pooled.u);
+            let text = |x: f64| rounded(x, pooled.u).0;
+            let (low, high) = (text(pooled.low), text(pooled.high));
+            part.paragraph(&words.tell(
+                "class-ratio-of",
+                &[
+                    ("upper", Value::Name(&ratio.upper)),
+                    ("lower", Value::Name(&ratio.lower)),
+                    ("value", Value::Number(&value)),
+                    ("u", Value::Number(&u)),
+                    ("low", Value::Number(&low)),
+                    ("high", Value::Number(&high)),
+                    ("n", Value::Count(pooled.n)),
+                ],
+            ));
+            let (_, within) = rounded(0.0, pooled.within_u);
+            let between = match pooled.between_sd {
+                sd if sd > 0.0 => rounded(0.0, sd).1,
+                _ => "0".to_owned(),
+            };
+            let spread = [
+                ("within", Value::Number(&within)),
+                ("between", Value::Number(&between)),
+            ];
+            part.paragraph(&words.tell("class-ratio-spread", &spread));
+            if pooled.between_sd > pooled.within_u {
+                part.paragraph(&words.say("class-ratio-between"));
+            } else if pooled.between_sd <= 0.0 {
+                part.paragraph(&words.say("class-ratio-within"));
+            }
+            if let Some(all) = ratio.ratio.pooled_all {
+                let (value, u) = rounded(all.value, all.u);
+                let values = [
+                    ("value", Value::Number(&value)),
+                    ("u", Value::Number(&u)),
+                    ("n", Value::Count(all.n)),
+                ];
+                part.paragraph(&words.tell("class-ratio-all", &values));
+            }
+        }
+    });
+}
+
+fn limits(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
+    body.section("", &words.say("class-limits"), |part| {
+        let points: Vec<String> = report
+            .class
+            .warnings
+            .iter()
+            .map(|w| limit(words, w))
+            .collect();
+        if points.is_empty() {
+            part.paragraph(&words.say("class-limits-none"));
+        }
+        part.list(&points);
+    });
+}
+
+fn limit(words: &Words, warning: &ClassWarning) -> String {
+    let minutes = |s: &f64| format!("{:.1}", s / 60.0);
+    match warning {
+        ClassWarning::NoHeating { bench } => {
+            words.tell("class-warn-no-heating", &[("bench", Value::Name(bench))])
+        }
+        ClassWarning::HeatedOtherwise {
+            bench,
+            own_s,
+            usual_s,
+        } => {
+            let (own, usual) = (minutes(own_s), minutes(usual_s));
+            let lengths = [
+                ("own", Value::Number(&own)),
+                ("usual", Value::Number(&usual)),
+            ];
+            words.tell(
+                "class-warn-heated",
+                &[("bench", Value::Name(bench)), lengths[0], lengths[1]],
+            )
+        }
+        ClassWarning::CooledOtherwise {
+            bench,
+            own_s,
+            usual_s,
+        } => {
+            let (own, usual) = (minutes(own_s), minutes(usual_s));
+            let lengths = [
+                ("own", Value::Number(&own)),
+                ("usual", Value::Number(&usual)),
+            ];
+            words.tell(
+                "class-warn-cooled",
+                &[("bench", Value::Name(bench)), lengths[0], lengths[1]],
+            )
+        }
+        ClassWarning::NotInAll {
+            sample,
+            benches,
+            of,
+        } => {
+            let counts = [("n", Value::Count(*benches)), ("of", Value::Count(*of))];
+            words.tell(
+                "class-warn-not-in-all",
+                &[("sample", Value::Name(sample)), counts[0], counts[1]],
+            )
+        }
+        ClassWarning::OneSample { bench } => {
+            words.tell("class-warn-one-sample", &[("bench", Value::Name(bench))])
+        }
+        ClassWarning::LeftOut { input, why } => words.tell(
+            "class-warn-left-out",
+            &[("input", Value::Name(input)), ("reason", Value::Name(why))],
+        ),
+    }
+}

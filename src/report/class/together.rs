@@ -1,0 +1,104 @@
+//! The quantities of a class over all its benches, as a table.
+
+use crate::analysis::class::{BenchRow, Class, ClassRatio, Pooled, Quantity, Spread};
+use crate::analysis::rounded;
+use crate::report::{Cell, Table, Value, Words, plain};
+
+/// Key of a quantity's name.
+pub(super) fn quantity_key(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Start => "class-start",
+        Quantity::Rise => "class-rise",
+        Quantity::Fall => "class-fall",
+        Quantity::HeatingRate => "class-heating",
+        Quantity::CoolingRate => "class-cooling",
+        Quantity::TimeConstant => "class-constant",
+        Quantity::RiseRatio => "class-ratio-rise",
+        Quantity::InitialRateRatio => "class-ratio-rate",
+    }
+}
+
+/// A bench's own ratio with its standard uncertainty.
+pub(super) fn ratio_of(class: &Class, row: &BenchRow, ratio: &ClassRatio) -> Option<(f64, f64)> {
+    let place = |name: &str| class.samples.iter().position(|s| s.name == name);
+    row.ratio(
+        place(&ratio.upper)?,
+        place(&ratio.lower)?,
+        ratio.ratio.quantity,
+    )
+}
+
+/// All quantities of all samples, then the ratios.
+pub(super) fn table(words: &Words, class: &Class) -> Table {
+    let heads = [
+        "class-quantity",
+        "class-n",
+        "class-median",
+        "class-range",
+        "class-robust",
+        "class-pooled",
+        "class-within",
+        "class-between",
+    ];
+    let mut rows = Vec::new();
+    for sample in &class.samples {
+        for spread in sample.quantities.iter().filter(|s| s.n > 0) {
+            let quantity = words.say(quantity_key(spread.quantity));
+            let title = words.tell(
+                "class-of",
+                &[
+                    ("quantity", Value::Text(&quantity)),
+                    ("sample", Value::Name(&sample.name)),
+                ],
+            );
+            rows.push(row(words, title, spread));
+        }
+    }
+    for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
+        let names = [
+            ("upper", Value::Name(&ratio.upper)),
+            ("lower", Value::Name(&ratio.lower)),
+        ];
+        let title = words.tell(quantity_key(ratio.ratio.quantity), &names);
+        rows.push(row(words, title, &ratio.ratio));
+    }
+    Table {
+        caption: words.say("class-together-caption"),
+        head: vec![
+            heads
+                .iter()
+                .map(|key| Cell::heading(words.say(key)))
+                .collect(),
+        ],
+        rows,
+    }
+}
+
+fn row(words: &Words, title: String, spread: &Spread) -> Vec<Cell> {
+    let sd = spread.robust_sd.unwrap_or(0.0);
+    let number = |x: Option<f64>| x.map_or("–".to_owned(), |x| words.number(&rounded(x, sd).0));
+    let alone = |x: f64| match x {
+        x if x > 0.0 => words.number(&rounded(0.0, x).1),
+        _ => "0".to_owned(),
+    };
+    let (low, high) = (number(spread.lowest), number(spread.highest));
+    let range = words.tell(
+        "class-range-value",
+        &[("low", Value::Text(&low)), ("high", Value::Text(&high))],
+    );
+    let pooled =
+        |pick: &dyn Fn(&Pooled) -> String| spread.pooled.as_ref().map_or("–".to_owned(), pick);
+    vec![
+        Cell::heading(plain(&title)),
+        Cell::number(spread.n.to_string()),
+        Cell::number(number(spread.median)),
+        Cell::text(range),
+        Cell::number(spread.robust_sd.map_or("–".to_owned(), alone)),
+        Cell::number(pooled(&|p| {
+            let (value, u) = rounded(p.value, p.u);
+            format!("{} ± {}", words.number(&value), words.number(&u))
+        })),
+        Cell::number(pooled(&|p| alone(p.within_u))),
+        Cell::number(pooled(&|p| alone(p.between_sd))),
+    ]
+}

@@ -1,0 +1,71 @@
+# Die Seite einer Klasse: alle Tische zusammen.
+class-count = { $n ->
+    [one] { $n } Tisch.
+   *[other] { $n } Tische.
+}
+class-lead = In der Mitte der Klasse erwärmte sich { $upper } { $ratio }-mal so stark wie { $lower }; mit 95 % Sicherheit liegt der gemeinsame Wert der Tische zwischen { $low } und { $high } ({ $n ->
+    [one] { $n } Tisch
+   *[other] { $n } Tische
+}).
+class-no-lead = Für die Klasse gibt es kein Verhältnis: { $why }.
+class-picture = Alle Kurven in einem Bild
+class-picture-caption = Dünne Linien: einzelne Tische, gezählt ab dem Augenblick, in dem ihre Lampe anging. Fett: der Median jedes Materials. Getönt: wie weit die Tische streuen.
+class-table = Tisch für Tisch
+class-table-caption = Jeder Wert ist auf seine eigene Unsicherheit gerundet; ein Stern zeigt, was von den anderen Tischen absticht. Die Standardunsicherheiten stehen in der Arbeitsmappe.
+class-bench = Tisch
+class-heated = Lampe an / min
+class-start = Anfang / °C
+class-rise = Anstieg / °C
+class-fall = Abfall / °C
+class-heating = Erste Erwärmung / (°C/min)
+class-cooling = Erste Abkühlung / (°C/min)
+class-constant = Zeitkonstante / s
+class-ratio-rise = Anstieg von { $upper } durch { $lower }
+class-ratio-rate = Erste Erwärmung von { $upper } durch { $lower }
+class-together = Alle Tische zusammen
+class-together-caption = Zusammengefasst: gewichtetes Mittel der Tische, die nicht abstechen, ± eine Standardunsicherheit. Innerhalb: was die Messwerte eines Tisches offen lassen. Zwischen: worin sich Tische darüber hinaus unterscheiden.
+class-quantity = Größe
+class-of = { $quantity }, { $sample }
+class-n = Tische
+class-median = Median
+class-range = Kleinster bis größter
+class-range-value = { $low } bis { $high }
+class-robust = Streuung (robuste Standardabw.)
+class-pooled = Zusammengefasst
+class-within = Innerhalb
+class-between = Zwischen
+class-ratio = Das Verhältnis, für die Lehrkraft
+class-ratio-of = { $upper } durch { $lower }, Anstiege: { $value } ± { $u }; 95-%-Intervall { $low } bis { $high }, aus { $n } Tischen.
+class-ratio-spread = Die Messwerte eines einzelnen Tisches lassen ± { $within } offen (Standardunsicherheit); darüber hinaus unterscheiden sich die Tische um { $between } (Standardabweichung).
+class-ratio-between = Der größte Teil der Streuung kommt also daher, wie die Tische aufgebaut waren, nicht von den Thermometern: Mehr Messwerte würden nicht helfen, mehr Sorgfalt bei Abstand, Wasser und Tiefe der Fühler schon.
+class-ratio-within = Die Streuung zwischen den Tischen ist also nicht größer, als ihre Messwerte erklären.
+class-ratio-all = Mit den Tischen, die abstechen, wäre der zusammengefasste Wert { $value } ± { $u }, aus { $n } Tischen.
+class-apart = Tische, die abstechen
+class-apart-none = Kein Tisch sticht ab.
+class-apart-few = Bei weniger als fünf Tischen lässt sich von keinem sagen, dass er absticht.
+class-apart-careful = Jede Ursache hier ist nur eine mögliche. Zuerst den Tisch ansehen.
+class-apart-one = { $bench }, { $sample }: { $quantity } { $value }; der Median der Klasse ist { $median }. { $cause }
+class-apart-all = { $bench }, alle Proben: { $quantity } der ersten { $value }; der Median der Klasse ist { $median }. { $cause }
+class-cause-nearer = Alle Proben erwärmten sich stärker als anderswo: Die Lampe war vielleicht näher oder heller.
+class-cause-farther = Alle Proben erwärmten sich schwächer als anderswo: Die Lampe war vielleicht weiter weg, schwächer oder nicht auf die Schalen gerichtet.
+class-cause-drier = Nur diese Probe erwärmte sich stärker: Sie war vielleicht trockener, dünner oder dunkler, oder ihr Fühler lag im Licht der Lampe.
+class-cause-wetter = Nur diese Probe erwärmte sich schwächer: Sie war vielleicht nasser oder dicker oder lag im Schatten, oder ihr Fühler berührte das Glas oder die Schale.
+class-cause-probe = Sie kühlte in anderem Tempo ab: Ihr Fühler berührte vielleicht das Glas oder die Schale oder lag anders als an den anderen Tischen.
+class-cause-start = Sie begann bei einer anderen Temperatur: Vielleicht durfte sie nicht zur Ruhe kommen, oder ihr Fühler zeigt anders an; die Fühler in einem Bad vergleichen.
+class-limits = Was das einschränkt
+class-limits-none = Alle Tische taten dasselbe, und alle ließen sich lesen.
+class-warn-no-heating = { $bench }: Es war nicht zu sehen, dass die Lampe an- und ausging; der Anstieg wird nicht mit den anderen zusammengefasst.
+class-warn-heated = { $bench }: Die Lampe war { $own } min an, an den meisten anderen Tischen { $usual } min; Anstiege werden nicht zusammengefasst.
+class-warn-cooled = { $bench }: { $own } min Abkühlung, an den meisten anderen Tischen { $usual } min; Abfälle werden nicht zusammengefasst.
+class-warn-not-in-all = { $sample }: { $n } von { $of } Tischen haben sie.
+class-warn-one-sample = { $bench }: nur eine Probe, also kein Verhältnis.
+class-warn-left-out = { $input } wurde weggelassen: { $reason }
+class-why-few = weniger als drei Tische haben sie
+class-why-few-known = weniger als drei Tische nennen ihre Unsicherheit
+class-why-few-alike = weniger als drei Tische stimmen überein
+class-method = Wie gerechnet wurde
+class-method-names = Proben sind dieselben, wenn ihre Namen es sind, ob groß oder klein geschrieben. Zusammengefasst wird nur, wo die Lampe gleich lange an war, auf 5 %.
+class-method-robust = Die Streuung ist 1,4826-mal die mittlere absolute Abweichung vom Median, berichtigt für wenige Tische; ein Tisch sticht jenseits von 3,5 davon ab (Iglewicz und Hoaglin 1993), wenn das ein Zehntel des Wertes oder mehr ist.
+class-method-pooled = Zusammengefasste Werte folgen dem Modell zufälliger Effekte mit der Varianz zwischen den Tischen nach Paule und Mandel (1982), Verhältnisse als Logarithmen; Intervalle nehmen Students t mit einem Freiheitsgrad weniger als Tischen.
+class-method-files = Dieselben Zahlen stehen in class.xlsx und class.json. Gemacht von duskmark { $version }.
+class-caution = Vor dem nächsten Lauf: Lampe, Schutz und Klemme werden heiß. Abkühlen lassen, Papier, Stoff, Stecker und Kabel von ihnen und vom Wasser fernhalten, eine Steckdose mit Fehlerstrom-Schutzschalter benutzen. Es gelten die Regeln der Schule und des Ortes; Elektroarbeiten sind Sache von Fachleuten.
