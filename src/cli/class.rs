@@ -216,7 +216,7 @@ fn shown(value: Option<(f64, f64)>, apart: bool) -> String {
 /// The pooled ratios, with what is within benches and what between them.
 fn together(class: &Class) -> String {
     let mut out = String::new();
-    for ratio in &class.ratios {
+    for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
         let what = match ratio.ratio.quantity {
             Quantity::RiseRatio => "rises",
             _ => "first heating rates",

@@ -317,7 +317,9 @@ fn graph(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result
     chart.legend().set_position(ChartLegendPosition::Bottom);
     chart.set_alt_text("Column chart of the samples' rises in °C by bench");
     chart.set_width(960).set_height(560);
-    sheet.insert_chart(2, 0, &chart)?;
+    if !report.class.samples.is_empty() {
+        sheet.insert_chart(2, 0, &chart)?;
+    }
     book.put_text(sheet, (0, 0), report.title, &book.title)
 }
 

@@ -21,6 +21,7 @@ pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
     });
     apart(&mut body, &words, report);
     body.section("", &words.say("class-together"), |part| {
+        part.paragraph_as("small", &words.say("class-together-caption"));
         part.table(&together::table(&words, report.class));
     });
     ratio(&mut body, &words, report);
@@ -129,7 +130,7 @@ fn benches(words: &Words, report: &ClassReport<'_>) -> Table {
     }
     let row = |(place, row): (usize, &BenchRow)| bench_row(words, report, place, row);
     Table {
-        caption: words.say("class-table-caption"),
+        caption: String::new(),
         head: vec![first, second],
         rows: class.benches.iter().enumerate().map(row).collect(),
     }
@@ -174,7 +175,13 @@ fn value(
     let Some((Some(value), u)) = own else {
         return Cell::number("–");
     };
-    let (text, _) = rounded(value, u.unwrap_or(0.0));
+    // Finer than this no bench is built like another.
+    let least = match spread.map(|s| s.quantity) {
+        Some(Quantity::RiseRatio | Quantity::InitialRateRatio) => 0.01,
+        Some(Quantity::TimeConstant) => 1.0,
+        _ => 0.1,
+    };
+    let (text, _) = rounded(value, u.unwrap_or(0.0).max(least));
     let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
     let star = if apart { " *" } else { "" };
     Cell::number(format!("{}{star}", words.number(&text)))

@@ -63,7 +63,7 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
         rows.push(row(words, title, &ratio.ratio));
     }
     Table {
-        caption: words.say("class-together-caption"),
+        caption: String::new(),
         head: vec![
             heads
                 .iter()

@@ -90,7 +90,10 @@ pub(super) fn sheet(
     chart.legend().set_position(ChartLegendPosition::Bottom);
     chart.set_alt_text("Line graph of the samples' temperatures in °C over time in minutes");
     chart.set_width(960).set_height(560);
-    sheet.insert_chart(2, 0, &chart)?;
+    // A chart without a series is none.
+    if !lesson.series.channels.is_empty() {
+        sheet.insert_chart(2, 0, &chart)?;
+    }
     book.put_text(sheet, (0, 0), lesson.title, &book.title)
 }
 
