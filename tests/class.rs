@@ -390,16 +390,13 @@ fn pages_are_in_the_language_that_is_asked_for() {
         ("fr_CA.UTF-8", "Table par table"),
         ("en", "Bench by bench"),
     ] {
-        let mut words = vec!["class", "--language", language, "--out", "all", "-q"];
+        let mut words = vec!["class", "--lang", language, "--out", "all", "-q"];
         let files = files(5);
         words.extend(files.iter().map(String::as_str));
         run(folder.path(), &words).done();
         let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
         assert!(html.contains(word), "{language}");
     }
-    run(
-        folder.path(),
-        &["class", "--language", "tlh", "bench-01.csv"],
-    )
-    .failed_with(2, &["write en, de or fr"]);
+    run(folder.path(), &["class", "--lang", "tlh", "bench-01.csv"])
+        .failed_with(2, &["write en, de or fr"]);
 }

@@ -323,9 +323,9 @@ pub(super) struct ClassArgs {
     /// What the class is called, on its page and in its workbook
     #[arg(long, default_value = "Class")]
     pub(super) name: String,
-    /// Language of the page: en, de or fr
-    #[arg(long, value_name = "LANGUAGE", default_value = "en", env = "DUSKMARK_LANGUAGE", value_parser = parse_language)]
-    pub(super) language: Language,
+    /// Language of the page: en, de or fr (default: en)
+    #[arg(long, value_name = "LANG", value_parser = parse_language)]
+    pub(super) lang: Option<Language>,
     /// Sheet of the workbooks (default: the first that holds a table)
     #[arg(long, value_name = "SHEET")]
     pub(super) worksheet: Option<String>,

@@ -4,12 +4,12 @@ use std::path::{Path, PathBuf};
 
 use super::args::ClassArgs;
 use super::exit::{Code, Failure};
-use super::input::{Asked, Input, each, read};
+use super::input::{Asked, each, read};
 use super::out;
 use super::rebuild::declared;
 use super::text::{aligned, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
-use crate::analysis::rounded;
+use crate::analysis::{Series, Summary, rounded};
 use crate::report::ClassReport;
 
 pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
@@ -39,7 +39,7 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     class.warnings.extend(left_out);
     let report = ClassReport {
         title: &args.name,
-        language: args.language,
+        language: args.lang.unwrap_or_default(),
         class: &class,
         benches: &benches,
     };
@@ -64,10 +64,26 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     Ok(())
 }
 
+/// One bench as it was read; of a run no more than this is kept, for there may be hundreds.
+struct Input {
+    name: String,
+    summary: Summary,
+    series: Series,
+}
+
+fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    let found = read(path, asked)?;
+    Ok(Input {
+        name: found.name(path),
+        summary: found.summary,
+        series: found.series,
+    })
+}
+
 /// Reads all inputs; what could not be read is told and listed.
 fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarning>) {
     let (mut found, mut left_out) = (Vec::new(), Vec::new());
-    for (path, outcome) in inputs.iter().zip(each(inputs, |input| read(input, asked))) {
+    for (path, outcome) in inputs.iter().zip(each(inputs, |path| input(path, asked))) {
         match outcome {
             Ok(input) => found.push(input),
             Err(failure) => {

@@ -33,27 +33,33 @@ pub(super) struct Asked<'a> {
     pub(super) lags: Lags,
 }
 
-/// An input as it was read and analysed.
+/// A run or table as it was read and analysed.
 #[derive(Debug)]
-pub(super) struct Input {
-    /// What a person calls it: the run's name, or that of the file.
-    pub(super) name: String,
-    pub(super) series: Series,
+pub(super) struct Read {
     pub(super) summary: Summary,
+    pub(super) series: Series,
     /// What the run was asked to do, with the lags that are declared now over its own.
     pub(super) setup: RunSetup,
-    /// All else that a run's journal says; none of a table.
+    /// All that its journal says, but for the series; none of a table.
     pub(super) derived: Option<Derived>,
 }
 
+impl Read {
+    /// What a person calls it: the run's name, or that of the file or folder.
+    pub(super) fn name(&self, input: &Path) -> String {
+        match &self.derived {
+            Some(derived) => derived.setup.name.clone(),
+            None => stem(input),
+        }
+    }
+}
+
 /// Reads and analyses a run's folder, a table or a workbook.
-pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     // A run's folder without its journal still has its readings.
     let readings = input.join(name::READINGS);
     if input.is_dir() && !input.join(journal::FILE_NAME).exists() && readings.exists() {
-        let mut found = read(&readings, asked)?;
-        found.name = stem(input);
-        return Ok(found);
+        return read(&readings, asked);
     }
     if input.is_dir() {
         return read_run(input, asked);
@@ -65,37 +71,45 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
     let setup = settings_beside(input);
     let lags = asked.lags.over(&setup.lags);
     let setup = RunSetup { lags, ..setup };
-    let mut wanted = over(request(&setup), asked);
+    let mut wanted = asked.over(request(&setup));
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);
-    Ok(Input {
-        name: stem(input),
-        series,
+    Ok(Read {
         summary,
+        series,
         setup,
         derived: None,
     })
 }
 
-fn read_run(input: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+fn read_run(folder: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     let mut derived =
-        Derived::from_folder(input, &asked.lags).map_err(|error| advice::of_run(&error))?;
+        Derived::from_folder(folder, &asked.lags).map_err(|error| advice::of_run(&error))?;
     check_lags(&asked.lags, derived.names.len())?;
     let mut summary = if asked.marks_s.is_none() && asked.prediction.is_none() {
         derived.summary.clone()
     } else {
-        let wanted = over(request(&derived.setup), asked);
-        analysis::analyse(&derived.series, &wanted)
+        analysis::analyse(&derived.series, &asked.over(request(&derived.setup)))
     };
-    summary.source = input.display().to_string();
-    Ok(Input {
-        name: derived.setup.name.clone(),
-        series: std::mem::take(&mut derived.series),
+    summary.source = folder.display().to_string();
+    Ok(Read {
         summary,
+        series: std::mem::take(&mut derived.series),
         setup: derived.setup.clone(),
         derived: Some(derived),
     })
+}
+
+impl Asked<'_> {
+    /// What is asked for now stands over what the run was asked.
+    fn over(&self, wanted: Request) -> Request {
+        Request {
+            marks_s: self.marks_s.or(wanted.marks_s),
+            prediction: self.prediction.map(str::to_owned).or(wanted.prediction),
+            ..wanted
+        }
+    }
 }
 
 /// What a file or folder is called, without what says its kind.
@@ -167,15 +181,6 @@ fn begins(file: &mut File, buffer: &mut [u8]) -> std::io::Result<usize> {
         }
     }
     Ok(count)
-}
-
-/// What is asked for now stands over what the run was asked.
-fn over(wanted: Request, asked: &Asked<'_>) -> Request {
-    Request {
-        marks_s: asked.marks_s.or(wanted.marks_s),
-        prediction: asked.prediction.map(str::to_owned).or(wanted.prediction),
-        ..wanted
-    }
 }
 
 /// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.

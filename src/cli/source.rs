@@ -5,7 +5,7 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use super::exit::{Code, Failure};
-use super::input::{Asked, Input, read};
+use super::input::{Asked, Read, read};
 use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
@@ -34,8 +34,7 @@ impl Source {
 
     /// Reads a run's folder, or any table.
     pub(super) fn load(input: &Path, asked: &Asked<'_>) -> Result<Self, Failure> {
-        let Input {
-            name: _,
+        let Read {
             summary,
             series,
             setup,
