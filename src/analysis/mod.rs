@@ -25,6 +25,7 @@ mod stamp;
 mod summary;
 mod table;
 mod table_book;
+mod table_cell;
 mod table_column;
 mod table_error;
 mod table_head;

@@ -6,10 +6,11 @@
 
 use std::io::{Cursor, Read};
 
-use calamine::{Data, DataRef, ExcelDateTime, Reader as _, SheetType, SheetVisible, Sheets};
+use calamine::{Reader as _, SheetType, SheetVisible, Sheets};
 
 use super::number::{Cell as Written, Sign, cell};
 use super::table::{MOST_COLUMNS, Table, read_table};
+use super::table_cell::{Content, borrowed, owned, written};
 use super::{TableError, Warning};
 
 /// Most cells of a sheet: 24 bytes each.
@@ -17,9 +18,6 @@ const MOST_CELLS: usize = 1 << 24;
 
 /// Most bytes that a workbook may unpack to: a million rows of four columns need a fifth.
 const MOST_UNPACKED: u64 = 1 << 30;
-
-/// Serial numbers of days below this are times; 1000 days after the epoch is the year 1902.
-const FIRST_DATE: f64 = 1000.0;
 
 /// Times that are whole minutes and at least so far apart, in seconds, were meant as minutes and
 /// seconds: who types 1:30 for a minute and a half gets an hour and a half.
@@ -119,16 +117,6 @@ fn unpacks(bytes: &[u8]) -> Result<(), TableError> {
     Ok(())
 }
 
-/// What a cell holds, as far as a table needs it.
-#[derive(Debug, Clone, PartialEq)]
-enum Content {
-    Number(f64),
-    Text(Box<str>),
-    /// A time in seconds, of a day or of a watch.
-    Time(f64),
-    Stamp(ExcelDateTime),
-}
-
 /// The cells of a sheet that hold something, by rows.
 struct Grid {
     cells: Vec<(u32, u16, Content)>,
@@ -225,71 +213,6 @@ impl Grid {
     }
 }
 
-fn borrowed(value: &DataRef<'_>) -> Option<Content> {
-    match value {
-        DataRef::Int(number) => Some(Content::Number(*number as f64)),
-        DataRef::Float(number) => Some(Content::Number(*number)),
-        DataRef::String(text) => text_of(text),
-        DataRef::SharedString(text) => text_of(text),
-        DataRef::Bool(value) => text_of(if *value { "true" } else { "false" }),
-        DataRef::DateTime(stamp) => Some(of_serial(*stamp)),
-        DataRef::DateTimeIso(text) => text_of(text),
-        DataRef::DurationIso(text) => of_duration(text),
-        // What could not be computed is no value.
-        DataRef::Error(_) | DataRef::Empty => None,
-    }
-}
-
-fn owned(value: &Data) -> Option<Content> {
-    match value {
-        Data::Int(number) => Some(Content::Number(*number as f64)),
-        Data::Float(number) => Some(Content::Number(*number)),
-        Data::String(text) | Data::DateTimeIso(text) => text_of(text),
-        Data::Bool(value) => text_of(if *value { "true" } else { "false" }),
-        Data::DateTime(stamp) => Some(of_serial(*stamp)),
-        Data::DurationIso(text) => of_duration(text),
-        Data::Error(_) | Data::Empty => None,
-    }
-}
-
-fn text_of(text: &str) -> Option<Content> {
-    (!text.trim().is_empty()).then(|| Content::Text(text.into()))
-}
-
-/// A serial number of days (ISO/IEC 29500-1, 18.17.4): a date, or a time of day or of a watch.
-fn of_serial(stamp: ExcelDateTime) -> Content {
-    let days = stamp.as_f64();
-    if stamp.is_datetime() && days >= FIRST_DATE {
-        Content::Stamp(stamp)
-    } else {
-        Content::Time((days * 86_400.0 * 1e3).round() / 1e3)
-    }
-}
-
-/// A duration like `PT10H32M05.5S` (ISO 8601; OpenDocument 1.3 part 3, 19.386) in seconds.
-fn of_duration(text: &str) -> Option<Content> {
-    let seconds = || {
-        let (sign, rest) = match text.strip_prefix('-') {
-            Some(rest) => (-1.0, rest),
-            None => (1.0, text),
-        };
-        let (days, clock) = rest.strip_prefix('P')?.split_once('T')?;
-        let mut sum_s = match days.strip_suffix('D') {
-            Some(days) => days.parse::<f64>().ok()? * 86_400.0,
-            None => 0.0,
-        };
-        let mut rest = clock;
-        for (unit, worth_s) in [('H', 3600.0), ('M', 60.0), ('S', 1.0)] {
-            if let Some((number, after)) = rest.split_once(unit) {
-                sum_s += number.replace(',', ".").parse::<f64>().ok()? * worth_s;
-                rest = after;
-            }
-        }
-        (rest.is_empty() && sum_s.is_finite()).then_some(sign * sum_s)
-    };
-    seconds().map_or_else(|| text_of(text), |s| Some(Content::Time(s)))
-}
-
 /// Writes a sheet's rows out, one at a time.
 struct Lines<'a> {
     cells: &'a [(u32, u16, Content)],
@@ -328,45 +251,6 @@ impl Lines<'_> {
     }
 }
 
-/// A cell's text, as a spreadsheet would save it.
-fn written(content: &Content, comma: bool, typed: bool) -> String {
-    match content {
-        Content::Number(number) if comma => number.to_string().replace('.', ","),
-        Content::Number(number) => number.to_string(),
-        Content::Text(text) if text.contains(['"', '\t', '\n', '\r']) => {
-            let line: String = text
-                .chars()
-                .map(|c| if c.is_control() { ' ' } else { c })
-                .collect();
-            format!("\"{}\"", line.replace('"', "\"\""))
-        }
-        Content::Text(text) => text.to_string(),
-        Content::Time(s) => clock(*s, comma, typed),
-        Content::Stamp(stamp) => {
-            let (year, month, day, h, m, s, ms) = stamp.to_ymd_hms_milli();
-            format!("{year:04}-{month:02}-{day:02}T{h:02}:{m:02}:{s:02}.{ms:03}")
-        }
-    }
-}
-
-/// `h:mm:ss`, with what is beyond whole seconds; `h:mm` where minutes and seconds were meant.
-fn clock(time_s: f64, comma: bool, typed: bool) -> String {
-    let sign = if time_s < 0.0 { "-" } else { "" };
-    let ms = (time_s.abs() * 1e3).round() as u64;
-    let (hours, minutes, ms) = (ms / 3_600_000, ms / 60_000 % 60, ms % 60_000);
-    if typed {
-        return format!("{sign}{hours}:{minutes:02}");
-    }
-    let (seconds, ms) = (ms / 1000, ms % 1000);
-    let point = if comma { ',' } else { '.' };
-    let part = if ms > 0 {
-        format!("{point}{ms:03}")
-    } else {
-        String::new()
-    };
-    format!("{sign}{hours}:{minutes:02}:{seconds:02}{part}")
-}
-
 impl Read for Lines<'_> {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
         if self.given >= self.ready.len() {
@@ -387,7 +271,7 @@ impl Read for Lines<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Content, Grid, clock, of_duration};
+    use super::{Content, Grid};
     use std::io::Read as _;
 
     fn lines(cells: Vec<(u32, u16, Content)>) -> String {
@@ -434,22 +318,5 @@ mod tests {
         assert_eq!(lines(times(3600.0)), "0:00\n1:00\n2:00\n3:00\n");
         assert_eq!(lines(times(60.0)), "0:00:00\n0:01:00\n0:02:00\n0:03:00\n");
         assert_eq!(lines(times(3601.0)), "0:00:00\n1:00:01\n2:00:02\n3:00:03\n");
-        assert_eq!(clock(90_000.0, false, true), "25:00");
-    }
-
-    #[test]
-    fn durations_are_read_as_the_standard_writes_them() {
-        for (text, s) in [
-            ("PT10H32M05S", 37_925.0),
-            ("PT00H00M01.500000000S", 1.5),
-            ("P1DT1H", 90_000.0),
-            ("-PT30S", -30.0),
-            ("PT2M", 120.0),
-        ] {
-            assert_eq!(of_duration(text), Some(Content::Time(s)), "{text}");
-        }
-        for bad in ["PT1X", "P", "PT1HM", "10:32"] {
-            assert_eq!(of_duration(bad), Some(Content::Text(bad.into())), "{bad}");
-        }
     }
 }

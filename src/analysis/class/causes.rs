@@ -81,68 +81,64 @@ pub struct Outlying {
 
 /// All benches that stand apart, in the order of the table.
 pub(super) fn outlying(rows: &[BenchRow], samples: &[ClassSample]) -> Vec<Outlying> {
+    let benches = rows.iter().enumerate();
+    benches
+        .flat_map(|(bench, row)| of_bench(bench, row, samples))
+        .collect()
+}
+
+/// Value, median and score of what stands apart.
+type Found = (f64, f64, f64);
+
+fn of_bench(bench: usize, row: &BenchRow, samples: &[ClassSample]) -> Vec<Outlying> {
+    let apart = |place: usize, quantity: Quantity| -> Option<Found> {
+        let mut own = samples.get(place)?.quantities.iter();
+        let own = own.find(|s| s.quantity == quantity)?;
+        let apart = own.apart.iter().find(|a| a.bench == bench)?;
+        Some((apart.value, own.median?, apart.score))
+    };
+    let told = |place: Option<usize>, quantity: Quantity, found: Found, cause: Cause| Outlying {
+        bench: row.name.clone(),
+        sample: place.and_then(|p| samples.get(p)).map(|s| s.name.clone()),
+        quantity,
+        value: found.0,
+        median: found.1,
+        score: found.2,
+        cause,
+        words: cause.words(),
+    };
+    let places = || row.samples.iter().map(|s| s.sample);
+    let rises: Vec<(usize, Option<Found>)> =
+        places().map(|p| (p, apart(p, Quantity::Rise))).collect();
+    let all = |up: bool| {
+        let same = |(_, rise): &(usize, Option<Found>)| rise.is_some_and(|r| (r.2 > 0.0) == up);
+        rises.len() > 1 && rises.iter().all(same)
+    };
     let mut out = Vec::new();
-    for (bench, row) in rows.iter().enumerate() {
-        let apart = |place: usize, quantity: Quantity| {
-            let own = samples
-                .get(place)?
-                .quantities
-                .iter()
-                .find(|s| s.quantity == quantity)?;
-            let apart = own.apart.iter().find(|a| a.bench == bench)?;
-            Some((apart.value, own.median?, apart.score))
-        };
-        let places: Vec<usize> = row.samples.iter().map(|s| s.sample).collect();
-        let mut add = |place: usize, all: bool, quantity, found: (f64, f64, f64), cause: Cause| {
-            out.push(Outlying {
-                bench: row.name.clone(),
-                sample: samples.get(place).filter(|_| !all).map(|s| s.name.clone()),
-                quantity,
-                value: found.0,
-                median: found.1,
-                score: found.2,
-                cause,
-                words: cause.words(),
-            });
-        };
-        let rises: Vec<Option<(f64, f64, f64)>> =
-            places.iter().map(|p| apart(*p, Quantity::Rise)).collect();
-        let same = |up: bool| {
-            rises.len() > 1 && rises.iter().all(|r| r.is_some_and(|r| (r.2 > 0.0) == up))
-        };
-        match (places.first(), rises.first().copied().flatten()) {
-            (Some(&place), Some(first)) if same(true) => {
-                add(place, true, Quantity::Rise, first, Cause::LampNearer);
-            }
-            (Some(&place), Some(first)) if same(false) => {
-                add(place, true, Quantity::Rise, first, Cause::LampFarther);
-            }
-            _ => {
-                for (&place, rise) in places.iter().zip(&rises) {
-                    if let Some(found) = *rise {
-                        let cause = if found.2 > 0.0 {
-                            Cause::Drier
-                        } else {
-                            Cause::Wetter
-                        };
-                        add(place, false, Quantity::Rise, found, cause);
-                    }
-                }
-            }
+    match rises.first() {
+        Some((_, Some(first))) if all(true) => {
+            out.push(told(None, Quantity::Rise, *first, Cause::LampNearer));
         }
-        for &place in &places {
-            if let Some(found) = apart(place, Quantity::TimeConstant) {
-                add(
-                    place,
-                    false,
-                    Quantity::TimeConstant,
-                    found,
-                    Cause::ProbePlace,
-                );
-            }
-            if let Some(found) = apart(place, Quantity::Start) {
-                add(place, false, Quantity::Start, found, Cause::Start);
-            }
+        Some((_, Some(first))) if all(false) => {
+            out.push(told(None, Quantity::Rise, *first, Cause::LampFarther));
+        }
+        _ => out.extend(rises.iter().filter_map(|(place, rise)| {
+            let found = (*rise)?;
+            let cause = if found.2 > 0.0 {
+                Cause::Drier
+            } else {
+                Cause::Wetter
+            };
+            Some(told(Some(*place), Quantity::Rise, found, cause))
+        })),
+    }
+    for place in places() {
+        for (quantity, cause) in [
+            (Quantity::TimeConstant, Cause::ProbePlace),
+            (Quantity::Start, Cause::Start),
+        ] {
+            let found = apart(place, quantity);
+            out.extend(found.map(|f| told(Some(place), quantity, f, cause)));
         }
     }
     out

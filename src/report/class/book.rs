@@ -58,6 +58,7 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
         .set_paper_size(9)
         .set_print_fit_to_pages(1, 0);
     sheet.set_freeze_panes(HEAD + 1, 1)?;
+    Book::two_lines(sheet, HEAD)?;
     sheet.set_column_width(0, 26)?;
     book.put_text(sheet, (0, 0), report.title, &book.title)?;
     for (at, head) in (0..).zip(["bench", "lamp on / min", "heated like most"]) {
@@ -66,6 +67,8 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
     for (sample, named) in class.samples.iter().enumerate() {
         book.put_text(sheet, (HEAD - 1, place(sample, 0)), &named.name, &book.head)?;
         for (shown, (_, head, _)) in SHOWN.iter().enumerate() {
+            sheet.set_column_width(place(sample, shown), 13)?;
+            sheet.set_column_width(place(sample, shown) + 1, 11)?;
             book.put_text(sheet, (HEAD, place(sample, shown)), head, &book.head)?;
             book.put_text(
                 sheet,
@@ -211,7 +214,6 @@ fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Res
         .set_landscape()
         .set_paper_size(9)
         .set_print_fit_to_pages(1, 0);
-    sheet.set_column_width(0, 44)?;
     let heads = [
         "quantity",
         "benches",
@@ -228,7 +230,9 @@ fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Res
         "benches pooled",
         "pooled with those that stand apart",
     ];
+    Book::two_lines(sheet, 0)?;
     for (at, head) in (0..).zip(heads) {
+        sheet.set_column_width(at, if at == 0 { 44 } else { 13 })?;
         book.put_text(sheet, (0, at), head, &book.head)?;
     }
     let mut row = 1;

@@ -94,6 +94,12 @@ impl Book {
         Ok(())
     }
 
+    /// Makes room for headings of two lines: not every program does that by itself.
+    pub(in crate::report) fn two_lines(sheet: &mut Worksheet, row: u32) -> Result<(), XlsxError> {
+        sheet.set_row_height(row, 32)?;
+        Ok(())
+    }
+
     /// Writes a number; nothing if there is none.
     pub(in crate::report) fn put(
         &self,

@@ -1,8 +1,8 @@
 //! The chart: temperatures over time, native, so that a class can change it.
 
 use rust_xlsxwriter::{
-    Chart, ChartLegendPosition, ChartLine, ChartLineDashType, ChartMarker, ChartType, Color,
-    Worksheet, XlsxError,
+    Chart, ChartAxisLabelPosition, ChartLegendPosition, ChartLine, ChartLineDashType, ChartMarker,
+    ChartType, Color, Worksheet, XlsxError,
 };
 
 use super::rows::{OVERVIEW_NAME, Rows};
@@ -70,23 +70,7 @@ pub(super) fn sheet(
     }
     lamp(sheet, book, lesson, &mut chart, (low, high))?;
     chart.title().set_hidden();
-    chart.x_axis().set_name("Time / min");
-    chart
-        .x_axis()
-        .set_label_position(rust_xlsxwriter::ChartAxisLabelPosition::Low);
-    chart
-        .y_axis()
-        .set_name("Temperature / °C")
-        .set_min(low)
-        .set_max(high);
-    let least = rows.minutes(0);
-    if least.is_finite() && least < 0.0 {
-        // Time before mark 0 must not push the axis of temperatures into the picture.
-        chart.x_axis().set_min(least.floor());
-        chart
-            .y_axis()
-            .set_label_position(rust_xlsxwriter::ChartAxisLabelPosition::Low);
-    }
+    axes(&mut chart, rows, (low, high));
     chart.legend().set_position(ChartLegendPosition::Bottom);
     chart.set_alt_text("Line graph of the samples' temperatures in °C over time in minutes");
     chart.set_width(960).set_height(560);
@@ -95,6 +79,34 @@ pub(super) fn sheet(
         sheet.insert_chart(2, 0, &chart)?;
     }
     book.put_text(sheet, (0, 0), lesson.title, &book.title)
+}
+
+/// Steps in minutes that an axis of time may have.
+const STEPS_MIN: [f64; 12] = [
+    1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 120.0, 360.0, 720.0, 1440.0, 2880.0, 10_080.0,
+];
+
+/// Axes with quantity and unit; ticks at whole minutes, hours or days.
+fn axes(chart: &mut Chart, rows: &Rows<'_>, (low, high): (f64, f64)) {
+    let times = &rows.lesson.series.t_s;
+    let (from, to) = (rows.minutes(0), rows.minutes(times.len().saturating_sub(1)));
+    let pale = || line(0x00D9_D9D9, 0.75);
+    let x = chart.x_axis();
+    x.set_name("Time / min")
+        .set_label_position(ChartAxisLabelPosition::Low);
+    x.set_major_gridlines(true)
+        .set_major_gridlines_line(&pale());
+    if from < to {
+        let step = STEPS_MIN.into_iter().find(|s| (to - from) / s <= 12.0);
+        let step = step.unwrap_or((to - from) / 10.0);
+        x.set_min((from / step).floor() * step);
+        x.set_max((to / step).ceil() * step).set_major_unit(step);
+    }
+    let y = chart.y_axis();
+    y.set_name("Temperature / °C").set_min(low).set_max(high);
+    y.set_major_gridlines_line(&pale());
+    // Time before mark 0 must not push this axis into the picture.
+    y.set_label_position(ChartAxisLabelPosition::Low);
 }
 
 fn line(colour: u32, width: f64) -> ChartLine {

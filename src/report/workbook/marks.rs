@@ -92,6 +92,7 @@ fn heads(
     summary: &Summary,
     places: &Places,
 ) -> Result<(), XlsxError> {
+    Book::two_lines(sheet, HEAD)?;
     book.put_text(sheet, (HEAD, 0), "mark / min", &book.head)?;
     book.put_text(sheet, (HEAD, 1), "phase", &book.head)?;
     for (sample, Sample { name }) in summary

@@ -112,6 +112,7 @@ fn lamp(sheet: &mut Worksheet, book: &Book, summary: &Summary) -> Result<(), Xls
         "covers the truth at / %",
         "mark / min",
     ];
+    Book::two_lines(sheet, 2)?;
     for (place, head) in heads.iter().enumerate() {
         book.put_text(sheet, (2, place as u16), head, &book.head)?;
     }
@@ -138,6 +139,7 @@ fn samples(
     summary: &Summary,
 ) -> Result<[Option<u32>; 12], XlsxError> {
     let mut row = samples_row(summary);
+    Book::two_lines(sheet, row)?;
     book.put_text(sheet, (row, 0), "Sample", &book.head)?;
     for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
         book.put_text(sheet, (row, place), &sample.name, &book.head)?;
@@ -186,6 +188,41 @@ fn minuend(made: Made, rows: &[Option<u32>; 12], sample: &Sample) -> Option<(Ter
     term(upper).zip(term(lower))
 }
 
+/// The two samples that are compared, and where their lines stand.
+struct Pair<'a> {
+    most: (&'a Sample, u16),
+    least: (&'a Sample, u16),
+    rows: &'a [Option<u32>; 12],
+}
+
+impl<'a> Pair<'a> {
+    fn of(summary: &'a Summary, order: &[String], rows: &'a [Option<u32>; 12]) -> Option<Self> {
+        let place = |name: &String| {
+            let at = summary.samples.iter().position(|s| s.name == *name)?;
+            Some((summary.samples.get(at)?, 1 + 2 * at as u16))
+        };
+        Some(Self {
+            most: place(order.first()?)?,
+            least: place(order.last()?)?,
+            rows,
+        })
+    }
+
+    /// The cells of a line and what stands in them.
+    fn terms(&self, line: usize) -> Option<((String, String), (f64, f64))> {
+        let row = self.rows.get(line).copied().flatten()? + 1;
+        let pick = LINES.get(line)?.2.pick();
+        let cell = |(_, place): (&Sample, u16)| format!("{}{row}", column(place));
+        let value = |(sample, _): (&Sample, u16)| pick(&sample.values);
+        let values = (value(self.most)?, value(self.least)?);
+        Some(((cell(self.most), cell(self.least)), values))
+    }
+}
+
+/// Places of two lines in [`LINES`].
+const RISE: usize = 3;
+const FIRST_HEATING: usize = 5;
+
 /// Largest rise against smallest: difference and ratios, as formulas.
 fn comparison(
     sheet: &mut Worksheet,
@@ -193,82 +230,62 @@ fn comparison(
     summary: &Summary,
     rows: &[Option<u32>; 12],
 ) -> Result<(), XlsxError> {
-    let Some(comparison) = &summary.comparison else {
+    let Some(found) = &summary.comparison else {
         return Ok(());
     };
-    let place = |name: Option<&String>| {
-        let at = summary.samples.iter().position(|s| Some(&s.name) == name)?;
-        Some((summary.samples.get(at)?, 1 + 2 * at as u16))
-    };
-    let (Some((most, high)), Some((least, low))) = (
-        place(comparison.order.first()),
-        place(comparison.order.last()),
-    ) else {
+    let Some(pair) = Pair::of(summary, &found.order, rows) else {
         return Ok(());
     };
     let mut row = samples_row(summary) + rows.iter().flatten().count() as u32 + 2;
-    book.put_text(sheet, (row, 0), "Comparison", &book.head)?;
-    book.put_text(sheet, (row, 1), "value", &book.head)?;
-    book.put_text(sheet, (row, 2), "standard uncertainty", &book.head)?;
-    book.put_text(
-        sheet,
-        (row, 3),
-        &format!("{}, then {}", most.name, least.name),
-        &book.text,
-    )?;
-    let terms = |line: usize| {
-        let row = rows.get(line).copied().flatten()? + 1;
-        let pick = LINES.get(line)?.2.pick();
-        let cells = (
-            format!("{}{row}", column(high)),
-            format!("{}{row}", column(low)),
-        );
-        Some((cells, pick(&most.values)?, pick(&least.values)?))
-    };
-    if let Some(((a, b), x, y)) = terms(3) {
-        row += 1;
-        let u = most
-            .u
-            .rise_degc
-            .zip(least.u.rise_degc)
-            .map(|(a, b)| a.hypot(b));
-        book.put_text(sheet, (row, 0), "difference of the rises / °C", &book.text)?;
-        book.put_formula(
-            sheet,
-            (row, 1),
-            &format!("={a}-{b}"),
-            Some(x - y),
-            Value::Degc,
-        )?;
-        book.put(sheet, (row, 2), u, Value::Fine)?;
+    Book::two_lines(sheet, row)?;
+    for (place, head) in (0..).zip(["Comparison", "value", "standard uncertainty"]) {
+        book.put_text(sheet, (row, place), head, &book.head)?;
     }
-    let ratios = [
+    let names = format!("{}, then {}", pair.most.0.name, pair.least.0.name);
+    book.put_text(sheet, (row, 3), &names, &book.text)?;
+    let of_rise = |s: &Sample| s.u.rise_degc;
+    let apart = of_rise(pair.most.0).zip(of_rise(pair.least.0));
+    let lines = [
+        (
+            "difference of the rises / °C",
+            '-',
+            RISE,
+            Some(0.0),
+            apart.map(|(a, b)| a.hypot(b)),
+        ),
         (
             "largest rise over smallest",
-            3,
-            comparison.rise_ratio,
-            comparison.u.rise_ratio,
+            '/',
+            RISE,
+            found.rise_ratio,
+            found.u.rise_ratio,
         ),
         (
             "their first heating rates",
-            5,
-            comparison.initial_rate_ratio,
-            comparison.u.initial_rate_ratio,
+            '/',
+            FIRST_HEATING,
+            found.initial_rate_ratio,
+            found.u.initial_rate_ratio,
         ),
     ];
-    for (title, line, ratio, u) in ratios {
-        if let (Some(_), Some(((a, b), x, y))) = (ratio, terms(line)) {
-            row += 1;
-            book.put_text(sheet, (row, 0), title, &book.text)?;
-            book.put_formula(
-                sheet,
-                (row, 1),
-                &format!("={a}/{b}"),
-                Some(x / y),
-                Value::Fine,
-            )?;
-            book.put(sheet, (row, 2), u, Value::Fine)?;
-        }
+    for (title, sign, line, known, u) in lines {
+        let (Some(_), Some(((a, b), (x, y)))) = (known, pair.terms(line)) else {
+            continue;
+        };
+        row += 1;
+        let (result, format) = match sign {
+            '-' => (x - y, Value::Degc),
+            _ => (x / y, Value::Fine),
+        };
+        book.put_text(sheet, (row, 0), title, &book.text)?;
+        book.put_formula(
+            sheet,
+            (row, 1),
+            &format!("={a}{sign}{b}"),
+            Some(result),
+            format,
+        )?;
+        book.put(sheet, (row, 2), u, Value::Fine)?;
     }
     Ok(())
 }

@@ -117,6 +117,7 @@ fn heads(
     all: bool,
 ) -> Result<(), XlsxError> {
     sheet.set_freeze_panes(1, 0)?;
+    Book::two_lines(sheet, 0)?;
     let channels = &lesson.series.channels;
     let names = channels.iter().map(|c| format!("{} / °C", c.name));
     let fixed = ["time / s", "time / min"].map(str::to_owned);
