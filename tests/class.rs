@@ -60,7 +60,7 @@ impl Tray {
             let noise = |k: u64| {
                 let mixed =
                     (row * 2 + k + 1 + self.seed * 7919).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-                0.04 * ((mixed >> 40) as f64 / (1 << 24) as f64 - 0.5)
+                0.04 * ((mixed >> 40) as f64 / f64::from(1 << 24) - 0.5)
             };
             let slate = self.degc(self.slate, 300.0, t_s) + noise(0);
             let moss = self.degc(self.moss, self.moss_tau_s, t_s) + noise(1);
@@ -267,19 +267,27 @@ fn only_what_did_the_same_is_put_together() {
     }
     .put(folder.path(), "brief.csv");
     // Never under a lamp; and a bench with slate alone.
-    let still: String = (0..240)
-        .map(|i| format!("{},21.0{},20.0{}\n", i * 5, i % 3, i % 2))
+    let lines: Vec<String> = (0..240)
+        .map(|i| format!("{},21.0{},20.0{}", i * 5, i % 3, i % 2))
         .collect();
+    let still = lines.join(
+        "
+",
+    );
     std::fs::write(
         folder.path().join("dark.csv"),
         format!("time_s,slate,moss\n{still}"),
     )
     .unwrap();
-    let alone: String = ordinary(5)
-        .csv(["slate", "x"])
+    let both = ordinary(5).csv(["slate", "x"]);
+    let lines: Vec<&str> = both
         .lines()
-        .map(|l| format!("{}\n", l.rsplit_once(',').unwrap().0))
+        .map(|l| l.rsplit_once(',').unwrap().0)
         .collect();
+    let alone = lines.join(
+        "
+",
+    );
     std::fs::write(folder.path().join("alone.csv"), alone).unwrap();
     let mut inputs = files(6);
     inputs.extend(["short.csv", "brief.csv", "dark.csv", "alone.csv"].map(str::to_owned));

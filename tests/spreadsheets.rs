@@ -99,7 +99,7 @@ fn book(words: &[&str], fill: impl FnOnce(&mut Workbook)) -> Said {
 #[test]
 fn numbers_are_those_of_the_same_table_as_text() {
     let said = book(&[], |w| {
-        nine(w.add_worksheet(), ["minutes", "slate", "moss"], plain)
+        nine(w.add_worksheet(), ["minutes", "slate", "moss"], plain);
     });
     assert_eq!(numbers(said.done()), as_text());
     // The name of a file says nothing of what is in it.
@@ -118,9 +118,12 @@ fn numbers_are_those_of_the_same_table_as_text() {
     );
 }
 
+/// Days of a minute.
+type Serial = fn(f64) -> f64;
+
 #[test]
 fn times_are_understood_as_they_were_typed() {
-    let with = |serial: fn(f64) -> f64, format: &'static str| {
+    let with = |serial: Serial, format: &'static str| {
         move |sheet: &mut Worksheet, row: u32, (minute, slate, moss): (f64, f64, f64)| {
             let format = Format::new().set_num_format(format);
             sheet
@@ -130,8 +133,7 @@ fn times_are_understood_as_they_were_typed() {
             sheet.write_number(row, 2, moss).unwrap();
         }
     };
-    let day = 24.0 * 60.0;
-    let cases: [(&str, fn(f64) -> f64, &str, &str); 6] = [
+    let cases: [(&str, Serial, &str, &str); 6] = [
         // Typed 3:00 for three minutes: the program made hours and minutes of it.
         ("time", |m| m / 24.0, "h:mm", "minutes and seconds"),
         (
@@ -167,14 +169,13 @@ fn times_are_understood_as_they_were_typed() {
             "dates with a time of day",
         ),
     ];
-    assert!(day > 0.0);
     for (head, serial, format, words) in cases {
         let said = book(&["-v"], |w| {
             nine(
                 w.add_worksheet(),
                 [head, "slate", "moss"],
                 with(serial, format),
-            )
+            );
         });
         assert!(said.err.contains(words), "{head} {format}: {}", said.err);
         let (found, expected) = (numbers(said.done()), as_text());
@@ -276,7 +277,7 @@ fn of_several_sheets_the_first_with_a_table_is_read_or_the_one_that_is_named() {
         );
         let second = w.add_worksheet().set_name("Bench 2").unwrap();
         nine(second, ["minutes", "slate", "moss"], |s, row, (m, a, b)| {
-            plain(s, row, (m, a + 1.0, b))
+            plain(s, row, (m, a + 1.0, b));
         });
         let hidden = w.add_worksheet().set_name("Old").unwrap();
         hidden.set_hidden(true);

@@ -1,4 +1,4 @@
-//! Workbooks in the hands of another program: LibreOffice opens ours and computes them again, and
+//! Workbooks in the hands of another program: `LibreOffice` opens ours and computes them again, and
 //! what it saves is read by us.
 #![allow(
     clippy::unwrap_used,
@@ -56,7 +56,7 @@ fn tray(names: [&str; 2], factor: f64) -> (Series, Summary) {
     (series, summary)
 }
 
-/// Converts a file by LibreOffice, with a profile of the test's own.
+/// Converts a file by `LibreOffice`, with a profile of the test's own.
 fn converted(folder: &Path, file: &str, to: &str) -> Vec<u8> {
     let profile = format!("-env:UserInstallation=file://{}/profile", folder.display());
     let out = folder.join("out");
@@ -76,7 +76,7 @@ fn converted(folder: &Path, file: &str, to: &str) -> Vec<u8> {
     assert!(said.status.success(), "{said:?}");
     let extension = to.split(':').next().unwrap();
     let made = out.join(file).with_extension(extension);
-    std::fs::read(&made).unwrap_or_else(|e| panic!("{made:?}: {e}: {said:?}"))
+    std::fs::read(&made).unwrap_or_else(|e| panic!("{}: {e}: {said:?}", made.display()))
 }
 
 /// A package's parts with their text, where they are text.
@@ -136,7 +136,7 @@ fn cells(bytes: &[u8]) -> BTreeMap<(String, u32, u32), Data> {
     all
 }
 
-/// Holds what LibreOffice computed against what we say it is.
+/// Holds what `LibreOffice` computed against what we say it is.
 #[track_caller]
 fn computed_alike(bytes: &[u8], least_formulas: usize) {
     let folder = tempfile::tempdir().unwrap();
@@ -195,7 +195,7 @@ fn rises_and_ratios_are_those_of_the_summary() {
     let find = |text: &str| {
         let found = all
             .iter()
-            .find(|((sheet, ..), value)| sheet == "Results" && value.to_string() == text);
+            .find(|((sheet, ..), value)| sheet == "Results" && **value == *text);
         found.unwrap_or_else(|| panic!("{text}")).0.1
     };
     let number = |row: u32, column: u32| match all[&("Results".to_owned(), row, column)] {

@@ -20,11 +20,10 @@ pub(super) fn borrowed(value: &DataRef<'_>) -> Option<Content> {
     match value {
         DataRef::Int(number) => Some(Content::Number(*number as f64)),
         DataRef::Float(number) => Some(Content::Number(*number)),
-        DataRef::String(text) => text_of(text),
+        DataRef::String(text) | DataRef::DateTimeIso(text) => text_of(text),
         DataRef::SharedString(text) => text_of(text),
         DataRef::Bool(value) => text_of(if *value { "true" } else { "false" }),
         DataRef::DateTime(stamp) => Some(of_serial(*stamp)),
-        DataRef::DateTimeIso(text) => text_of(text),
         DataRef::DurationIso(text) => of_duration(text),
         // What could not be computed is no value.
         DataRef::Error(_) | DataRef::Empty => None,
@@ -58,7 +57,7 @@ fn of_serial(stamp: ExcelDateTime) -> Content {
     }
 }
 
-/// A duration like `PT10H32M05.5S` (ISO 8601; OpenDocument 1.3 part 3, 19.386) in seconds.
+/// A duration like `PT10H32M05.5S` (ISO 8601; `OpenDocument` 1.3 part 3, 19.386) in seconds.
 fn of_duration(text: &str) -> Option<Content> {
     let seconds = || {
         let (sign, rest) = match text.strip_prefix('-') {

@@ -88,9 +88,7 @@ fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarn
             Ok(input) => found.push(input),
             Err(failure) => {
                 super::print_failure(&failure);
-                let name = path
-                    .file_name()
-                    .map_or_else(|| path.as_os_str(), |name| name);
+                let name = path.file_name().unwrap_or(path.as_os_str());
                 left_out.push(ClassWarning::LeftOut {
                     input: name.to_string_lossy().into_owned(),
                     why: failure.message,

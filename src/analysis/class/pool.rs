@@ -5,7 +5,7 @@
 //! R. C. Paule and J. Mandel, Consensus values and weighting factors, J. Res. Natl. Bur. Stand. 87
 //! (1982) 377-385: the τ at which the weighted sum of squares `Σ (x - μ)²/(u² + τ²)` is what it is
 //! expected to be, n - 1; it is 0 where the sum is smaller without any. The mean weighs with
-//! `1/(u² + τ²)`, and its standard uncertainty is `1/√Σ weights` (R. DerSimonian and R. Kacker,
+//! `1/(u² + τ²)`, and its standard uncertainty is `1/√Σ weights` (R. `DerSimonian` and R. Kacker,
 //! Contemporary Clinical Trials 28 (2007) 105-114, who compare this with other ways). The interval
 //! takes Student's t with n - 1 degrees of freedom, as τ is found from n benches.
 
@@ -131,7 +131,7 @@ fn within_angle(theta: f64, freedom: usize) -> f64 {
     let odd = freedom % 2 == 1;
     let mut term = if odd { cos } else { 1.0 };
     let mut sum = 0.0;
-    let mut k = if odd { 1 } else { 0 };
+    let mut k = usize::from(odd);
     while k + 2 <= freedom {
         sum += term;
         term *= (k + 1) as f64 / (k + 2) as f64 * cos * cos;

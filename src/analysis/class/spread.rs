@@ -207,9 +207,9 @@ fn spread(entries: &[Entry], quantity: Quantity, shown: fn(f64) -> f64) -> Sprea
         median: middle.map(tidy),
         lowest: ends(f64::min),
         highest: ends(f64::max),
-        robust_sd: sd.zip(middle).map(|(sd, m)| match is_ratio(quantity) {
-            true => (sd * m.exp() * 1e5).round() / 1e5,
-            false => (sd * 1e5).round() / 1e5,
+        robust_sd: sd.zip(middle).map(|(sd, m)| {
+            let scale = if is_ratio(quantity) { m.exp() } else { 1.0 };
+            (sd * scale * 1e5).round() / 1e5
         }),
         pooled,
         pooled_all: paule_mandel(&all)

@@ -17,7 +17,7 @@ pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
         part.figure(svg, &words.say("class-picture-caption"));
     });
     body.section("", &words.say("class-table"), |part| {
-        part.table(&benches(&words, report))
+        part.table(&benches(&words, report));
     });
     apart(&mut body, &words, report);
     body.section("", &words.say("class-together"), |part| {
@@ -36,7 +36,7 @@ pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
         ]);
     });
     body.block("caution", |part| {
-        part.paragraph(&words.say("class-caution"))
+        part.paragraph(&words.say("class-caution"));
     });
     let title = report.title.to_owned();
     Page {

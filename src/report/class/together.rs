@@ -51,7 +51,7 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
                     ("sample", Value::Name(&sample.name)),
                 ],
             );
-            rows.push(row(words, title, spread));
+            rows.push(row(words, &title, spread));
         }
     }
     for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
@@ -60,7 +60,7 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
             ("lower", Value::Name(&ratio.lower)),
         ];
         let title = words.tell(quantity_key(ratio.ratio.quantity), &names);
-        rows.push(row(words, title, &ratio.ratio));
+        rows.push(row(words, &title, &ratio.ratio));
     }
     Table {
         caption: String::new(),
@@ -74,7 +74,7 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
     }
 }
 
-fn row(words: &Words, title: String, spread: &Spread) -> Vec<Cell> {
+fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
     let sd = spread.robust_sd.unwrap_or(0.0);
     let number = |x: Option<f64>| x.map_or("–".to_owned(), |x| words.number(&rounded(x, sd).0));
     let alone = |x: f64| match x {
@@ -89,7 +89,7 @@ fn row(words: &Words, title: String, spread: &Spread) -> Vec<Cell> {
     let pooled =
         |pick: &dyn Fn(&Pooled) -> String| spread.pooled.as_ref().map_or("–".to_owned(), pick);
     vec![
-        Cell::heading(plain(&title)),
+        Cell::heading(plain(title)),
         Cell::number(spread.n.to_string()),
         Cell::number(number(spread.median)),
         Cell::text(range),
