@@ -17,6 +17,7 @@ pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
         part.figure(svg, &words.say("class-picture-caption"));
     });
     body.section("", &words.say("class-table"), |part| {
+        part.paragraph_as("small", &words.say("class-table-caption"));
         part.table(&benches(&words, report));
     });
     apart(&mut body, &words, report);
