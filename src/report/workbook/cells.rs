@@ -123,6 +123,8 @@ impl Book {
         result: Option<f64>,
         value: Value,
     ) -> Result<(), XlsxError> {
+        // Else the library would store a 0 where a formula gives an empty text.
+        sheet.set_formula_result_default("");
         let result = result.filter(|r| r.is_finite());
         let text = result.map_or(String::new(), |r| r.to_string());
         let formula = Formula::new(formula).set_result(text);

@@ -3,7 +3,7 @@
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
 use super::{Book, Lesson, Value, column};
-use crate::analysis::{Sample, SampleValues, Summary};
+use crate::analysis::{Comparison, Sample, SampleValues, Summary};
 use crate::lamp::Kind;
 
 /// Name of the sheet.
@@ -211,9 +211,13 @@ impl<'a> Pair<'a> {
     /// The cells of a line and what stands in them.
     fn terms(&self, line: usize) -> Option<((String, String), (f64, f64))> {
         let row = self.rows.get(line).copied().flatten()? + 1;
-        let pick = LINES.get(line)?.2.pick();
+        let made = LINES.get(line)?.2;
         let cell = |(_, place): (&Sample, u16)| format!("{}{row}", column(place));
-        let value = |(sample, _): (&Sample, u16)| pick(&sample.values);
+        // What the cell's own formula gives; the summary's value is rounded once more.
+        let value = |(sample, _): (&Sample, u16)| match minuend(made, self.rows, sample) {
+            Some(((_, a), (_, b))) => Some(a - b),
+            None => (made.pick())(&sample.values),
+        };
         let values = (value(self.most)?, value(self.least)?);
         Some(((cell(self.most), cell(self.least)), values))
     }
@@ -222,6 +226,33 @@ impl<'a> Pair<'a> {
 /// Places of two lines in [`LINES`].
 const RISE: usize = 3;
 const FIRST_HEATING: usize = 5;
+
+/// Title, sign, line of the two terms, the summary's value and its standard uncertainty.
+type Compared = (&'static str, char, usize, Option<f64>, Option<f64>);
+
+fn lines(found: &Comparison, pair: &Pair<'_>) -> [Compared; 3] {
+    let of_rise = |s: &Sample| s.u.rise_degc;
+    let apart = of_rise(pair.most.0).zip(of_rise(pair.least.0));
+    let (rises, rates) = (found.rise_ratio, found.initial_rate_ratio);
+    let u = &found.u;
+    [
+        (
+            "difference of the rises / °C",
+            '-',
+            RISE,
+            Some(0.0),
+            apart.map(|(a, b)| a.hypot(b)),
+        ),
+        ("largest rise over smallest", '/', RISE, rises, u.rise_ratio),
+        (
+            "their first heating rates",
+            '/',
+            FIRST_HEATING,
+            rates,
+            u.initial_rate_ratio,
+        ),
+    ]
+}
 
 /// Largest rise against smallest: difference and ratios, as formulas.
 fn comparison(
@@ -243,32 +274,7 @@ fn comparison(
     }
     let names = format!("{}, then {}", pair.most.0.name, pair.least.0.name);
     book.put_text(sheet, (row, 3), &names, &book.text)?;
-    let of_rise = |s: &Sample| s.u.rise_degc;
-    let apart = of_rise(pair.most.0).zip(of_rise(pair.least.0));
-    let lines = [
-        (
-            "difference of the rises / °C",
-            '-',
-            RISE,
-            Some(0.0),
-            apart.map(|(a, b)| a.hypot(b)),
-        ),
-        (
-            "largest rise over smallest",
-            '/',
-            RISE,
-            found.rise_ratio,
-            found.u.rise_ratio,
-        ),
-        (
-            "their first heating rates",
-            '/',
-            FIRST_HEATING,
-            found.initial_rate_ratio,
-            found.u.initial_rate_ratio,
-        ),
-    ];
-    for (title, sign, line, known, u) in lines {
+    for (title, sign, line, known, u) in lines(found, &pair) {
         let (Some(_), Some(((a, b), (x, y)))) = (known, pair.terms(line)) else {
             continue;
         };
