@@ -166,6 +166,16 @@ mod tests {
     }
 
     #[test]
+    fn labels_of_the_lamp_fit_where_the_graph_made_room_for_the_english_ones() {
+        for (key, english) in [("graph-lamp-on", "lamp on"), ("graph-lamp-off", "lamp off")] {
+            for language in Language::ALL {
+                let label = Words::of(language).say(key);
+                assert!(label.chars().count() <= english.len(), "{label}");
+            }
+        }
+    }
+
+    #[test]
     fn points_between_digits_become_commas() {
         assert_eq!(
             marked("12:04.3 ± 0.4 s.", Language::German),

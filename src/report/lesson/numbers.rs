@@ -51,7 +51,7 @@ impl Told<'_> {
             dashes.explain(words, part);
             part.list(&self.ratios());
             if !self.summary().lamp.is_empty() {
-                part.table(&self.lamp_table());
+                part.block("keep", |kept| kept.table(&self.lamp_table()));
             }
         });
     }
