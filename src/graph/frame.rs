@@ -106,7 +106,7 @@ impl Frame {
             edge_labels: Vec::new(),
         };
         frame.set_temperatures(shown);
-        frame.set_times();
+        frame.set_times(picture);
         frame.edge_labels = place_labels(picture, &frame);
         if !frame.edge_labels.is_empty() {
             frame.top += 2.0 * em;
@@ -138,15 +138,21 @@ impl Frame {
     }
 
     /// Chooses the ticks of the time axis; an end that is all but at a tick is moved to it.
-    fn set_times(&mut self) {
+    fn set_times(&mut self, picture: &Picture<'_>) {
         let (low, high) = self.span_in_units();
         let ends = tick::label(low, 1.0)
             .len()
             .max(tick::label(high, 1.0).len());
         let apart = (0.64 * ends as f64 + 1.2).max(3.6) * self.em;
-        let step = self
-            .unit
-            .step((high - low) * apart / (self.right - self.left));
+        let least = (high - low) * apart / (self.right - self.left);
+        let in_units = |t_s: f64| (t_s - self.zero_s) / self.unit.in_s();
+        let marks = picture
+            .marks_s
+            .iter()
+            .copied()
+            .filter(|t_s| is_drawable_s(*t_s));
+        let marks: Vec<f64> = marks.map(in_units).collect();
+        let step = self.unit.step_at(least, tick::mark_step(&marks));
         self.step_time = step;
         let near = NEAR_A_TICK * (high - low);
         let (before, after) = (

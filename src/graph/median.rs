@@ -128,7 +128,8 @@ mod tests {
 
     #[test]
     fn quantiles_are_those_of_definition_seven() {
-        // R 4.2.2, quantile(c(1, 2, 4, 8, 16), type = 7): 2 4 8; of c(1, 2, 4, 8): 1.75 3 5.
+        // Python 3.11, statistics.quantiles([1, 2, 4, 8, 16], n=4, method="inclusive"): 2, 4, 8;
+        // of [1, 2, 4, 8]: 1.75, 3, 5.
         let quartiles = |sorted: &[f64]| -> Vec<f64> {
             let parts = [0.25, 0.5, 0.75];
             parts.iter().map(|p| quantile(sorted, *p)).collect()

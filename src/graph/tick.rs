@@ -49,6 +49,22 @@ impl TimeUnit {
         }
     }
 
+    /// The smallest step of at least `least` whose ticks are at marks that are `marks` apart, in
+    /// this unit; as without marks where those do not come in whole numbers.
+    pub(super) fn step_at(self, least: f64, marks: Option<f64>) -> f64 {
+        let usual = self.step(least);
+        let Some(marks) = marks.filter(|m| *m >= 1.0 && is_whole(*m)) else {
+            return usual;
+        };
+        let marks = libm::round(marks);
+        let own = self.steps().iter().copied();
+        let hit = own.filter(|step| is_whole(step / marks));
+        let multiples = [1.0, 2.0, 5.0, 10.0].map(|factor| factor * marks);
+        let steps = hit.chain(multiples).filter(|step| *step >= least);
+        let best = steps.fold(f64::INFINITY, f64::min);
+        if best <= 2.5 * usual { best } else { usual }
+    }
+
     /// The smallest step of at least `least`, in this unit.
     pub(super) fn step(self, least: f64) -> f64 {
         let own = self.steps().iter().copied().find(|step| *step >= least);
@@ -56,6 +72,24 @@ impl TimeUnit {
         own.filter(|_| !is_fraction_of_a_second)
             .unwrap_or_else(|| round_step(least))
     }
+}
+
+/// Whether a number is a whole one, to a thousandth.
+fn is_whole(value: f64) -> bool {
+    (value - libm::round(value)).abs() < 1e-3
+}
+
+/// The distance of marks that are evenly spaced from 0 on, some of which may be missing.
+pub(super) fn mark_step(marks: &[f64]) -> Option<f64> {
+    let mut marks = marks.to_vec();
+    marks.sort_by(f64::total_cmp);
+    let apart = marks.windows(2).filter_map(|pair| match pair {
+        [a, b] => Some(b - a),
+        _ => None,
+    });
+    let least = apart.fold(f64::INFINITY, f64::min);
+    let fits = least > 0.0 && least.is_finite() && marks.iter().all(|m| is_whole(m / least));
+    fits.then_some(least)
 }
 
 /// The smallest of 1, 2 and 5 times a power of ten that is at least `least` (finite, above 0).
@@ -117,6 +151,28 @@ mod tests {
             .collect();
         assert_eq!(steps, [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 100.0]);
         assert!((TimeUnit::Second.step(0.03) - 0.05).abs() < 1e-12);
+    }
+
+    #[test]
+    fn ticks_are_at_the_marks_where_marks_are_whole() {
+        assert_eq!(mark_step(&[6.0, 0.0, 3.0, 12.0]), Some(3.0));
+        assert_eq!(mark_step(&[1.0, 2.0, 3.5]), None);
+        assert_eq!(mark_step(&[1.0]), None);
+        let step = |least, marks| TimeUnit::Minute.step_at(least, marks);
+        let cases = [
+            (1.6, 3.0),
+            (4.0, 3.0),
+            (1.6, 5.0),
+            (1.6, 1.0),
+            (1.6, 20.0),
+            (1.6, 0.5),
+        ];
+        let steps: Vec<f64> = cases
+            .iter()
+            .map(|(least, m)| step(*least, Some(*m)))
+            .collect();
+        assert_eq!(steps, [3.0, 6.0, 5.0, 2.0, 2.0, 2.0]);
+        assert!((step(1.6, None) - 2.0).abs() < 1e-12);
     }
 
     #[test]
