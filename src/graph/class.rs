@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use super::frame::Frame;
 use super::median::{course, grid};
 use super::picture::{Band, Curve, LampEdge, Picture, Style};
 use super::{Behind, draw};
@@ -70,5 +71,6 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
         .enumerate()
         .flat_map(|(number, m)| m.curves.iter().map(move |curve| Behind { number, curve }))
         .collect();
-    draw(&picture, &behind, style)
+    let frame = Frame::with_behind(&picture, &behind, style);
+    draw(&picture, &behind, &frame, style.theme)
 }

@@ -60,7 +60,13 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    pub(super) fn new(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> Self {
+    /// The frame of a picture of its own curves only.
+    pub(super) fn new(picture: &Picture<'_>, style: &Style) -> Self {
+        Self::with_behind(picture, &[], style)
+    }
+
+    /// The frame of a picture with other curves behind its own.
+    pub(super) fn with_behind(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> Self {
         let width = sane(style.width, 160.0);
         let height = sane(style.height, 120.0);
         let usual = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);

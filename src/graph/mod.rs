@@ -50,32 +50,31 @@ use xml::{Anchor, Svg, Type};
 /// picture without points has empty axes.
 #[must_use]
 pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
-    draw(picture, &[], style)
+    draw(picture, &[], &Frame::new(picture, style), style.theme)
 }
 
 /// Draws a picture with other curves behind its own.
-fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> String {
-    let frame = Frame::new(picture, behind, style);
-    let palette = Palette::of(style.theme);
+fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], frame: &Frame, theme: Theme) -> String {
+    let palette = Palette::of(theme);
     let title = text::printable(&picture.title);
     let mut out = Svg::new(
         frame.width,
         frame.height,
         &title,
-        &describe::describe(picture, &frame),
+        &describe::describe(picture, frame),
     );
     out.rect(0.0, 0.0, frame.width, frame.height, palette.ground, 1.0);
-    lamp::draw_band(&mut out, &frame, &palette, picture);
-    axis::draw_grid(&mut out, &frame, &palette);
-    lamp::draw_edges(&mut out, &frame, &palette, picture);
-    axis::draw_axes(&mut out, &frame, &palette);
-    axis::draw_marks(&mut out, &frame, &palette, picture);
-    band::draw_bands(&mut out, &frame, &palette, picture);
-    behind::draw_behind(&mut out, &frame, &palette, picture, behind);
-    curve::draw_curves(&mut out, &frame, &palette, picture);
-    name::draw_names(&mut out, &frame, &palette, picture);
-    draw_title(&mut out, &frame, &palette, &title);
-    note::draw_note(&mut out, &frame, &palette);
+    lamp::draw_band(&mut out, frame, &palette, picture);
+    axis::draw_grid(&mut out, frame, &palette);
+    lamp::draw_edges(&mut out, frame, &palette, picture);
+    axis::draw_axes(&mut out, frame, &palette);
+    axis::draw_marks(&mut out, frame, &palette, picture);
+    band::draw_bands(&mut out, frame, &palette, picture);
+    behind::draw_behind(&mut out, frame, &palette, picture, behind);
+    curve::draw_curves(&mut out, frame, &palette, picture);
+    name::draw_names(&mut out, frame, &palette, picture);
+    draw_title(&mut out, frame, &palette, &title);
+    note::draw_note(&mut out, frame, &palette);
     out.finish()
 }
 
