@@ -42,7 +42,7 @@ impl Channel {
             rest: random.random_range(18.0..24.0),
             above: sign * random.random_range(0.3..6.0),
             tau_s: random.random_range(60.0..900.0),
-            ramp: ramp * sign,
+            ramp: -ramp * sign,
             wander: 0.0,
         }
     }

@@ -303,7 +303,9 @@ impl Steadiness {
                 .filter_map(|bin| Some((bin.t_s() - now_s, bin.degc(channel)?)))
                 .collect();
             let step = self.steps.get(channel).copied().filter(|s| s.is_finite());
-            let wait_s = wait::wait_s(&points, limit, step.unwrap_or(0.0))?;
+            let tenth = points.len().checked_sub(WINDOW_BINS)?;
+            let window_s = WINDOW_S.max(-points.get(tenth)?.0);
+            let wait_s = wait::wait_s(&points, (limit, step.unwrap_or(0.0), window_s))?;
             longest = Some(longest.map_or(wait_s, |other| other.max(wait_s)));
         }
         longest

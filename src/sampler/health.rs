@@ -296,6 +296,3 @@ impl Health {
         }
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -6,6 +6,7 @@ use arrayvec::ArrayVec;
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
 
+use super::ailment::Ailment;
 use super::cable::{Cable, Happening, Truth};
 use super::clock::BoardClock;
 use super::config::{BoardConfig, ConfigFault, PERIODS_MS, Speech};
@@ -320,6 +321,13 @@ impl VirtualBoard {
             FaultKind::ShortedThermistor { channel, for_s } => {
                 self.front_end.short_circuit(channel, at_s + for_s);
             }
+            FaultKind::StuckReading { .. }
+            | FaultKind::Saturated { .. }
+            | FaultKind::Noisy { .. }
+            | FaultKind::Spike { .. }
+            | FaultKind::LooseWire { .. }
+            | FaultKind::Drift { .. }
+            | FaultKind::Wander { .. } => self.front_end.ail(Ailment::of(kind, at_s)),
             FaultKind::Silence { for_s } => self.silent_until_s = at_s + for_s,
             FaultKind::Hold { for_s } => self.cable.hold(at_s, at_s + for_s),
             FaultKind::Reset => {

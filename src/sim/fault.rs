@@ -35,6 +35,65 @@ pub enum FaultKind {
         /// How long.
         for_s: f64,
     },
+    /// The channel says the same number again and again.
+    StuckReading {
+        /// Which one.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+    },
+    /// The channel shows no temperature above a highest one.
+    Saturated {
+        /// Which one.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+        /// The highest temperature in °C.
+        top_degc: f64,
+    },
+    /// The channel scatters.
+    Noisy {
+        /// Which one.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+        /// Standard deviation of the added noise in °C, greater than 0.
+        degc: f64,
+    },
+    /// One reading is far off.
+    Spike {
+        /// Which channel.
+        channel: usize,
+        /// By how much, in °C.
+        degc: f64,
+    },
+    /// The circuit opens and closes.
+    LooseWire {
+        /// Which channel.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+        /// From one opening to the next; it is open for three tenths of that.
+        every_s: f64,
+    },
+    /// The channel drifts away evenly, and is back when it is over.
+    Drift {
+        /// Which one.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+        /// How fast, in °C/min.
+        degc_per_min: f64,
+    },
+    /// The channel goes up and down over minutes, as with water in a joint.
+    Wander {
+        /// Which one.
+        channel: usize,
+        /// How long.
+        for_s: f64,
+        /// How far either way, in °C, greater than 0.
+        degc: f64,
+    },
     /// The board restarts in mid-line: clock and sequence number begin again, and its hello is
     /// spliced to the half line.
     Reset,
@@ -65,6 +124,33 @@ impl Fault {
             FaultKind::FlippedBit | FaultKind::LostLine | FaultKind::Reset => true,
             FaultKind::OpenThermistor { channel, for_s }
             | FaultKind::ShortedThermistor { channel, for_s } => channel < channels && lasts(for_s),
+            FaultKind::StuckReading { channel, for_s } => channel < channels && lasts(for_s),
+            FaultKind::Spike { channel, degc } => channel < channels && degc.is_finite(),
+            FaultKind::Saturated {
+                channel,
+                for_s,
+                top_degc: by,
+            }
+            | FaultKind::Drift {
+                channel,
+                for_s,
+                degc_per_min: by,
+            } => channel < channels && lasts(for_s) && by.is_finite(),
+            FaultKind::Noisy {
+                channel,
+                for_s,
+                degc: by,
+            }
+            | FaultKind::Wander {
+                channel,
+                for_s,
+                degc: by,
+            }
+            | FaultKind::LooseWire {
+                channel,
+                for_s,
+                every_s: by,
+            } => channel < channels && lasts(for_s) && lasts(by),
             FaultKind::Silence { for_s } | FaultKind::Unplug { for_s } => lasts(for_s),
             FaultKind::Hold { for_s } => lasts(for_s) && for_s <= 60.0,
         };

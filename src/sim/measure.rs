@@ -4,6 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
 use rand_pcg::Pcg64;
 
+use super::ailment::Ailment;
 use super::config::{BoardConfig, Speech};
 use super::speech::Values;
 use crate::wire::{MAX_CHANNELS, Unit};
@@ -20,6 +21,9 @@ struct Wiring {
 pub(super) struct FrontEnd {
     rng: Pcg64,
     wiring: [Wiring; MAX_CHANNELS],
+    ailments: Vec<Ailment>,
+    /// Chance for ailments alone: a sound channel reads the same beside an ill one.
+    ill: Pcg64,
 }
 
 impl FrontEnd {
@@ -27,6 +31,8 @@ impl FrontEnd {
         Self {
             rng: Pcg64::seed_from_u64(seed ^ 0xF207_7E2D),
             wiring: Default::default(),
+            ailments: Vec::new(),
+            ill: Pcg64::seed_from_u64(seed ^ 0x111_5EED),
         }
     }
 
@@ -42,23 +48,40 @@ impl FrontEnd {
         }
     }
 
+    pub(super) fn ail(&mut self, ailment: Option<Ailment>) {
+        self.ailments.extend(ailment);
+    }
+
     /// What the board makes of its probes' tips at a time.
     pub(super) fn values(&mut self, config: &BoardConfig, now_s: f64, tip_degc: &[f64]) -> Values {
         let wirings = self.wiring;
-        let channels = config.samples.iter().zip(tip_degc).zip(wirings);
+        self.ailments.retain(|ailment| !ailment.is_over(now_s));
+        let channels = config.samples.iter().zip(tip_degc).zip(wirings).enumerate();
         let mut values = Values::new();
-        for ((sample, tip), wiring) in channels.take(MAX_CHANNELS) {
+        for (channel, ((sample, tip), wiring)) in channels.take(MAX_CHANNELS) {
             let felt: f64 = self.rng.sample(StandardNormal);
             let read: f64 = self.rng.sample(StandardNormal);
-            let degc = tip + sample.probe.offset_degc + config.electronics.noise_degc * felt;
-            let ohm = if now_s < wiring.open_until_s {
+            let mut degc = tip + sample.probe.offset_degc + config.electronics.noise_degc * felt;
+            let mut open = now_s < wiring.open_until_s;
+            for ailment in self.ailments.iter().filter(|a| a.channel == channel) {
+                degc = ailment.degc(degc, now_s, self.ill.sample(StandardNormal));
+                open |= ailment.is_open(now_s);
+            }
+            let ohm = if open {
                 f64::INFINITY
             } else if now_s < wiring.shorted_until_s {
                 0.0
             } else {
                 config.electronics.law.ohm_at(degc)
             };
-            values.push(number(config, ohm, degc, read));
+            let mut said = number(config, ohm, degc, read);
+            for ailment in self.ailments.iter_mut().filter(|a| a.channel == channel) {
+                if let Some(top) = ailment.top_degc().filter(|top| degc > *top) {
+                    said = number(config, config.electronics.law.ohm_at(top), top, 0.0);
+                }
+                said = ailment.said(said);
+            }
+            values.push(said);
         }
         values
     }

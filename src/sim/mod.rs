@@ -16,6 +16,7 @@
 //! # Ok::<(), duskmark::sim::ConfigFault>(())
 //! ```
 
+mod ailment;
 mod air;
 mod board;
 mod cable;

@@ -23,10 +23,12 @@ const LEAST_S: f64 = 60.0;
 const WORSE: f64 = 3.84;
 
 /// A slope this much below the limit is found to be below it: its interval needs room.
-const BELOW: f64 = 0.7;
+const BELOW: f64 = 0.9;
 
-/// The window over which it is found lags behind by half its length, in seconds.
-const LAG_S: f64 = 30.0;
+/// The window over which it is found lags behind: by this share of the shortest one, and where
+/// rounding asks for a longer one, by so many times what one step takes at the limit.
+const LAG: f64 = 0.8;
+const LAG_STEPS: f64 = 2.5;
 
 /// Waits agree when the longest is at most so many times the shortest and so much more, in seconds.
 const AGREE: f64 = 1.6;
@@ -42,8 +44,13 @@ struct Tried {
     wait_s: f64,
 }
 
-/// The wait in seconds from now (t = 0) until the slope of (s, °C) points is found below `limit` °C/s.
-pub(super) fn wait_s(points: &[(f64, f64)], limit: f64, step_degc: f64) -> Option<f64> {
+/// The wait in seconds from now (t = 0) until the slope of (s, °C) points is found below `limit` °C/s
+/// in windows of `window_s` or more.
+pub(super) fn wait_s(
+    points: &[(f64, f64)],
+    (limit, step_degc, window_s): (f64, f64, f64),
+) -> Option<f64> {
+    let lag_s = (LAG * window_s).max(LAG_STEPS * step_degc / limit);
     let points = thinned(points);
     let span_s = -points.first()?.0;
     if points.len() < FEWEST || span_s < LEAST_S {
@@ -71,7 +78,7 @@ pub(super) fn wait_s(points: &[(f64, f64)], limit: f64, step_degc: f64) -> Optio
             .collect();
         let misfit: f64 = residuals.iter().map(|r| r * r).sum();
         let now = (line.slope / tau_s * (-span_s / tau_s).exp()).abs();
-        let wait_s = (tau_s * (now / (BELOW * limit)).ln()).max(0.0) + LAG_S;
+        let wait_s = (tau_s * (now / (BELOW * limit)).ln()).max(0.0) + lag_s;
         all.push(Tried { misfit, wait_s });
         if best.as_ref().is_none_or(|(least, _)| misfit < *least) {
             best = Some((misfit, residuals));

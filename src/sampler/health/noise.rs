@@ -132,7 +132,10 @@ impl Noise {
             && block.turns >= LEAST_TURNS
         {
             Level::Loud
-        } else if sd.max(0.25 * self.step_degc()) * QUIETER_THAN_LEAST <= self.least {
+        } else if self.least > 0.0
+            && block.equal < block.pairs
+            && sd.max(0.25 * self.step_degc()) * QUIETER_THAN_LEAST <= self.least
+        {
             Level::Quiet
         } else {
             Level::Usual
