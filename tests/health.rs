@@ -264,9 +264,12 @@ fn sound_records_of_every_make_raise_no_alarm() {
             let mut health = Health::new(matches!(make, Make::Steady | Make::FromTheFridge));
             let mut findings = Vec::new();
             record.run(|t_s, values| {
-                let readings = values.iter().map(|&value| match value.is_nan() {
-                    true => Reading::Fault(ProbeFault::Open),
-                    false => Reading::Degc { value, decimals: 3 },
+                let readings = values.iter().map(|&value| {
+                    if value.is_nan() {
+                        Reading::Fault(ProbeFault::Open)
+                    } else {
+                        Reading::Degc { value, decimals: 3 }
+                    }
                 });
                 let mut row = Row {
                     t_ns: (t_s * 1e9) as i64,

@@ -18,8 +18,7 @@ pub(super) struct Ailment {
     from_s: f64,
     until_s: f64,
     kind: Kind,
-    /// What a stuck channel shows; nothing until it first shows it.
-    held: Option<Option<f64>>,
+    held: Held,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +30,15 @@ enum Kind {
     Loose(f64),
     Drift(f64),
     Wander(f64),
+}
+
+/// What a stuck channel shows.
+#[derive(Debug, Clone, Copy, Default)]
+enum Held {
+    /// It has shown nothing yet.
+    #[default]
+    Unsaid,
+    Said(Option<f64>),
 }
 
 impl Ailment {
@@ -71,7 +79,7 @@ impl Ailment {
             from_s,
             until_s: from_s + for_s,
             kind,
-            held: None,
+            held: Held::Unsaid,
         })
     }
 
@@ -113,7 +121,13 @@ impl Ailment {
     /// The number on the line in place of `number`. A spike is over once it was said.
     pub(super) fn said(&mut self, number: Option<f64>) -> Option<f64> {
         match self.kind {
-            Kind::Stuck => *self.held.get_or_insert(number),
+            Kind::Stuck => match self.held {
+                Held::Said(number) => number,
+                Held::Unsaid => {
+                    self.held = Held::Said(number);
+                    number
+                }
+            },
             Kind::Spike(_) => {
                 self.until_s = self.from_s;
                 number

@@ -123,8 +123,8 @@ impl Fault {
             FaultKind::Garbage { bytes } => (1..=4096).contains(&bytes),
             FaultKind::FlippedBit | FaultKind::LostLine | FaultKind::Reset => true,
             FaultKind::OpenThermistor { channel, for_s }
-            | FaultKind::ShortedThermistor { channel, for_s } => channel < channels && lasts(for_s),
-            FaultKind::StuckReading { channel, for_s } => channel < channels && lasts(for_s),
+            | FaultKind::ShortedThermistor { channel, for_s }
+            | FaultKind::StuckReading { channel, for_s } => channel < channels && lasts(for_s),
             FaultKind::Spike { channel, degc } => channel < channels && degc.is_finite(),
             FaultKind::Saturated {
                 channel,

@@ -62,7 +62,7 @@ impl Wander {
         if self.values.is_full() {
             // Every other one is enough from here on.
             self.seen += 1;
-            if self.seen % 2 == 0
+            if self.seen.is_multiple_of(2)
                 && let Some(place) = self.values.get_mut(self.seen as usize / 2 % MOST_VALUES)
             {
                 *place = degc;
