@@ -70,23 +70,7 @@ impl Channel {
             let (sign, words) = self.of_run(run, t_ns);
             found(sign, run.since_ns, words)
         });
-        let (usual, last) = (self.noise.usual_degc(), self.noise.last);
-        let last = last.map_or(0.0, |block| block.sd_degc);
-        let rows = f64::from(self.noise.rows_at_level());
-        let from_ns = t_ns - (rows * interval_s * 1e9) as i64;
-        let scatter = match self.level {
-            Level::Loud => found(
-                Sign::Noisy,
-                from_ns,
-                format!("noisy: scatters by {last:.2} °C, usually by {usual:.3} °C"),
-            ),
-            Level::Quiet => found(
-                Sign::Quiet,
-                from_ns,
-                format!("quiet: scatters by {last:.4} °C only, usually by {usual:.3} °C"),
-            ),
-            Level::Usual => None,
-        };
+        let scatter = self.scatter(t_ns, interval_s);
         let spike = self.spiked.and_then(|s| {
             let words = format!(
                 "spike: one reading or two that are off by {:+.1} °C",
@@ -110,6 +94,29 @@ impl Channel {
             found(Sign::Wander, from_ns, words)
         });
         [stuck, scatter, spike, drift, loose, wander]
+    }
+
+    /// Far noisier or far quieter than before.
+    fn scatter(&self, t_ns: i64, interval_s: f64) -> Option<Found> {
+        let usual = self.noise.usual_degc();
+        let last = self.noise.last.map_or(0.0, |block| block.sd_degc);
+        let rows = f64::from(self.noise.rows_at_level());
+        let (sign, words) = match self.level {
+            Level::Usual => return None,
+            Level::Loud => (
+                Sign::Noisy,
+                format!("noisy: scatters by {last:.2} °C, usually by {usual:.3} °C"),
+            ),
+            Level::Quiet => (
+                Sign::Quiet,
+                format!("quiet: scatters by {last:.4} °C only, usually by {usual:.3} °C"),
+            ),
+        };
+        Some(Found {
+            sign,
+            from_ns: t_ns - (rows * interval_s * 1e9) as i64,
+            words,
+        })
     }
 
     fn of_run(&self, run: Run, t_ns: i64) -> (Sign, String) {
