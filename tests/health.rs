@@ -93,8 +93,9 @@ fn ill(config: BoardConfig, settles: bool, kind: FaultKind, at_s: f64, code: &st
         .unwrap();
     assert_eq!(rows, read(&folder, "readings.csv"));
     assert_eq!(events, read(&folder, "events.csv"));
-    assert_eq!(health_events(&live), health_events(&events));
     let told = health_events(&events);
+    // The live file ends before what the end of the run adds.
+    assert!(told.starts_with(&health_events(&live)), "{live}");
     let begun =
         |line: &&&str| line.contains(&format!("{code}: ")) && !line.contains("of them within");
     assert_eq!(

@@ -224,7 +224,10 @@ impl Health {
             };
             channel.level = channel.noise.settle(block, level);
             channel.repeat.learn(block);
-            channel.means = [channel.means[1], Some(block.mean_degc)];
+            // What a run of equal values is on the way from is what was before it.
+            if !channel.repeat.fills(block) {
+                channel.means = [channel.means[1], Some(block.mean_degc)];
+            }
         }
     }
 

@@ -186,9 +186,14 @@ impl Repeat {
         }
     }
 
+    /// Whether a run of equal values fills half of a block or more.
+    pub(super) fn fills(&self, block: &Block) -> bool {
+        self.run.is_some_and(|run| run.rows >= block.pairs / 2)
+    }
+
     /// Learns from a block of rows. A run that may yet prove to be a fault is no past.
     pub(super) fn learn(&mut self, block: &Block) {
-        if self.run.is_some_and(|run| run.rows >= block.pairs / 2) {
+        if self.fills(block) {
             return;
         }
         self.equal += block.equal;
