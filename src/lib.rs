@@ -26,6 +26,7 @@ pub mod cli;
 pub mod graph;
 pub mod journal;
 pub mod lamp;
+pub mod live;
 pub mod port;
 pub mod probe;
 pub mod report;

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What each room may import. The order is that of the picture in `src/lib.rs`.
-const MAY_IMPORT: [(&str, &[&str]); 13] = [
+const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("wire", &[]),
     ("probe", &["wire"]),
     ("timebase", &["wire"]),
@@ -31,10 +31,16 @@ const MAY_IMPORT: [(&str, &[&str]); 13] = [
         ],
     ),
     (
+        "live",
+        &[
+            "wire", "journal", "lamp", "analysis", "graph", "report", "run",
+        ],
+    ),
+    (
         "cli",
         &[
             "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
-            "report", "run",
+            "report", "run", "live",
         ],
     ),
 ];

@@ -90,6 +90,15 @@ Examples:
 Writes class.html, class.xlsx, class.svg and class.json. Exit 4: an input could not
 be read; the others came out.")]
     Class(ClassArgs),
+    /// A page for browsers: runs of a folder, going on and finished
+    #[command(after_help = "\
+Examples:
+  duskmark page
+  duskmark page runs --share
+
+Without --share the page is for this computer alone. With it, others on the same
+network can look, once they have given the code that is shown here.")]
+    Page(super::page::PageArgs),
 }
 
 #[derive(Debug, Args)]

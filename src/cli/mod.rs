@@ -13,6 +13,7 @@ mod exit;
 mod guard;
 mod input;
 mod log;
+mod page;
 mod parse;
 mod parts;
 mod quantity;
@@ -66,6 +67,7 @@ where
         Command::Report(args) => report::run(&args, cli.quiet),
         Command::Sheet(args) => sheet::run(&args, cli.quiet),
         Command::Class(args) => class::run(&args, cli.quiet),
+        Command::Page(args) => page::run(&args, cli.quiet),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -14,6 +14,7 @@
 //! assert!(svg(&picture, &Style::default()).contains("Temperature / °C"));
 //! ```
 
+mod area;
 mod axis;
 mod band;
 mod behind;
@@ -35,6 +36,7 @@ mod thin;
 mod tick;
 mod xml;
 
+pub use area::{PlotArea, plot_area};
 pub use class::{ClassPicture, Material, class_svg};
 pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
 pub use png::{PngError, letters_without_font, png};

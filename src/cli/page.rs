@@ -1,0 +1,80 @@
+//! `page`: runs of a folder, for browsers.
+
+use std::io::{self, IsTerminal as _};
+use std::path::PathBuf;
+
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
+
+use super::exit::{Code, Failure};
+use super::log::runtime;
+use super::say;
+use super::signals::Signals;
+use crate::live::page::{Page, PageError, PageSetup};
+
+#[derive(Debug, clap::Args)]
+pub(super) struct PageArgs {
+    /// Folder with the runs' folders
+    #[arg(value_name = "DIR", default_value = "runs", env = "DUSKMARK_OUT")]
+    pub(super) dir: PathBuf,
+    /// For the room: others on this network can look, with a code
+    #[arg(long)]
+    pub(super) share: bool,
+    /// Port to listen on, or the first free one of the next twenty; 0 for any
+    #[arg(long, default_value_t = 8470)]
+    pub(super) port: u16,
+}
+
+pub(super) fn run(args: &PageArgs, quiet: bool) -> Result<(), Failure> {
+    if !args.dir.is_dir() {
+        let dir = args.dir.display().to_string();
+        let message = format!("{} is no folder", super::text::printable(&dir));
+        return Err(Failure::new(Code::Failed, message)
+            .advise("Give the folder that holds the runs, or make a run first: duskmark demo"));
+    }
+    let setup = PageSetup {
+        dir: args.dir.clone(),
+        port: args.port,
+        share: args.share,
+    };
+    let page = start(&setup)?;
+    if !quiet {
+        tell(&page);
+        say("Ctrl-C ends it.");
+    }
+    runtime()?.block_on(async { Signals::new().next().await });
+    Ok(())
+}
+
+/// Starts a page.
+pub(super) fn start(setup: &PageSetup) -> Result<Page, Failure> {
+    Page::start(setup).map_err(|error| {
+        let failure = Failure::new(Code::Failed, error.to_string());
+        match error {
+            PageError::Listen { .. } => {
+                failure.advise("Choose another with --port, or --port 0 for any.")
+            }
+            _ => failure,
+        }
+    })
+}
+
+/// Says where the page is, and with which codes.
+pub(super) fn tell(page: &Page) {
+    say(&format!("The page on this computer: {}", page.here));
+    let (Some(there), Some(join), Some(act)) = (&page.there, &page.join, &page.act) else {
+        return;
+    };
+    say(&format!("In this room:              {there}"));
+    say(&format!("  the code to look:        {join}"));
+    say(&format!("  the teacher's, to act:   {act}"));
+    if io::stderr().is_terminal()
+        && let Ok(code) = QrCode::new(there.as_bytes())
+    {
+        let drawing = code.render::<Dense1x2>().quiet_zone(true).build();
+        for line in drawing.lines() {
+            say(line);
+        }
+    }
+    say("Whoever is on this network and has the code can look. Ask for no names.");
+}

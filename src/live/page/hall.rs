@@ -1,0 +1,310 @@
+//! All runs of a folder, and the thread that watches those that go on.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant, SystemTime};
+
+use tokio::sync::watch;
+
+use super::results::Results;
+use super::seen::Seen;
+use crate::journal::FILE_NAME as JOURNAL;
+use crate::run::{name, setup_in};
+
+/// How often files are looked at while somebody watches.
+const GLANCE: Duration = Duration::from_millis(25);
+
+/// How often the folder is looked through for new runs, and files while nobody watches.
+const ROUND: Duration = Duration::from_secs(1);
+
+/// A run without results whose files have not changed for so long is taken to have been cut off.
+const SILENT: Duration = Duration::from_secs(90);
+
+/// A run that nobody has looked at for so long is forgotten; its files are read again when
+/// somebody does.
+const FORGOTTEN: Duration = Duration::from_secs(600);
+
+/// Runs that are listed at most, the newest.
+const MOST: usize = 500;
+
+/// Whether rows are still coming.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum State {
+    /// They are.
+    Running,
+    /// There are no results, and nothing has come for a while.
+    CutOff,
+    /// The results are there.
+    Finished,
+}
+
+/// One run of the folder.
+#[derive(Debug)]
+pub(super) struct Run {
+    /// The name of its folder, which is its address.
+    pub(super) id: String,
+    pub(super) folder: PathBuf,
+    /// The name that people gave it.
+    pub(super) name: String,
+    seen: Mutex<Option<Seen>>,
+    used: Mutex<Instant>,
+    version: watch::Sender<u64>,
+}
+
+/// Takes a lock also where a thread has died with it: what it guards is only looked at.
+pub(super) fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Run {
+    fn new(id: String, folder: PathBuf) -> Self {
+        let name = setup_in(&folder).map_or_else(|_| id.clone(), |setup| setup.name);
+        Self {
+            id,
+            folder,
+            name,
+            seen: Mutex::new(None),
+            used: Mutex::new(Instant::now()),
+            version: watch::Sender::new(0),
+        }
+    }
+
+    /// Whether rows are still coming.
+    pub(super) fn state(&self) -> State {
+        if self.folder.join(name::SUMMARY).exists() {
+            return State::Finished;
+        }
+        let changed = [name::READINGS, JOURNAL].into_iter().filter_map(|name| {
+            let meta = std::fs::metadata(self.folder.join(name)).ok()?;
+            meta.modified().ok()
+        });
+        let quiet = changed
+            .max()
+            .and_then(|at| SystemTime::now().duration_since(at).ok());
+        if quiet.is_some_and(|quiet| quiet > SILENT) {
+            State::CutOff
+        } else {
+            State::Running
+        }
+    }
+
+    /// A finished run's results. Reads a file.
+    pub(super) fn results(&self) -> Option<Results> {
+        let text = std::fs::read_to_string(self.folder.join(name::SUMMARY)).ok()?;
+        Results::of(&text)
+    }
+
+    /// Asks what is known of the run, after reading on if nobody did before. Reads files: not for
+    /// a thread that must not wait.
+    pub(super) fn ask<T>(&self, answer: impl FnOnce(&Seen) -> T) -> T {
+        *held(&self.used) = Instant::now();
+        let mut seen = held(&self.seen);
+        let seen = seen.get_or_insert_with(|| {
+            let mut seen = Seen::new(&self.folder);
+            while read_on(&mut seen) {}
+            // The results are looked for when all rows are read.
+            read_on(&mut seen);
+            seen
+        });
+        answer(seen)
+    }
+
+    /// Told of every change.
+    pub(super) fn changes(&self) -> watch::Receiver<u64> {
+        self.version.subscribe()
+    }
+
+    /// Reads on, if anybody has looked at the run; whether anything was new.
+    fn glance(&self) -> bool {
+        let mut seen = held(&self.seen);
+        let Some(known) = seen.as_mut() else {
+            return false;
+        };
+        if self.version.receiver_count() == 0 && held(&self.used).elapsed() > FORGOTTEN {
+            *seen = None;
+            return false;
+        }
+        let before = known.version;
+        read_on(known);
+        let (now, changed) = (known.version, known.version != before);
+        drop(seen);
+        if changed {
+            self.version.send_replace(now);
+        }
+        changed
+    }
+}
+
+/// Reads on; a file that cannot be read is told of in the program's log and tried again.
+fn read_on(seen: &mut Seen) -> bool {
+    seen.look().unwrap_or_else(|error| {
+        tracing::warn!(%error, "a run's files cannot be read");
+        false
+    })
+}
+
+/// The runs of a folder.
+#[derive(Debug)]
+pub(super) struct Hall {
+    dir: PathBuf,
+    runs: Mutex<BTreeMap<String, Arc<Run>>>,
+    /// Told of every change of any run that goes on, and of new runs.
+    changes: watch::Sender<u64>,
+    /// Viewers that are connected.
+    viewers: AtomicUsize,
+    stop: AtomicBool,
+}
+
+/// A viewer, counted for as long as this lives.
+#[derive(Debug)]
+pub(super) struct Viewer(Arc<Hall>);
+
+impl Drop for Viewer {
+    fn drop(&mut self) {
+        self.0.viewers.fetch_sub(1, Ordering::Relaxed);
+    }
+}
+
+impl Hall {
+    /// The runs below `dir`, which need not be there yet.
+    pub(super) fn new(dir: &Path) -> Arc<Self> {
+        let hall = Arc::new(Self {
+            dir: dir.to_owned(),
+            runs: Mutex::default(),
+            changes: watch::Sender::new(0),
+            viewers: AtomicUsize::new(0),
+            stop: AtomicBool::new(false),
+        });
+        hall.look_round();
+        hall
+    }
+
+    /// Counts a viewer; none if there are `most` already.
+    pub(super) fn enter(self: &Arc<Self>, most: usize) -> Option<Viewer> {
+        let viewer = Viewer(Arc::clone(self));
+        let before = self.viewers.fetch_add(1, Ordering::Relaxed);
+        (before < most).then_some(viewer)
+    }
+
+    /// The runs, the newest first.
+    pub(super) fn runs(&self) -> Vec<Arc<Run>> {
+        held(&self.runs).values().rev().cloned().collect()
+    }
+
+    /// One run.
+    pub(super) fn run(&self, id: &str) -> Option<Arc<Run>> {
+        held(&self.runs).get(id).cloned()
+    }
+
+    /// Told of every change.
+    pub(super) fn changes(&self) -> watch::Receiver<u64> {
+        self.changes.subscribe()
+    }
+
+    /// Looks for runs that are new or gone; whether there were any.
+    fn look_round(&self) -> bool {
+        let mut there: Vec<(String, PathBuf)> = std::fs::read_dir(&self.dir)
+            .into_iter()
+            .flatten()
+            .filter_map(Result::ok)
+            .map(|entry| entry.path())
+            .filter(|path| path.join(JOURNAL).exists() || path.join(name::READINGS).exists())
+            .filter_map(|path| Some((path.file_name()?.to_str()?.to_owned(), path)))
+            .collect();
+        // Names begin with the time.
+        there.sort();
+        let too_many = there.len().saturating_sub(MOST);
+        let there: BTreeMap<String, PathBuf> = there.into_iter().skip(too_many).collect();
+        let mut runs = held(&self.runs);
+        let before = runs.len();
+        runs.retain(|id, _| there.contains_key(id));
+        let mut changed = runs.len() != before;
+        for (id, folder) in there {
+            runs.entry(id).or_insert_with_key(|id| {
+                changed = true;
+                Arc::new(Run::new(id.clone(), folder))
+            });
+        }
+        changed
+    }
+
+    /// Watches until told to stop. For a thread of its own.
+    pub(super) fn watch(&self) {
+        let mut round = Instant::now();
+        while !self.stop.load(Ordering::Relaxed) {
+            let mut changed = false;
+            if round.elapsed() >= ROUND {
+                round = Instant::now();
+                changed |= self.look_round();
+            }
+            for run in self.runs() {
+                changed |= run.glance();
+            }
+            if changed {
+                self.changes.send_modify(|version| *version += 1);
+            }
+            let watched = self.viewers.load(Ordering::Relaxed) > 0;
+            std::thread::sleep(if watched { GLANCE } else { ROUND / 4 });
+        }
+    }
+
+    /// Ends the watching.
+    pub(super) fn stop(&self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_are_found_newest_first_and_forgotten_when_gone() {
+        let dir = tempfile::tempdir().unwrap();
+        let hall = Hall::new(&dir.path().join("none"));
+        assert!(hall.runs().is_empty());
+        for id in ["2026-03-14T103205-a", "2026-03-15T080000-b", "other"] {
+            std::fs::create_dir(dir.path().join(id)).unwrap();
+        }
+        for id in ["2026-03-14T103205-a", "2026-03-15T080000-b"] {
+            std::fs::write(
+                dir.path().join(id).join(name::READINGS),
+                "elapsed_s,time_utc,slate_degc,phase,flags\n",
+            )
+            .unwrap();
+        }
+        let hall = Hall::new(dir.path());
+        let ids: Vec<String> = hall.runs().iter().map(|r| r.id.clone()).collect();
+        assert_eq!(ids, ["2026-03-15T080000-b", "2026-03-14T103205-a"]);
+        let run = hall.run("2026-03-14T103205-a").unwrap();
+        assert_eq!(
+            (run.state(), run.ask(|seen| seen.rows)),
+            (State::Running, 0)
+        );
+        let mut changes = run.changes();
+        std::fs::write(
+            run.folder.join(name::READINGS),
+            "elapsed_s,time_utc,slate_degc,phase,flags\n1.000,u,20.0,,\n",
+        )
+        .unwrap();
+        assert!(run.glance() && changes.has_changed().unwrap());
+        changes.mark_unchanged();
+        assert_eq!(run.ask(|seen| seen.rows), 1);
+        std::fs::write(run.folder.join(name::SUMMARY), "{}").unwrap();
+        assert_eq!(run.state(), State::Finished);
+        std::fs::remove_dir_all(&run.folder).unwrap();
+        assert!(hall.look_round() && hall.run("2026-03-14T103205-a").is_none());
+    }
+
+    #[test]
+    fn viewers_are_counted() {
+        let hall = Hall::new(Path::new("none"));
+        let first = hall.enter(1).unwrap();
+        assert!(hall.enter(1).is_none());
+        drop(first);
+        assert!(hall.enter(1).is_some());
+    }
+}

@@ -1,0 +1,268 @@
+//! What viewers are told: small texts, ready to be shown.
+
+use super::hall::{Run, State};
+use super::marks::MarkSeen;
+use super::row::EventSeen;
+use super::seen::{Seen, Stage};
+use crate::analysis::Sample;
+
+/// Everything of a run that changes, but its curves.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(super) struct Now {
+    pub(super) id: String,
+    pub(super) name: String,
+    pub(super) state: State,
+    /// What people are to do or to wait for.
+    pub(super) cue: String,
+    /// Time since the run's start, or since the lamp went on: `12:34`.
+    pub(super) clock: String,
+    /// Time to the next mark.
+    pub(super) next: String,
+    pub(super) rows: u64,
+    pub(super) samples: Vec<SampleNow>,
+    pub(super) strip: Strip,
+    /// Grows when there is a new picture to fetch.
+    pub(super) picture: u64,
+    /// Rows of the table so far.
+    pub(super) table: usize,
+    /// Time of the latest event in seconds, and how many are shown.
+    pub(super) log: (f64, usize),
+}
+
+/// One sample's card.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(super) struct SampleNow {
+    pub(super) name: String,
+    /// As in the file of rows; empty where there is no reading.
+    pub(super) degc: String,
+    /// `+0.52 °C/min`, or empty.
+    pub(super) trend: String,
+    /// What is in doubt, or empty.
+    pub(super) flag: String,
+}
+
+/// The plan strip: how long each part is, and where now is, from 0 to 1.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
+pub(super) struct Strip {
+    /// Word and share of the width of each part; none in a run without a planned end.
+    pub(super) parts: Vec<(&'static str, f64)>,
+    /// Where the marks are.
+    pub(super) marks: Vec<f64>,
+    pub(super) now: Option<f64>,
+}
+
+/// Marks on a strip at most: closer together they are a grey bar.
+const MOST_NOTCHES: f64 = 120.0;
+
+/// Share of the strip for the settling, whose length nobody knows.
+const SETTLING: f64 = 0.12;
+
+/// Pictures change at most so often, in seconds of the run.
+const PICTURE_S: f64 = 1.0;
+
+impl Now {
+    /// What is known of a run.
+    pub(super) fn of(run: &Run) -> Self {
+        let state = run.state();
+        run.ask(|seen| Self::tell(run, state, seen))
+    }
+
+    /// The same for the wall, without reading all rows of a finished run: what it came to.
+    pub(super) fn brief(run: &Run) -> Self {
+        let state = run.state();
+        if state != State::Finished {
+            return run.ask(|seen| Self::tell(run, state, seen));
+        }
+        let results = run.results();
+        let sample = |s: &Sample| SampleNow {
+            name: s.name.clone(),
+            degc: String::new(),
+            trend: s
+                .values
+                .rise_degc
+                .map_or(String::new(), |r| format!("rose by {r:.1} °C")),
+            flag: String::new(),
+        };
+        Self {
+            id: run.id.clone(),
+            name: run.name.clone(),
+            state,
+            cue: "Finished.".to_owned(),
+            clock: String::new(),
+            next: String::new(),
+            rows: 0,
+            samples: results
+                .iter()
+                .flat_map(|r| &r.samples)
+                .map(sample)
+                .collect(),
+            strip: Strip::default(),
+            picture: 0,
+            table: 0,
+            log: (0.0, 0),
+        }
+    }
+
+    fn tell(run: &Run, state: State, seen: &Seen) -> Self {
+        let last = seen.last.as_ref();
+        let last_s = last.map_or(0.0, |row| row.t_s);
+        let from_s = seen.lamp_on_s().unwrap_or(0.0);
+        Self {
+            id: run.id.clone(),
+            name: run.name.clone(),
+            state,
+            cue: cue(state, seen),
+            clock: match seen.lamp_on_s() {
+                Some(_) => format!("{} since the lamp went on", clock(last_s - from_s)),
+                None => clock(last_s),
+            },
+            next: match seen.next_mark_in_s() {
+                Some(s) if state == State::Running => format!("· next mark in {}", clock(s)),
+                _ => String::new(),
+            },
+            rows: seen.rows,
+            samples: samples(seen),
+            strip: strip(seen, last_s),
+            picture: if state == State::Finished {
+                seen.version
+            } else {
+                (last_s / PICTURE_S) as u64
+            },
+            table: seen.table().len(),
+            log: (seen.events.back().map_or(0.0, |e| e.t_s), seen.events.len()),
+        }
+    }
+}
+
+fn cue(state: State, seen: &Seen) -> String {
+    match (state, seen.stage()) {
+        (State::Finished, _) => "The run is finished.",
+        (State::CutOff, _) => "Nothing has come for a while. Was the run cut off?",
+        _ if seen.rows == 0 => "Waiting for the first reading.",
+        (_, Stage::Open) => "Logging.",
+        (_, Stage::Settling) => "Waiting until both samples are steady.",
+        (_, Stage::AwaitOn) => "Switch the lamp ON now.",
+        (_, Stage::Heating) => "The lamp is on.",
+        (_, Stage::AwaitOff) => "Switch the lamp OFF now.",
+        (_, Stage::Cooling) => "The lamp is off: the samples cool.",
+    }
+    .to_owned()
+}
+
+fn samples(seen: &Seen) -> Vec<SampleNow> {
+    let row = seen.last.as_ref();
+    let slugs = crate::analysis::slugs(&seen.names);
+    let of = |(channel, name): (usize, &String)| {
+        let flag = row.and_then(|row| {
+            let own = slugs.get(channel).map(|slug| format!("{slug}:"))?;
+            let mut flags = row.flags.split(' ');
+            flags.find_map(|f| f.strip_prefix(own.as_str()).map(str::to_owned))
+        });
+        let degc = row.and_then(|row| row.cells.get(channel));
+        let trend = seen
+            .trend(channel)
+            .map(|t| format!("{:+.2} °C/min", t + 0.0));
+        SampleNow {
+            name: name.clone(),
+            degc: degc.cloned().unwrap_or_default(),
+            trend: trend.unwrap_or_default(),
+            flag: flag.unwrap_or_default(),
+        }
+    };
+    seen.names.iter().enumerate().map(of).collect()
+}
+
+fn strip(seen: &Seen, last_s: f64) -> Strip {
+    let plan = &seen.setup.plan;
+    let Some(length_s) = plan.length_s().filter(|s| *s > 0.0) else {
+        return Strip::default();
+    };
+    let settling = if plan.has_lamp() { SETTLING } else { 0.0 };
+    let place = |after_s: f64| settling + (1.0 - settling) * after_s / length_s;
+    let parts = match plan.heat_s {
+        Some(heat_s) => vec![
+            ("settling", settling),
+            ("heating", place(heat_s) - settling),
+            ("cooling", 1.0 - place(heat_s)),
+        ],
+        None => vec![("", 1.0)],
+    };
+    let marks = match plan.marks_s {
+        Some(marks_s) if length_s / marks_s <= MOST_NOTCHES => {
+            let n = (length_s / marks_s + 1e-6) as u32;
+            (0..=n).map(|k| place(f64::from(k) * marks_s)).collect()
+        }
+        _ => Vec::new(),
+    };
+    let now = match seen.lamp_on_s() {
+        Some(on_s) => place(last_s - on_s),
+        // Towards the lamp, which it never reaches by itself.
+        None if plan.has_lamp() => settling * last_s / (last_s + 120.0),
+        None => place(last_s),
+    };
+    Strip {
+        parts,
+        marks,
+        now: Some(now.clamp(0.0, 1.0)),
+    }
+}
+
+/// `m:ss`, from an hour on `h:mm:ss`, from a day on `d d hh:mm`.
+pub(super) fn clock(s: f64) -> String {
+    let sign = if s <= -1.0 { "−" } else { "" };
+    let s = s.abs() as u64;
+    let (d, h, m) = (s / 86_400, s / 3600, s / 60);
+    match s {
+        0..3600 => format!("{sign}{m}:{:02}", s % 60),
+        3600..86_400 => format!("{sign}{h}:{:02}:{:02}", m % 60, s % 60),
+        _ => format!("{sign}{d} d {:02}:{:02}", h % 24, m % 60),
+    }
+}
+
+/// The table and its head.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(super) struct TableNow {
+    pub(super) rows: Vec<MarkSeen>,
+}
+
+/// The latest events, in words.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(super) struct LogNow {
+    pub(super) events: Vec<(String, String)>,
+}
+
+impl LogNow {
+    /// Times by the run's clock, the newest first.
+    pub(super) fn of(seen: &Seen) -> Self {
+        let from_s = seen.lamp_on_s().unwrap_or(0.0);
+        let line = |e: &EventSeen| {
+            let kind = e.kind.replace('-', " ");
+            let parts = [kind.as_str(), e.channel.as_str(), e.detail.as_str()];
+            let said: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
+            (clock(e.t_s - from_s), said.join(": "))
+        };
+        Self {
+            events: seen.events.iter().rev().map(line).collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn clocks_are_read_at_a_glance() {
+        for (s, text) in [
+            (0.0, "0:00"),
+            (59.9, "0:59"),
+            (754.0, "12:34"),
+            (3600.0, "1:00:00"),
+            (-75.0, "−1:15"),
+            (1_000_000.0, "11 d 13:46"),
+            (-0.4, "0:00"),
+        ] {
+            assert_eq!(clock(s), text);
+        }
+    }
+}

@@ -1,0 +1,130 @@
+//! Lines of a run's `readings.csv` and `events.csv`.
+
+use arrayvec::ArrayVec;
+
+use crate::wire::MAX_CHANNELS;
+
+/// What stands before the samples' columns.
+const BEFORE: usize = 2;
+/// What stands behind them.
+const BEHIND: usize = 2;
+
+/// One row, with the digits as they stand in the file.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct RowSeen {
+    /// Time since the run's start in seconds.
+    pub(super) t_s: f64,
+    /// Wall-clock time as written.
+    pub(super) utc: String,
+    /// A cell of each sample as written; empty where there is no reading.
+    pub(super) cells: ArrayVec<String, MAX_CHANNELS>,
+    pub(super) phase: String,
+    pub(super) flags: String,
+}
+
+impl RowSeen {
+    /// A row of the file. Its cells hold no quotes: they are numbers and words of our own.
+    pub(super) fn of(line: &str) -> Option<Self> {
+        let fields: Vec<&str> = line.trim_end_matches('\r').split(',').collect();
+        let channels = fields.len().checked_sub(BEFORE + BEHIND)?;
+        if channels == 0 || channels > MAX_CHANNELS {
+            return None;
+        }
+        let t_s: f64 = fields.first()?.parse().ok()?;
+        let text = |index: usize| fields.get(index).map(|f| (*f).to_owned());
+        Some(Self {
+            t_s: t_s.is_finite().then_some(t_s)?,
+            utc: text(1)?,
+            cells: (0..channels).filter_map(|c| text(BEFORE + c)).collect(),
+            phase: text(BEFORE + channels)?,
+            flags: text(BEFORE + channels + 1)?,
+        })
+    }
+
+    /// Temperatures in °C, NaN where there is none.
+    pub(super) fn degc(&self) -> ArrayVec<f64, MAX_CHANNELS> {
+        let number = |cell: &String| cell.parse().ok().filter(|v: &f64| v.is_finite());
+        self.cells
+            .iter()
+            .map(|c| number(c).unwrap_or(f64::NAN))
+            .collect()
+    }
+}
+
+/// The samples' columns in the first line, without `_degc`.
+pub(super) fn columns(head: &str) -> Vec<String> {
+    let fields = head.trim_end_matches('\r').split(',');
+    let columns = fields.filter_map(|f| f.strip_suffix("_degc"));
+    columns.take(MAX_CHANNELS).map(str::to_owned).collect()
+}
+
+/// One event.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(super) struct EventSeen {
+    /// Time since the run's start in seconds.
+    pub(super) t_s: f64,
+    pub(super) kind: String,
+    /// The sample it is about, or empty.
+    pub(super) channel: String,
+    pub(super) detail: String,
+}
+
+impl EventSeen {
+    /// An event of the file.
+    pub(super) fn of(line: &str) -> Option<Self> {
+        let mut reader = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .from_reader(line.as_bytes());
+        let record = reader.records().next()?.ok()?;
+        let text = |index: usize| record.get(index).map(str::to_owned);
+        Some(Self {
+            t_s: record.get(0)?.parse().ok()?,
+            kind: text(2)?,
+            channel: text(3)?,
+            detail: text(4)?,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_row_keeps_its_digits() {
+        let row = RowSeen::of("12.034,2026-03-14T10:32:05.123Z,23.450,,heating,moss:open").unwrap();
+        assert_eq!(row.cells.as_slice(), ["23.450", ""]);
+        assert_eq!(
+            (row.phase.as_str(), row.flags.as_str()),
+            ("heating", "moss:open")
+        );
+        let degc = row.degc();
+        assert!((degc[0] - 23.45).abs() < 1e-12 && degc[1].is_nan());
+        for bad in [
+            "",
+            "1,2",
+            "x,utc,1,heating,",
+            "inf,utc,1,heating,",
+            "elapsed_s,time_utc,a_degc,phase,flags",
+        ] {
+            assert_eq!(RowSeen::of(bad), None, "{bad}");
+        }
+        assert_eq!(
+            columns("elapsed_s,time_utc,slate_degc,moss_degc,phase,flags"),
+            ["slate", "moss"]
+        );
+    }
+
+    #[test]
+    fn an_event_may_hold_commas_and_quotes() {
+        let event = EventSeen::of("1.222,2026-03-14T10:32:06Z,hello,,\"a \"\"b\"\", c\"").unwrap();
+        assert_eq!(
+            (event.kind.as_str(), event.detail.as_str()),
+            ("hello", "a \"b\", c")
+        );
+        assert_eq!(
+            EventSeen::of("elapsed_s,time_utc,kind,channel,detail"),
+            None
+        );
+    }
+}
