@@ -14,6 +14,7 @@
 pub mod bench;
 pub mod csv;
 pub mod pages;
+pub mod http;
 pub mod program;
 #[cfg(target_os = "linux")]
 pub mod shim;

@@ -13,7 +13,7 @@ use tokio::io::AsyncReadExt as _;
 use tokio::sync::watch;
 use tokio::time::{Instant, sleep_until, timeout};
 
-use super::hall::{Hall, Run, Viewer};
+use super::hall::{Hall, Run, State, Viewer};
 use super::now::{LogNow, Now, TableNow};
 
 /// A viewer gets at most one message of a kind in this time.
@@ -56,13 +56,12 @@ pub(super) fn warnings(run: &Run) -> Vec<String> {
         .unwrap_or_default()
 }
 
-/// The wall's cards. Reads files.
+/// The wall's cards: those that go on first. Reads files.
 pub(super) fn cards(hall: &Hall) -> Vec<Now> {
-    hall.runs()
-        .iter()
-        .take(WALL)
-        .map(|run| Now::brief(run))
-        .collect()
+    let runs = hall.runs();
+    let mut cards: Vec<Now> = runs.iter().take(WALL).map(|run| Now::brief(run)).collect();
+    cards.sort_by_key(|card| card.state != State::Running);
+    cards
 }
 
 /// What a viewer was told last.

@@ -236,14 +236,30 @@ impl LogNow {
     pub(super) fn of(seen: &Seen) -> Self {
         let from_s = seen.lamp_on_s().unwrap_or(0.0);
         let line = |e: &EventSeen| {
-            let kind = e.kind.replace('-', " ");
-            let parts = [kind.as_str(), e.channel.as_str(), e.detail.as_str()];
+            let parts = [in_words(&e.kind), e.channel.as_str(), e.detail.as_str()];
             let said: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
             (clock(e.t_s - from_s), said.join(": "))
         };
         Self {
             events: seen.events.iter().rev().map(line).collect(),
         }
+    }
+}
+
+/// An event's kind for people; a word that is not listed stands for itself.
+fn in_words(kind: &str) -> &str {
+    match kind {
+        "cue-lamp-on" => "asked: lamp on",
+        "cue-lamp-off" => "asked: lamp off",
+        "cue-done" => "the plan is through",
+        "lamp-on" => "the lamp went on",
+        "lamp-off" => "the lamp went off",
+        "port-open" => "port opened",
+        "port-lost" => "port lost",
+        "bad-line" => "line not understood",
+        "dialect" => "way of speaking",
+        "hello" => "the board says",
+        other => other,
     }
 }
 

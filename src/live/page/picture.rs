@@ -73,7 +73,12 @@ pub(super) fn draw(run: &Run, wish: &Wish) -> io::Result<(String, String)> {
     };
     Ok(run.ask(|seen| {
         let thin = near.as_ref().unwrap_or(&seen.thin);
-        let (picture, style) = (picture(run, seen, thin), wish.style());
+        let (mut picture, style) = (picture(run, seen, thin), wish.style());
+        if let Some((from_s, to_s)) = wish.stretch() {
+            let within = |t_s: f64| (from_s..=to_s).contains(&t_s);
+            picture.edges.retain(|edge| within(edge.at_s));
+            picture.marks_s.to_mut().retain(|t_s| within(*t_s));
+        }
         let plot = plot_area(&picture, &style);
         let area = format!(
             "{:.1},{:.1},{:.3},{:.3}",
