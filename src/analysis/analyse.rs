@@ -3,8 +3,9 @@
 use super::compare::compare;
 use super::correlation::correlation;
 use super::marks::{Source, marks};
+use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
-use super::{Channel, FORMAT, Series, Summary, Warning};
+use super::{Channel, FORMAT, Guess, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
 /// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.
@@ -39,6 +40,10 @@ pub struct Request {
     pub lamp: LampOptions,
     /// Name of the sample that was predicted to warm more.
     pub prediction: Option<String>,
+    /// What each group predicted.
+    pub predictions: Vec<Guess>,
+    /// When people were told to switch the lamp, in order of time.
+    pub cues: Vec<Cued>,
 }
 
 /// Finds the edges and says what each sample did. Never fails: what the data cannot support is
@@ -90,12 +95,18 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         ),
         _ => Vec::new(),
     };
-    let comparison = compare(&samples, request.prediction.as_deref(), &mut warnings);
+    let comparison = compare(
+        &samples,
+        request.prediction.as_deref(),
+        &request.predictions,
+        &mut warnings,
+    );
     Summary {
         format: FORMAT,
         source: request.source.clone(),
         rows: series.t_s.len(),
         interval_s: interval_s.map(tidy),
+        planned: planned(&request.cues, &edges),
         lamp: edges,
         samples,
         marks,

@@ -1,7 +1,7 @@
 //! The samples side by side.
 
 use super::sample::tidy;
-use super::{Comparison, Prediction, RatioUncertainty, Sample, Warning};
+use super::{Comparison, GroupPrediction, Guess, Prediction, RatioUncertainty, Sample, Warning};
 
 /// Differences count when they exceed this many standard uncertainties (about 95 %).
 const COVERAGE: f64 = 2.0;
@@ -10,6 +10,7 @@ const COVERAGE: f64 = 2.0;
 pub(super) fn compare(
     samples: &[Sample],
     prediction: Option<&str>,
+    guesses: &[Guess],
     warnings: &mut Vec<Warning>,
 ) -> Option<Comparison> {
     let mut ranked: Vec<(&Sample, f64)> = samples
@@ -17,7 +18,8 @@ pub(super) fn compare(
         .filter_map(|s| Some((s, s.values.rise_degc?)))
         .collect();
     ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
-    if let (Some(name), 0 | 1) = (prediction, ranked.len()) {
+    let any = prediction.or(guesses.first().map(|guess| guess.sample.as_str()));
+    if let (Some(name), 0 | 1) = (any, ranked.len()) {
         let name = name.to_owned();
         warnings.push(Warning::NothingToPredict { name });
     }
@@ -60,6 +62,14 @@ pub(super) fn compare(
             initial_rate_ratio: spread(rates),
         },
         prediction: prediction.and_then(|name| predicted(samples, most, name, clear, warnings)),
+        predictions: guesses
+            .iter()
+            .filter_map(|guess| {
+                let prediction = predicted(samples, most, &guess.sample, clear, warnings)?;
+                let group = guess.group.clone();
+                Some(GroupPrediction { group, prediction })
+            })
+            .collect(),
     })
 }
 

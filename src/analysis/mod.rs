@@ -17,6 +17,7 @@ mod line;
 mod marks;
 mod names;
 mod number;
+mod planned;
 mod rounding;
 mod sample;
 mod series;
@@ -39,11 +40,12 @@ pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};
 pub use marks::marks_csv;
 pub use names::{slug, slugs};
+pub use planned::{Cued, PlannedEdge};
 pub use rounding::rounded;
 pub use series::{Channel, Series, printed_step_degc};
 pub use summary::{
-    Comparison, FORMAT, Mark, Phase, Prediction, RatioUncertainty, Sample, SampleValues, Summary,
-    phase_at,
+    Comparison, FORMAT, GroupPrediction, Guess, Mark, Phase, Prediction, RatioUncertainty, Sample,
+    SampleValues, Summary, phase_at,
 };
 pub use table::{Table, read_table, table};
 pub use table_book::{is_workbook, read_workbook};

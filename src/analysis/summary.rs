@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::Warning;
+use super::{PlannedEdge, Warning};
 use crate::lamp::{Edge, Kind};
 
 /// Name and version of the summary format.
@@ -112,6 +112,25 @@ pub struct Prediction {
     pub right: Option<bool>,
 }
 
+/// What one group of the class predicted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Guess {
+    /// The group's number or word; never a person's name.
+    pub group: String,
+    /// Name of the sample that the group thinks will warm most.
+    pub sample: String,
+}
+
+/// One group's prediction, and how it came out.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct GroupPrediction {
+    /// The group's number or word.
+    pub group: String,
+    /// What it said.
+    #[serde(flatten)]
+    pub prediction: Prediction,
+}
+
 /// Standard uncertainties of the ratios of a [`Comparison`], by first-order propagation.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct RatioUncertainty {
@@ -154,6 +173,9 @@ pub struct Comparison {
     pub u: RatioUncertainty,
     /// The prediction and its outcome, where one was made.
     pub prediction: Option<Prediction>,
+    /// The groups' predictions and their outcomes, in the order in which they were made.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub predictions: Vec<GroupPrediction>,
 }
 
 /// Everything that a run's temperatures say.
@@ -169,6 +191,9 @@ pub struct Summary {
     pub interval_s: Option<f64>,
     /// Edges of the lamp in order of time.
     pub lamp: Vec<Edge>,
+    /// Each switching that was planned, beside what was seen; none unless people were told when.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub planned: Vec<PlannedEdge>,
     /// The samples in the order of the columns.
     pub samples: Vec<Sample>,
     /// The table at the marks.

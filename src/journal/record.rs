@@ -19,6 +19,8 @@ pub enum Kind {
     Cue,
     /// People said something.
     Note,
+    /// People pressed a key that the plan follows.
+    Hand,
     /// The run was ended in order.
     End,
     /// Head of a piece after the first: what it carries on (JSON, [`super::Head`]).
@@ -41,7 +43,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    const ALL: [(Self, &'static str); 15] = [
+    const ALL: [(Self, &'static str); 16] = [
         (Self::Setup, "setup"),
         (Self::Clock, "clock"),
         (Self::Open, "open"),
@@ -49,6 +51,7 @@ impl Kind {
         (Self::Lost, "lost"),
         (Self::Cue, "cue"),
         (Self::Note, "note"),
+        (Self::Hand, "hand"),
         (Self::End, "end"),
         (Self::Piece, "piece"),
         (Self::Missing, "missing"),

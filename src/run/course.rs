@@ -3,9 +3,11 @@
 //! The same for records as they come and for those of a journal that is gone on with, so that a
 //! resumed run stands where it stood.
 
+use super::conductor::Conductor;
+use super::conductor::Step;
 use super::feed::{EventLine, Feed, Output};
 use super::files;
-use super::plan::{Conductor, Step};
+use super::hand::Hand;
 use super::recorder::News;
 use super::setup::RunSetup;
 use super::steady::{Settling, Steadiness, Verdict};
@@ -73,6 +75,10 @@ impl Course {
             && let Some(steadiness) = &mut self.steadiness
         {
             steadiness.forget();
+        }
+        if let Some(hand) = hand_of(record) {
+            let now_s = self.feed.time.elapsed_s(record.t_ns);
+            self.conductor.hand(hand, now_s);
         }
         let mut outputs = std::mem::take(&mut self.outputs);
         self.feed.take(record, &mut outputs);
@@ -185,4 +191,9 @@ impl Course {
         files::readings_line(&mut lines.readings, ms, &utc, cells, phase, &flags);
         news.push(News::Row { t_s, row });
     }
+}
+
+/// The key that a record tells of.
+fn hand_of(record: &Record) -> Option<Hand> {
+    (record.kind == Kind::Hand).then(|| Hand::from_code(&record.text()))?
 }

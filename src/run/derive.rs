@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use super::begun::{Begun, begun};
+use super::conductor::Cue;
+use super::edges::edge_events;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output, of_clock};
 use super::files::{self, name};
@@ -12,7 +14,7 @@ use super::found::{Found, Together, in_words, settings_toml};
 use super::set_up::set_up_section;
 use super::setup::{Lags, RunSetup};
 use super::table::{Table, whole_ms};
-use crate::analysis::{self, Channel, Request, Series, Summary, Warning};
+use crate::analysis::{self, Channel, Cued, Request, Series, Summary, Warning};
 use crate::journal::{Damage, FILE_NAME, FolderShelf, Item, Kind, Pieces, Record, piece_name};
 use crate::lamp::{self, LampOptions};
 use crate::sampler::LONGEST_PAUSE;
@@ -36,6 +38,8 @@ pub struct Derived {
     pub ended: bool,
     /// What the board said and how it was understood.
     pub found: Found,
+    /// When people were told to switch the lamp.
+    cues: Vec<Cued>,
     feed: Feed,
     table: Table,
     slugs: Vec<String>,
@@ -59,6 +63,15 @@ impl Derived {
     pub fn title(&self) -> String {
         let began = self.found.began_utc.get(..16).unwrap_or_default();
         format!("{} · {} UTC", self.setup.name, began.replace('T', " "))
+    }
+
+    /// What was asked of the analysis.
+    #[must_use]
+    pub fn request(&self) -> Request {
+        Request {
+            cues: self.cues.clone(),
+            ..request(&self.setup)
+        }
     }
 
     /// Whether data are missing: gaps, lost lines, a lost board, a channel without any reading,
@@ -163,6 +176,7 @@ struct Gather {
     found: Found,
     /// Names of the ports when they were first opened.
     ports: BTreeMap<u16, String>,
+    cues: Vec<Cued>,
     early: u64,
     last_ns: i64,
 }
@@ -186,6 +200,7 @@ impl Gather {
             damage: Vec::new(),
             found: Found::default(),
             ports: BTreeMap::new(),
+            cues: Vec::new(),
             early: 0,
         })
     }
@@ -244,10 +259,27 @@ impl Gather {
                     .0
                     .clone_into(&mut self.found.began_utc);
             }
+            Kind::Cue => self.cue(record),
             _ => {}
         }
         self.feed.take(record, outputs);
         self.outputs(outputs);
+    }
+
+    fn cue(&mut self, record: &Record) {
+        let Some(edge) = Cue::from_code(&record.text()).and_then(Cue::lamp) else {
+            return;
+        };
+        let plan = &self.setup.plan;
+        let again = self.cues.iter().any(|cue| cue.edge == lamp::Kind::On);
+        self.cues.push(Cued {
+            edge,
+            cued_s: self.feed.time.elapsed_s(record.t_ns),
+            after_on_s: match edge {
+                lamp::Kind::Off => plan.heating_s(),
+                lamp::Kind::On => plan.cycle_s().filter(|_| again),
+            },
+        });
     }
 
     fn outputs(&mut self, outputs: &mut Vec<Output>) {
@@ -292,9 +324,14 @@ impl Gather {
             Table::with_channels(names.len())
         });
         let series = series(&mut table, &names);
-        let mut summary = analysis::analyse(&series, &request(&self.setup));
+        let asked = Request {
+            cues: self.cues.clone(),
+            ..request(&self.setup)
+        };
+        let mut summary = analysis::analyse(&series, &asked);
         summary.warnings.extend(self.health(&names));
-        self.edge_events(&summary.lamp);
+        let start_ns = self.feed.time.start_ns;
+        self.events.extend(edge_events(&summary, start_ns));
         self.events.sort_by_key(|event| event.t_ns);
         let boards = || self.feed.samplers();
         let ports: Vec<String> = self.ports.into_values().collect();
@@ -320,6 +357,7 @@ impl Gather {
             damage: self.damage,
             ended: self.feed.ended,
             found,
+            cues: self.cues,
             feed: self.feed,
             table,
             slugs: self.slugs,
@@ -339,23 +377,6 @@ impl Gather {
                 hint: sign.hint(),
             })
             .collect()
-    }
-
-    fn edge_events(&mut self, edges: &[lamp::Edge]) {
-        for edge in edges {
-            self.events.push(EventLine {
-                t_ns: self.feed.time.start_ns + (edge.at_s * 1e9) as i64,
-                kind: match edge.edge {
-                    lamp::Kind::On => "lamp-on".into(),
-                    lamp::Kind::Off => "lamp-off".into(),
-                },
-                channel: None,
-                detail: format!(
-                    "{:.1} s to {:.1} s at level {}",
-                    edge.low_s, edge.high_s, edge.level
-                ),
-            });
-        }
     }
 }
 
@@ -394,6 +415,7 @@ pub fn request(setup: &RunSetup) -> Request {
         zero_s: (!setup.plan.has_lamp()).then_some(0.0),
         planned_s: setup.plan.length_s(),
         prediction: setup.plan.prediction.clone(),
+        predictions: setup.plan.predictions.clone(),
         lamp: LampOptions {
             probe_lag_s: setup.lags.probe_s.clone(),
             lamp_lag_s: setup.lags.lamp_s,

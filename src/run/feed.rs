@@ -1,8 +1,9 @@
 //! Records to rows and events: the one way that a live run and its rebuild share.
 
+use super::conductor::Cue;
 use super::files::RunTime;
+use super::hand::Hand;
 use super::owner::Pending;
-use super::plan::Cue;
 use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
 use super::wall::parse_rfc3339;
@@ -142,6 +143,12 @@ impl Feed {
                 out.push(tell(cue.map_or("cue", Cue::code), String::new()));
             }
             Kind::Note => out.push(tell("note", record.text())),
+            Kind::Hand => {
+                if let Some(hand) = Hand::from_code(&record.text()) {
+                    let kind = format!("hand-{}", hand.code());
+                    out.push(tell(&kind, hand.detail().to_owned()));
+                }
+            }
             Kind::End => {
                 self.ended = true;
                 self.finish(t_ns, out);

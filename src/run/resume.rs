@@ -7,11 +7,11 @@
 use std::path::Path;
 
 use super::begun::{Begun, begun};
+use super::conductor::Step;
 use super::course::Course;
 use super::derive::Derived;
 use super::error::RunError;
 use super::files::name;
-use super::plan::Step;
 use super::setup::Lags;
 use crate::journal::{FolderShelf, Item, JournalError, Kind, Pieces, Place, Record};
 

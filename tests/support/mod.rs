@@ -13,8 +13,8 @@
 #[cfg(unix)]
 pub mod bench;
 pub mod csv;
-pub mod pages;
 pub mod http;
+pub mod pages;
 pub mod program;
 #[cfg(target_os = "linux")]
 pub mod shim;

@@ -1,0 +1,342 @@
+//! Follows a plan along the run's time, by the lamp edges that were seen and the keys pressed.
+
+#[cfg(test)]
+mod tests;
+
+use super::hand::Hand;
+use super::plan::Plan;
+use crate::lamp::{EdgeSeen, Kind};
+
+/// A lamp that was asked for is waited for so long; then the plan goes on as if it were on, since
+/// a lamp too weak to be seen must not keep a run from ending.
+const PATIENCE_S: f64 = 120.0;
+
+/// So much longer than heating and cooling a run with marks goes on from lamp-on, in seconds: the
+/// last mark needs rows around it, also where the lamp went off early or, as the whole record says
+/// afterwards, on a little later than it was seen to.
+const TAIL_S: f64 = 5.0;
+
+/// Where a run stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Step {
+    /// Waiting for steady samples.
+    Settling,
+    /// The lamp was asked for at this time and is not seen yet.
+    AwaitOn {
+        /// Run time of the cue, in seconds.
+        cued_s: f64,
+    },
+    /// The lamp is on since this time.
+    Heating {
+        /// Run time in seconds.
+        since_s: f64,
+        /// It was not seen: the time is that of the cue, or of somebody's key.
+        presumed: bool,
+    },
+    /// The lamp was asked off and is not seen off yet.
+    AwaitOff {
+        /// Run time at which the lamp went on, in seconds.
+        on_s: f64,
+        /// Run time of the cue, in seconds.
+        cued_s: f64,
+    },
+    /// The lamp is off since this time.
+    Cooling {
+        /// Run time at which the lamp went on, in seconds.
+        on_s: f64,
+        /// Run time in seconds.
+        since_s: f64,
+        /// It was not seen: the time is that of the cue, or of somebody's key.
+        presumed: bool,
+    },
+    /// Logging without a lamp to switch.
+    Open,
+    /// The plan is through.
+    Done,
+}
+
+/// What people are to do now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cue {
+    /// Switch the lamp on.
+    LampOn,
+    /// Switch the lamp off.
+    LampOff,
+    /// The plan is through.
+    Done,
+}
+
+impl Cue {
+    /// The cue of a word in the journal.
+    pub(super) fn from_code(code: &str) -> Option<Self> {
+        let all = [Self::LampOn, Self::LampOff, Self::Done];
+        all.into_iter().find(|cue| cue.code() == code)
+    }
+
+    /// The word in journal and events.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::LampOn => "cue-lamp-on",
+            Self::LampOff => "cue-lamp-off",
+            Self::Done => "cue-done",
+        }
+    }
+
+    /// Which way the lamp is to be switched, if it is.
+    pub(super) fn lamp(self) -> Option<Kind> {
+        match self {
+            Self::LampOn => Some(Kind::On),
+            Self::LampOff => Some(Kind::Off),
+            Self::Done => None,
+        }
+    }
+}
+
+/// Follows a plan along the run's time.
+#[derive(Debug, Clone)]
+pub struct Conductor {
+    plan: Plan,
+    step: Step,
+    /// Which of the plan's lamp cycles it is, from 1.
+    cycle: u32,
+    /// When the lamp first went on: marks count from here.
+    zero_s: Option<f64>,
+    /// Somebody pressed the key that ends this step.
+    go_on: bool,
+}
+
+impl Conductor {
+    /// At the beginning of a run.
+    #[must_use]
+    pub fn new(plan: Plan) -> Self {
+        let step = if plan.has_lamp() {
+            Step::Settling
+        } else {
+            Step::Open
+        };
+        Self {
+            plan,
+            step,
+            cycle: 1,
+            zero_s: None,
+            go_on: false,
+        }
+    }
+
+    /// Where the run stands.
+    #[must_use]
+    pub fn step(&self) -> Step {
+        self.step
+    }
+
+    /// The plan.
+    #[must_use]
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Which of the plan's lamp cycles it is, from 1.
+    #[must_use]
+    pub fn cycle(&self) -> u32 {
+        self.cycle
+    }
+
+    /// Run time in seconds that marks count from, once it is known.
+    #[must_use]
+    pub fn zero_s(&self) -> Option<f64> {
+        match self.step {
+            Step::Open => Some(0.0),
+            _ => self.zero_s,
+        }
+    }
+
+    /// Takes in that the lamp was seen to change.
+    pub fn seen(&mut self, edge: &EdgeSeen) {
+        self.switched(edge.edge, edge.at_s, false);
+    }
+
+    /// Which way the lamp would be switched now.
+    #[must_use]
+    pub fn next_switch(&self) -> Kind {
+        match self.step {
+            Step::Heating { .. } | Step::AwaitOff { .. } => Kind::Off,
+            _ => Kind::On,
+        }
+    }
+
+    /// Whether the key that goes on to the next step has anything to end now. It does not cut short
+    /// what the plan gives a time.
+    #[must_use]
+    pub fn can_go_on(&self) -> bool {
+        match self.step {
+            Step::Settling | Step::AwaitOn { .. } | Step::AwaitOff { .. } => true,
+            Step::Heating { .. } => self.plan.heat_until_key,
+            Step::Cooling { .. } => self.plan.cool_until_key,
+            Step::Open | Step::Done => false,
+        }
+    }
+
+    /// Takes in a key that was pressed at `now_s`.
+    pub fn hand(&mut self, hand: Hand, now_s: f64) {
+        match (hand, self.step) {
+            (Hand::Mark, _) => {}
+            (Hand::LampOn, _) | (Hand::GoOn, Step::AwaitOn { .. }) => {
+                self.switched(Kind::On, now_s, true);
+            }
+            (Hand::LampOff, _) | (Hand::GoOn, Step::AwaitOff { .. }) => {
+                self.switched(Kind::Off, now_s, true);
+            }
+            // Its cue comes with the next tick.
+            (Hand::GoOn, _) => self.go_on = self.can_go_on(),
+        }
+    }
+
+    /// The lamp was switched at `at_s`: what was seen stands over what was `presumed`.
+    fn switched(&mut self, kind: Kind, at_s: f64, presumed: bool) {
+        match (kind, self.step) {
+            (
+                Kind::On,
+                Step::Settling | Step::AwaitOn { .. } | Step::Heating { presumed: true, .. },
+            ) => self.lit(at_s, presumed),
+            (Kind::On, Step::Cooling { .. }) if self.cycle < self.plan.cycles() => {
+                self.cycle += 1;
+                self.lit(at_s, presumed);
+            }
+            (
+                Kind::Off,
+                Step::Heating { since_s: on_s, .. }
+                | Step::AwaitOff { on_s, .. }
+                | Step::Cooling {
+                    on_s,
+                    presumed: true,
+                    ..
+                },
+            ) => {
+                self.step = Step::Cooling {
+                    on_s,
+                    since_s: at_s,
+                    presumed,
+                };
+            }
+            _ => return,
+        }
+        self.go_on = false;
+    }
+
+    /// The lamp is on since then.
+    fn lit(&mut self, since_s: f64, presumed: bool) {
+        if self.cycle == 1 {
+            self.zero_s = Some(since_s);
+        }
+        self.step = Step::Heating { since_s, presumed };
+    }
+
+    /// Time has come to `now_s`; `steady` tells whether the samples are. Gives a cue when one is due.
+    pub fn tick(&mut self, now_s: f64, steady: bool) -> Option<Cue> {
+        if self.plan.for_s.is_some_and(|for_s| now_s >= for_s) && self.step != Step::Done {
+            self.step = Step::Done;
+            return Some(Cue::Done);
+        }
+        let patience_s = |span_s: Option<f64>| PATIENCE_S.min(span_s.unwrap_or(PATIENCE_S));
+        let is_due = |due_s: Option<f64>| due_s.is_some_and(|due_s| now_s >= due_s);
+        let go_on = self.go_on;
+        let (step, cue) = match self.step {
+            Step::Settling if steady || go_on || self.plan.settle_degc_per_min.is_none() => {
+                (Step::AwaitOn { cued_s: now_s }, Cue::LampOn)
+            }
+            Step::AwaitOn { cued_s } if now_s >= cued_s + patience_s(self.plan.heating_s()) => {
+                self.lit(cued_s, true);
+                return self.tick(now_s, steady);
+            }
+            Step::Heating { since_s: on_s, .. } if go_on || is_due(self.switch_s()) => {
+                let cued_s = now_s;
+                (Step::AwaitOff { on_s, cued_s }, Cue::LampOff)
+            }
+            Step::AwaitOff { on_s, cued_s }
+                if now_s >= cued_s + patience_s(self.plan.cooling_s()) =>
+            {
+                self.step = Step::Cooling {
+                    on_s,
+                    since_s: cued_s,
+                    presumed: true,
+                };
+                return self.tick(now_s, steady);
+            }
+            Step::Cooling { .. } if go_on || is_due(self.switch_s()) => {
+                if self.cycle < self.plan.cycles() {
+                    self.cycle += 1;
+                    (Step::AwaitOn { cued_s: now_s }, Cue::LampOn)
+                } else {
+                    (Step::Done, Cue::Done)
+                }
+            }
+            _ => return None,
+        };
+        self.step = step;
+        self.go_on = false;
+        Some(cue)
+    }
+
+    /// Run time in seconds at which the lamp is to be switched, or the run to end, where the plan
+    /// says it.
+    #[must_use]
+    pub fn switch_s(&self) -> Option<f64> {
+        match self.step {
+            Step::Heating { since_s, .. } => Some(since_s + self.plan.heating_s()?),
+            Step::Cooling {
+                on_s,
+                since_s,
+                presumed,
+            } => {
+                let cooled_s = since_s + self.plan.cooling_s()?;
+                let Some(cycle_s) = self.plan.cycle_s() else {
+                    return Some(cooled_s);
+                };
+                let marks = self.plan.marks_s.is_some();
+                Some(if self.cycle < self.plan.cycles() {
+                    // The lamp comes on again at its mark, also where it went off beside one.
+                    if marks { on_s + cycle_s } else { cooled_s }
+                } else if marks && !presumed {
+                    let end_s = self.zero_s.zip(self.plan.length_s()).map(|(z, l)| z + l);
+                    let marked_s = end_s.map_or(on_s + cycle_s, |s| s.max(on_s + cycle_s));
+                    cooled_s.max(marked_s + TAIL_S)
+                } else {
+                    cooled_s
+                })
+            }
+            Step::Open => self.plan.for_s,
+            _ => None,
+        }
+    }
+
+    /// The phase's word for the live file, empty in a run without a lamp; what is final is derived
+    /// from the edges afterwards.
+    #[must_use]
+    pub fn phase(&self) -> &'static str {
+        match self.step {
+            Step::Heating { .. } | Step::AwaitOff { .. } => "heating",
+            Step::Cooling { .. } => "cooling",
+            Step::AwaitOn { .. } if self.cycle > 1 => "cooling",
+            Step::Done if self.plan.has_lamp() => "cooling",
+            Step::Settling | Step::AwaitOn { .. } => "settling",
+            Step::Open | Step::Done => "",
+        }
+    }
+
+    /// Seconds until the next mark of the plan, counted from the lamp's first on-edge.
+    #[must_use]
+    pub fn next_mark_in_s(&self, now_s: f64) -> Option<f64> {
+        let marks_s = self.plan.marks_s?;
+        if self.step == Step::Done {
+            return None;
+        }
+        Some(marks_s - (now_s - self.zero_s()?).rem_euclid(marks_s))
+    }
+
+    /// Seconds until the lamp is to be switched, or the run to end, where the plan says it.
+    #[must_use]
+    pub fn remaining_s(&self, now_s: f64) -> Option<f64> {
+        self.switch_s().map(|switch_s| switch_s - now_s)
+    }
+}
