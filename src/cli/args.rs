@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::duration::{parse_duration_s, parse_positive_s};
-use super::parse::{parse_fixed_ohm, parse_settle, parse_sync, parse_thermistor, split_names};
+use super::parse::{parse_fixed_ohm, parse_sync, parse_thermistor, split_names};
+use super::plan_args::PlanArgs;
 use crate::probe::ThermistorLaw;
 use crate::report::Language;
 use crate::run::SyncEvery;
@@ -51,6 +52,7 @@ pub(super) enum Command {
     #[command(after_help = "\
 Examples:
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
+  duskmark log --plan lesson          as duskmark.toml names it
   duskmark log --board /dev/ttyACM0 --for 14d
   duskmark log --board virtual:speed=20 --heat 5m --cool 5m
   duskmark log --resume runs/2026-03-14T103205-bench-1
@@ -216,24 +218,6 @@ pub(super) struct LogArgs {
     /// Names of the samples in the order of the channels
     #[arg(long, value_name = "NAMES", value_parser = split_names)]
     pub(super) samples: Option<super::parse::Names>,
-    /// Lamp-on time
-    #[arg(long, value_name = "TIME", value_parser = parse_positive_s, conflicts_with = "for_s")]
-    pub(super) heat: Option<f64>,
-    /// Lamp-off time (default: as long as the lamp-on time)
-    #[arg(long, value_name = "TIME", value_parser = parse_positive_s, requires = "heat")]
-    pub(super) cool: Option<f64>,
-    /// Interval of the marks, the rows of the table
-    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
-    pub(super) marks: Option<f64>,
-    /// Log unattended for so long (without it and without --heat: until Ctrl-C)
-    #[arg(long = "for", value_name = "TIME", id = "for_s", value_parser = parse_positive_s)]
-    pub(super) for_s: Option<f64>,
-    /// Before the lamp, wait until all samples drift less than this, or 'off'
-    #[arg(long, value_name = "DRIFT", default_value = "0.1/min", value_parser = parse_settle)]
-    pub(super) settle: super::parse::Settle,
-    /// Name of the sample that is predicted to warm more
-    #[arg(long, value_name = "NAME")]
-    pub(super) prediction: Option<String>,
     /// All boards make one bench: one table on one grid of instants
     ///
     /// Values are interpolated in time between each board's own rows, never across a pause
@@ -263,6 +247,8 @@ pub(super) struct LogArgs {
     /// Print the summary as JSON at the end
     #[arg(long)]
     pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) plan: PlanArgs,
     #[command(flatten)]
     pub(super) board: BoardArgs,
     #[command(flatten)]

@@ -7,7 +7,8 @@ use std::time::Duration;
 
 use super::args::DemoArgs;
 use super::exit::{Code, Failure};
-use super::log::{check_prediction, runtime};
+use super::log::runtime;
+use super::planning::check_prediction;
 use super::session::{Session, Task};
 use super::target::Target;
 use super::view::View;
@@ -23,8 +24,13 @@ const LESSON: Plan = Plan {
     heat_s: Some(600.0),
     cool_s: Some(600.0),
     marks_s: Some(60.0),
+    name: None,
+    heat_until_key: false,
+    cool_until_key: false,
+    cycles: None,
     for_s: None,
     prediction: None,
+    predictions: Vec::new(),
 };
 
 const LESSON_TEXT: &str = "\

@@ -5,6 +5,8 @@ use std::time::Duration;
 
 use super::args::LogArgs;
 use super::exit::{Code, Failure};
+use super::parse::Names;
+use super::planning::plan;
 use super::session::{Session, Task};
 use super::target::{Target, probe_setup, targets};
 use super::view::View;
@@ -14,7 +16,7 @@ use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, setup_in, unfinished};
 use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
-    let plan = plan(args)?;
+    let (plan, samples) = plan(&args.plan, args.samples.as_ref())?;
     let targets = targets(&args.board, &plan)?;
     let several = targets.len() > 1;
     let tasks = if args.together {
@@ -23,7 +25,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
             return Err(Failure::new(Code::Usage, message).advise("Repeat --board."));
         }
         check_resumes(args, 1)?;
-        let setup = setup(args, &plan, targets.first(), None);
+        let setup = setup(args, (&plan, samples.as_ref()), targets.first(), None);
         vec![task(args, targets, setup, args.resume.first())?]
     } else {
         check_resumes(args, targets.len())?;
@@ -31,7 +33,12 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
             .into_iter()
             .enumerate()
             .map(|(index, target)| {
-                let setup = setup(args, &plan, Some(&target), several.then_some(index));
+                let setup = setup(
+                    args,
+                    (&plan, samples.as_ref()),
+                    Some(&target),
+                    several.then_some(index),
+                );
                 task(args, vec![target], setup, args.resume.get(index))
             })
             .collect::<Result<Vec<_>, _>>()?
@@ -133,51 +140,12 @@ pub(super) fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::new(Code::Failed, format!("cannot start: {error}")))
 }
 
-fn plan(args: &LogArgs) -> Result<Plan, Failure> {
-    let plan = Plan {
-        settle_degc_per_min: args.heat.and(args.settle.0),
-        heat_s: args.heat,
-        cool_s: args.cool.or(args.heat),
-        marks_s: args.marks,
-        for_s: args.for_s,
-        prediction: match &args.samples {
-            Some(names) => check_prediction(args.prediction.as_deref(), &names.0)?,
-            None => args.prediction.clone(),
-        },
-    };
-    if let (Some(marks_s), Some(length_s)) = (plan.marks_s, plan.length_s())
-        && marks_s > length_s
-    {
-        return Err(Failure::new(
-            Code::Usage,
-            "the interval of the marks is longer than the plan",
-        )
-        .advise("Choose a shorter --marks."));
-    }
-    Ok(plan)
-}
-
-/// Refuses a prediction that names none of the samples.
-pub(super) fn check_prediction(
-    prediction: Option<&str>,
-    samples: &[String],
-) -> Result<Option<String>, Failure> {
-    let Some(name) = prediction else {
-        return Ok(None);
-    };
-    let same = |sample: &String| sample.to_lowercase() == name.trim().to_lowercase();
-    if samples.iter().any(same) {
-        return Ok(Some(name.to_owned()));
-    }
-    let name = super::text::printable(name);
-    Err(Failure::new(
-        Code::Usage,
-        format!("the prediction '{name}' is none of the samples"),
-    )
-    .advise(format!("The samples are: {}.", samples.join(", "))))
-}
-
-fn setup(args: &LogArgs, plan: &Plan, target: Option<&Target>, index: Option<usize>) -> RunSetup {
+fn setup(
+    args: &LogArgs,
+    (plan, samples): (&Plan, Option<&Names>),
+    target: Option<&Target>,
+    index: Option<usize>,
+) -> RunSetup {
     let name = match (&args.name, index) {
         (Some(name), None) => name.clone(),
         (Some(name), Some(index)) => format!("{name} {}", index + 1),
@@ -187,7 +155,7 @@ fn setup(args: &LogArgs, plan: &Plan, target: Option<&Target>, index: Option<usi
         program: env!("CARGO_PKG_VERSION").into(),
         name,
         sampler: SamplerSetup {
-            samples: match (&args.samples, target) {
+            samples: match (samples, target) {
                 (Some(names), _) => names.0.clone(),
                 (None, Some(Target::Virtual { .. })) if !args.together => {
                     vec!["slate".into(), "moss".into()]

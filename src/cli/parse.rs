@@ -17,8 +17,13 @@ pub(super) struct Settle(pub(super) Option<f64>);
 
 /// `slate,moss`: one to eight names, none empty, none twice.
 pub(super) fn split_names(text: &str) -> Result<Names, String> {
-    let names: Vec<String> = text.split(',').map(|n| n.trim().to_owned()).collect();
-    if names.iter().any(String::is_empty) {
+    check_names(text.split(',').map(|n| n.trim().to_owned()).collect())
+}
+
+/// One to eight names, none empty, none twice.
+pub(super) fn check_names(names: Vec<String>) -> Result<Names, String> {
+    if names.iter().any(|name| name.trim().is_empty()) || names.is_empty() {
+        let text = names.join(",");
         return Err(format!(
             "a name is empty in '{text}'; write names like slate,moss"
         ));

@@ -222,12 +222,28 @@ fn virtual_config(seed: u64, plan: &Plan, period_ms: Option<u32>) -> BoardConfig
         .first()
         .map_or(2.0, |(on_s, _)| on_s - 90.0);
     config.lamp = LampSpec {
-        on_off_s: plan.heat_s.map_or(Vec::new(), |heat_s| {
-            let settle_s = plan.settle_degc_per_min.map_or(3.0, |_| 65.0);
-            let on_s = settle_s + hand_s;
-            vec![(on_s, on_s + heat_s + hand_s)]
-        }),
+        on_off_s: switchings(plan, hand_s),
         ..config.lamp
     };
     config
+}
+
+/// A hand that cannot press keys leaves a phase that a key would end after so many seconds.
+const PRETENDED_S: f64 = 300.0;
+
+/// When a pretended hand switches the lamp, so long after each cue.
+fn switchings(plan: &Plan, hand_s: f64) -> Vec<(f64, f64)> {
+    if !plan.has_lamp() {
+        return Vec::new();
+    }
+    let heat_s = plan.heating_s().unwrap_or(PRETENDED_S);
+    let cool_s = plan.cooling_s().unwrap_or(PRETENDED_S);
+    let settle_s = plan.settle_degc_per_min.map_or(3.0, |_| 65.0);
+    let mut on_s = settle_s + hand_s;
+    let mut all = Vec::new();
+    for _ in 0..plan.cycles() {
+        all.push((on_s, on_s + heat_s + hand_s));
+        on_s += heat_s + cool_s + hand_s;
+    }
+    all
 }
