@@ -12,13 +12,14 @@
 //!                     ├─ journal, run   durable truth, clean CSV, events
 //!                     ├─ lamp           edges: on-line (now) and off-line (best)
 //!                     └─ analysis       marks, fits, rates, comparison
+//!                         ├─ live      the view while a run is logged
 //!                         └─ graph      one picture
 //!                             └─ report    pages and workbooks, as bytes
 //! ```
 //!
 //! Imports run down this picture only, and `wire`, `probe`, `timebase`, `sampler`, `lamp`,
 //! `analysis`, `graph`, `report` and `sim` do no I/O, read no clock and print nothing; a test holds them to
-//! it (`tests/house.rs`). [`port`], [`journal`] and [`run`] touch the outside world. Arguments,
+//! it (`tests/house.rs`). [`port`], [`journal`], [`run`] and [`live`] touch the outside world. Arguments,
 //! wording and printing live in [`cli`] alone.
 
 pub mod analysis;

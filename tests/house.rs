@@ -24,6 +24,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("analysis", &["lamp"]),
     ("graph", &["lamp", "analysis"]),
     ("report", &["lamp", "analysis", "graph"]),
+    ("live", &["lamp", "analysis"]),
     (
         "run",
         &[
@@ -40,7 +41,7 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
         "cli",
         &[
             "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
-            "report", "run", "live",
+            "report", "live", "run",
         ],
     ),
 ];

@@ -240,10 +240,13 @@ pub(super) struct LogArgs {
     /// Bytes after which the journal goes on in another file
     #[arg(long, value_name = "BYTES", hide = true, value_parser = clap::value_parser!(u64).range(1..))]
     pub(super) piece_bytes: Option<u64>,
-    /// What to show while it runs: a live line on a terminal, a line per mark, or
-    /// nothing but what to do with the lamp
+    /// What to show while it runs: the view on a terminal (elsewhere a line per mark),
+    /// a line per mark, or nothing but what to do with the lamp
     #[arg(long, value_enum, default_value = "auto")]
     pub(super) view: ViewArg,
+    /// Sound the terminal's bell when the lamp is to be switched
+    #[arg(long)]
+    pub(super) bell: bool,
     /// Print the summary as JSON at the end
     #[arg(long)]
     pub(super) json: bool,

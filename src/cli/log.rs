@@ -54,7 +54,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         },
         began_ns: None,
     };
-    let mut view = View::new(args.view, quiet);
+    let mut view = View::new(args.view, quiet, args.bell);
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };

@@ -13,6 +13,7 @@ mod ends;
 mod exit;
 mod guard;
 mod input;
+mod keys;
 mod log;
 mod page;
 mod parse;
@@ -23,14 +24,17 @@ mod planning;
 mod rebuild;
 mod report;
 mod results;
+mod screen;
 mod service;
 mod session;
 mod sheet;
 mod signals;
 mod source;
+mod status;
 mod target;
 mod text;
 mod view;
+mod view_text;
 mod wiring;
 
 use std::ffi::OsString;
@@ -94,7 +98,7 @@ fn start_tracing(verbose: u8, quiet: bool) {
     // A second start in one process (tests) keeps the first.
     let _ = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(io::stderr)
+        .with_writer(|| screen::Errors)
         .with_ansi(colour)
         .try_init();
 }
@@ -108,7 +112,7 @@ fn out(text: &str) {
 fn say(text: &str) {
     // Whatever a file or a board put into a message, no control character reaches the terminal.
     for line in text.lines() {
-        let _ = writeln!(io::stderr(), "{}", text::printable(line));
+        screen::say(&text::printable(line));
     }
 }
 

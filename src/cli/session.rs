@@ -9,6 +9,7 @@ use tokio::time::interval;
 use super::bench::Bench;
 use super::ends::Ends;
 use super::guard::Guard;
+use super::keys::{Keys, Press};
 use super::service::Service;
 use super::signals::Signals;
 use super::target::Target;
@@ -59,6 +60,7 @@ struct Held {
     sleep: SleepWatch,
     guard: Guard,
     service: Service,
+    keys: Keys,
 }
 
 impl Held {
@@ -94,6 +96,7 @@ impl Session {
             sleep: SleepWatch::new(),
             guard: Guard::start(),
             service: Service::new(),
+            keys: view.keys(),
         };
         let mut ends = Ends::default();
         let why = self.turn(&mut held, &mut events, view, &mut ends).await;
@@ -105,7 +108,7 @@ impl Session {
         }
         let benches = held.benches;
         // The loop is over: that it no longer turns is nothing to be told of.
-        drop((held.guard, held.service));
+        drop((held.guard, held.service, held.keys));
         // The channel is closed before the ports' threads are waited for, or one of them could
         // wait for room in it for ever.
         events.close();
@@ -204,6 +207,18 @@ impl Session {
                     Some(event) => self.event(event, held, view, ends),
                     None => return "no port is left",
                 },
+                (bench, press) = held.keys.next() => {
+                    if press == Press::End {
+                        held.service.stopping();
+                        return "ended by a key";
+                    }
+                    for (index, held) in held.benches.iter_mut().enumerate() {
+                        if bench.is_none_or(|bench| bench == index) {
+                            held.press(index, &press, view);
+                        }
+                    }
+                    view.draw();
+                }
                 _ = tick.tick() => self.tick(held, view, ends),
                 _ = clock.tick() => Self::look_at_clocks(held, view),
             }

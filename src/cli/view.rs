@@ -1,18 +1,22 @@
-//! What people see while a run is logged: on a terminal one line that is drawn over and over, and
-//! whole lines for what must not be missed; elsewhere a line per mark.
+//! What people see while a run is logged: on a terminal the view with its graph, or one line that is
+//! written over and over, and whole lines for what must not be missed; elsewhere a line per mark.
 //!
-//! All of it goes to standard error; a closed or slow terminal never stops a run.
+//! All of it goes to standard error, by the thread of [`super::screen`]; a closed, stopped or slow
+//! terminal never stops a run.
 
-use std::io::{self, IsTerminal as _, Write as _};
+use std::io::{self, IsTerminal as _};
 
 use super::args::ViewArg;
 use super::duration::clock;
-use super::text::{printable, shortened};
-use crate::lamp::Kind;
-use crate::probe::{Converter, Reading};
-use crate::run::{Cue, News, Recorder, Step};
+use super::keys::{Keys, can_type};
+use super::screen::{How, Screen};
+use super::status::{look_at_plan, look_at_row, short, status};
+use super::text::printable;
+use super::view_text::{greeting, late, look, matters};
+use crate::lamp::{EdgeSeen, Kind};
+use crate::live::terminal::State;
+use crate::run::{Cue, Hand, News, Recorder};
 use crate::sampler::{Row, Sampler};
-use crate::wire::Unit;
 
 /// Without marks in the plan, `plain` shows a line so often, in seconds.
 const PLAIN_EVERY_S: f64 = 60.0;
@@ -22,9 +26,16 @@ const CAUTION: &str = "\
 The lamp is hot: keep hands, paper, cloth and the mains lead away from it,
 and do not leave it alone.";
 
+/// How to type where there is no view.
+const TYPING: &str = "\
+Type a note and press Enter. m marks this moment, l says that the lamp was
+switched just now, Enter alone goes on to the next step, Ctrl-C ends the run.";
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Style {
-    /// One line, drawn over and over.
+    /// The terminal view.
+    Picture,
+    /// One line, written over and over.
     Line,
     /// A line per mark.
     Plain,
@@ -38,10 +49,11 @@ enum Style {
 #[derive(Debug)]
 pub(super) struct View {
     style: Style,
-    quiet: bool,
+    /// What must be done with the lamp is said with the terminal's bell.
+    rings: bool,
     benches: Vec<Shown>,
-    drawn: bool,
     cautioned: bool,
+    screen: Option<Screen>,
 }
 
 /// What is shown of one bench.
@@ -51,55 +63,63 @@ struct Shown {
     line: String,
     short: String,
     next_plain_s: f64,
+    row_s: Option<f64>,
+    /// When people were told to switch the lamp, if they were and it is not seen yet.
+    cued_s: Option<f64>,
 }
 
 impl View {
     /// A display that shows nothing of a run that needs no one.
     pub(super) fn silent_one() -> Self {
-        let mut view = Self::new(ViewArg::Off, true);
-        view.style = Style::Silent;
-        view
+        Self::with(Style::Silent, false)
     }
 
-    pub(super) fn new(arg: ViewArg, quiet: bool) -> Self {
+    /// The display that was asked for, as far as there is a terminal for it.
+    pub(super) fn new(arg: ViewArg, quiet: bool, bell: bool) -> Self {
+        let terminal = io::stderr().is_terminal();
         let style = match arg {
             ViewArg::Off => Style::Off,
-            ViewArg::Auto if io::stderr().is_terminal() => Style::Line,
+            _ if quiet => Style::Off,
+            ViewArg::Auto if terminal && can_type() && !is_dumb() => Style::Picture,
+            ViewArg::Auto if terminal => Style::Line,
             ViewArg::Auto | ViewArg::Plain => Style::Plain,
+        };
+        Self::with(style, bell && terminal)
+    }
+
+    fn with(style: Style, rings: bool) -> Self {
+        let how = match style {
+            Style::Picture => How::Picture,
+            _ => How::Lines,
+        };
+        let state = State {
+            look: look(),
+            ..State::default()
         };
         Self {
             style,
-            quiet,
+            rings,
             benches: Vec::new(),
-            drawn: false,
             cautioned: false,
+            screen: Some(Screen::start(how, state)),
+        }
+    }
+
+    /// The keys that go with this display.
+    pub(super) fn keys(&mut self) -> Keys {
+        match (self.style, &self.screen) {
+            (Style::Picture, Some(screen)) => Keys::of_view(screen.shared().clone()),
+            (Style::Plain | Style::Line, _) if can_type() => {
+                self.say(TYPING);
+                Keys::of_lines()
+            }
+            _ => Keys::none(),
         }
     }
 
     /// A board was understood.
     pub(super) fn greeted(&mut self, port: &str, sampler: &Sampler) {
-        let dialect = sampler.dialect().map_or("unknown", |d| d.name());
-        let id = sampler
-            .hello()
-            .map_or(String::new(), |h| format!(" {}", h.board_id));
-        let unit = match sampler.converter().map(Converter::unit) {
-            Some(Unit::Adc) => "converter counts",
-            Some(Unit::Ohm) => "ohms",
-            Some(Unit::Degf) => "°F",
-            Some(Unit::Kelvin) => "kelvin",
-            Some(Unit::Degc) | None => "°C",
-        };
-        let channels = sampler.channels().unwrap_or(0);
-        let mapping = mapping(sampler);
-        self.say(&format!(
-            "Board{} on {}: {dialect} lines, {channels} channel{}, {unit}.",
-            printable(&id),
-            printable(port),
-            if channels == 1 { "" } else { "s" }
-        ));
-        if let Some(mapping) = mapping {
-            self.say(&format!("  {mapping}."));
-        }
+        self.say(&greeting(port, sampler));
     }
 
     /// A run was begun, or is gone on with.
@@ -112,7 +132,7 @@ impl View {
         };
         self.say(&format!("Logging into {}{onward}", printable(&folder)));
         let plan = recorder.conductor().plan();
-        if plan.heat_s.is_none() && plan.for_s.is_none() {
+        if !plan.has_lamp() && plan.for_s.is_none() {
             self.say("Without --heat or --for it goes on until Ctrl-C.");
         }
     }
@@ -122,15 +142,8 @@ impl View {
         for item in news {
             match item {
                 News::Row { t_s, row } => self.row(bench, recorder, t_s, &row),
-                News::Cue(cue) => self.cue(bench, cue),
-                News::Lamp(seen) => {
-                    let word = match seen.edge {
-                        Kind::On => "on",
-                        Kind::Off => "off",
-                    };
-                    let at = clock(seen.at_s);
-                    self.say(&format!("{}lamp seen {word} at {at}", self.prefix(bench)));
-                }
+                News::Cue(cue) => self.cue(bench, recorder, cue),
+                News::Lamp(seen) => self.lamp(bench, recorder, &seen),
                 News::Event {
                     t_s,
                     kind,
@@ -142,16 +155,47 @@ impl View {
                     if matters(&kind) && !first {
                         let sample = sample.map_or(String::new(), |s| format!("{s}: "));
                         let text = printable(&format!("{sample}{detail}"));
-                        self.say(&format!(
-                            "{}{} {kind}: {text}",
-                            self.prefix(bench),
-                            clock(t_s)
-                        ));
+                        let prefix = self.prefix(bench);
+                        self.say(&format!("{prefix}{} {kind}: {text}", clock(t_s)));
                     }
                 }
-                News::Disk(text) => self.loud(&format!("DISK: {text}")),
+                News::Disk(text) => self.alarm(bench, &format!("DISK: {text}")),
             }
         }
+    }
+
+    /// Time has come to `now_s` of a bench's run.
+    pub(super) fn time(&mut self, bench: usize, recorder: &Recorder, now_s: f64) {
+        if let (Style::Picture, Some(screen)) = (self.style, &self.screen)
+            && let Some(shown) = screen.shared().state().bench_mut(bench)
+        {
+            look_at_plan(shown, recorder, now_s);
+        }
+    }
+
+    fn lamp(&mut self, bench: usize, recorder: &Recorder, seen: &EdgeSeen) {
+        let word = match seen.edge {
+            Kind::On => "on",
+            Kind::Off => "off",
+        };
+        let prefix = self.prefix(bench);
+        let cued_s = self.shown(bench).and_then(|shown| shown.cued_s.take());
+        let late = late(recorder.conductor(), seen, cued_s);
+        let at = clock(seen.at_s);
+        self.say(&format!("{prefix}lamp seen {word} at {at}{late}"));
+    }
+
+    /// A key was pressed, and kept.
+    pub(super) fn pressed(&mut self, bench: usize, hand: Option<Hand>) {
+        let words = match hand {
+            Some(Hand::Mark) => "this moment is marked",
+            Some(Hand::LampOn) => "kept: the lamp was switched on",
+            Some(Hand::LampOff) => "kept: the lamp was switched off",
+            Some(Hand::GoOn) => "on to the next step",
+            None => "nothing to go on to: this step has its time",
+        };
+        let prefix = self.prefix(bench);
+        self.say(&format!("{prefix}{words}"));
     }
 
     /// The run was ended while the lamp may be lit.
@@ -167,43 +211,46 @@ impl View {
     /// Nothing has come from a board for too long.
     pub(super) fn silent(&mut self, bench: usize, silent_s: f64) {
         let prefix = self.prefix(bench);
-        self.say(&format!(
-            "{prefix}nothing from the board for {silent_s:.0} s"
-        ));
+        let text = format!("nothing from the board for {silent_s:.0} s");
+        self.health(bench, &text);
+        self.say(&format!("{prefix}{text}"));
     }
 
     /// The thread that speaks for a port does not answer.
     pub(super) fn port_stuck(&mut self, bench: usize, seconds: u64) {
         let prefix = self.prefix(bench);
-        self.loud(&format!(
-            "{prefix}PORT: the system has not answered a read for {seconds} s; unplug the board and \
-             plug it in again"
-        ));
+        self.alarm(
+            bench,
+            &format!(
+                "{prefix}PORT: the system has not answered a read for {seconds} s; unplug the \
+                 board and plug it in again"
+            ),
+        );
     }
 
-    /// Draws the line.
+    /// Shows what has changed.
     pub(super) fn draw(&mut self) {
-        if self.style != Style::Line || self.quiet {
-            return;
-        }
-        // One bench has the line to itself; of several there is room for their numbers only.
-        let lines: Vec<&str> = match self.benches.as_slice() {
-            [one] => vec![one.line.as_str()],
-            several => several.iter().map(|b| b.short.as_str()).collect(),
-        };
-        let text: String = lines.join(" | ").chars().take(79).collect();
-        if !text.is_empty() {
-            let _ = write!(io::stderr(), "\r\x1b[K{text}");
-            let _ = io::stderr().flush();
-            self.drawn = true;
+        let Some(screen) = &self.screen else { return };
+        match self.style {
+            Style::Picture => screen.shared().redraw(),
+            Style::Line => {
+                // One bench has the line to itself; of several there is room for their numbers only.
+                let lines: Vec<&str> = match self.benches.as_slice() {
+                    [one] => vec![one.line.as_str()],
+                    several => several.iter().map(|b| b.short.as_str()).collect(),
+                };
+                let text: String = lines.join(" | ").chars().take(79).collect();
+                if !text.is_empty() {
+                    screen.status(text);
+                }
+            }
+            Style::Plain | Style::Off | Style::Silent => {}
         }
     }
 
-    /// The last line stays, and what follows begins below it.
+    /// What was said stays, and what follows begins below it.
     pub(super) fn close(&mut self) {
-        if std::mem::take(&mut self.drawn) {
-            let _ = writeln!(io::stderr());
-        }
+        self.screen = None;
     }
 
     fn prefix(&self, bench: usize) -> String {
@@ -228,30 +275,43 @@ impl View {
     }
 
     fn row(&mut self, bench: usize, recorder: &Recorder, t_s: f64, row: &Row) {
-        let line = status(recorder, t_s, row);
         let marks_s = recorder.conductor().plan().marks_s.unwrap_or(PLAIN_EVERY_S);
         let prefix = self.prefix(bench);
         let style = self.style;
         let Some(shown) = self.shown(bench) else {
             return;
         };
-        let due = style == Style::Plain && t_s >= shown.next_plain_s;
-        if due {
-            let step_s = recorder.conductor().next_mark_in_s(t_s).unwrap_or(marks_s);
-            shown.next_plain_s = t_s + step_s.max(1e-3);
-        }
-        shown.line.clone_from(&line);
-        shown.short = short(bench, row);
-        if due {
-            self.say(&format!("{prefix}{line}"));
+        let every_s = shown.row_s.replace(t_s).map(|before_s| t_s - before_s);
+        match style {
+            Style::Picture => {
+                if let Some(screen) = &self.screen
+                    && let Some(bench) = screen.shared().state().bench_mut(bench)
+                {
+                    look_at_row(bench, recorder, (t_s, every_s), row);
+                }
+            }
+            Style::Line => {
+                shown.line = status(recorder, t_s, row);
+                shown.short = short(bench, row);
+            }
+            Style::Plain if t_s >= shown.next_plain_s => {
+                let step_s = recorder.conductor().next_mark_in_s(t_s).unwrap_or(marks_s);
+                shown.next_plain_s = t_s + step_s.max(1e-3);
+                let line = status(recorder, t_s, row);
+                self.say(&format!("{prefix}{line}"));
+            }
+            Style::Plain | Style::Off | Style::Silent => {}
         }
     }
 
-    fn cue(&mut self, bench: usize, cue: Cue) {
+    fn cue(&mut self, bench: usize, recorder: &Recorder, cue: Cue) {
         if self.style == Style::Silent {
             return;
         }
         let prefix = self.prefix(bench);
+        if let Some(shown) = self.shown(bench) {
+            shown.cued_s = recorder.conductor().cued_s();
+        }
         match cue {
             Cue::LampOn => {
                 self.loud(&format!("{prefix}>>> Switch the lamp ON now."));
@@ -264,15 +324,28 @@ impl View {
         }
     }
 
-    /// A line that must not be missed: with the terminal's bell.
+    /// Something is wrong with a bench, and must not be missed.
+    fn alarm(&mut self, bench: usize, text: &str) {
+        self.health(bench, text);
+        self.loud(text);
+    }
+
+    /// What is wrong with a bench stands in the view until its next row.
+    fn health(&mut self, bench: usize, text: &str) {
+        if let (Style::Picture, Some(screen)) = (self.style, &self.screen)
+            && let Some(bench) = screen.shared().state().bench_mut(bench)
+        {
+            bench.health.alarm = true;
+            text.clone_into(&mut bench.health.text);
+        }
+    }
+
+    /// A line that must not be missed.
     fn loud(&mut self, text: &str) {
-        let bell = if self.style == Style::Line {
-            "\x07"
-        } else {
-            ""
-        };
-        let clear = self.clear();
-        let _ = writeln!(io::stderr(), "{clear}{bell}{text}");
+        if let Some(screen) = self.screen.as_ref().filter(|_| self.rings) {
+            screen.bell();
+        }
+        super::screen::say(text);
     }
 
     /// A board answers at another port than before.
@@ -292,90 +365,13 @@ impl View {
     }
 
     fn say(&mut self, text: &str) {
-        if !self.quiet && !matches!(self.style, Style::Off | Style::Silent) {
-            let clear = self.clear();
-            let _ = writeln!(io::stderr(), "{clear}{text}");
-        }
-    }
-
-    fn clear(&mut self) -> &'static str {
-        if std::mem::take(&mut self.drawn) {
-            "\r\x1b[K"
-        } else {
-            ""
+        if !matches!(self.style, Style::Off | Style::Silent) {
+            super::screen::say(text);
         }
     }
 }
 
-/// Which of the board's labels is which sample, where that needs to be said.
-fn mapping(sampler: &Sampler) -> Option<String> {
-    let names = sampler.names();
-    let pairs: Vec<String> = sampler
-        .labels()?
-        .iter()
-        .zip(&names)
-        .filter(|(label, name)| ***label != **name)
-        .map(|(label, name)| format!("{} is {}", printable(label), printable(name)))
-        .collect();
-    (!pairs.is_empty()).then(|| pairs.join(", "))
-}
-
-/// Events that people should see at once.
-fn matters(kind: &str) -> bool {
-    !matches!(kind, "hello" | "dialect" | "remark" | "end") && !kind.starts_with("cue-")
-}
-
-/// `2: 31.2 27.8`: a bench among several.
-fn short(bench: usize, row: &Row) -> String {
-    let cells = row.readings.iter().map(|reading| match reading {
-        Reading::Degc { value, .. } => format!(" {value:.1}"),
-        Reading::Fault(_) => " -".to_owned(),
-    });
-    format!("{}:{}", bench + 1, cells.collect::<String>())
-}
-
-/// `12:04 heating  slate 31.25 °C  moss 27.81 °C  next mark in 0:41  lamp off in 2:10`.
-fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
-    let conductor = recorder.conductor();
-    let mut line = clock(t_s);
-    let phase = conductor.phase();
-    if !phase.is_empty() {
-        line.push(' ');
-        line.push_str(phase);
-    }
-    for (name, reading) in recorder.names().iter().zip(&row.readings) {
-        let value = match reading {
-            Reading::Degc { value, decimals } => {
-                format!("{value:.*} °C", usize::from((*decimals).min(2)))
-            }
-            Reading::Fault(fault) => fault.code().to_owned(),
-        };
-        line.push_str(&format!("  {} {value}", shortened(name)));
-    }
-    line.push_str(&match conductor.step() {
-        Step::Settling => match recorder.drift_degc_per_min() {
-            Some((drift, expanded)) => {
-                let wait_s = recorder.settling_wait_s();
-                let wait = wait_s.map(|s| format!(", about {:.0} min to go", (s / 60.0).max(1.0)));
-                let wait = wait.unwrap_or_default();
-                format!("  drift {drift:+.2} ± {expanded:.2} °C/min{wait}")
-            }
-            None => "  waiting for steady samples".into(),
-        },
-        Step::AwaitOn { .. } => "  switch the lamp ON".into(),
-        Step::AwaitOff { .. } => "  switch the lamp OFF".into(),
-        Step::Heating { presumed: true, .. } => "  lamp not seen, counted from the cue".into(),
-        _ => String::new(),
-    });
-    if let Some(s) = conductor.next_mark_in_s(t_s) {
-        line.push_str(&format!("  mark in {}", clock(s)));
-    }
-    if let Some(s) = conductor.remaining_s(t_s) {
-        let what = match conductor.step() {
-            Step::Heating { .. } => "lamp off",
-            _ => "end",
-        };
-        line.push_str(&format!("  {what} in {}", clock(s)));
-    }
-    line
+/// Whether the terminal can do no more than lines.
+fn is_dumb() -> bool {
+    std::env::var_os("TERM").is_some_and(|term| term == "dumb")
 }

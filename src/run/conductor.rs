@@ -151,6 +151,15 @@ impl Conductor {
         }
     }
 
+    /// Run time in seconds at which people were told to switch the lamp, until it is switched.
+    #[must_use]
+    pub fn cued_s(&self) -> Option<f64> {
+        match self.step {
+            Step::AwaitOn { cued_s } | Step::AwaitOff { cued_s, .. } => Some(cued_s),
+            _ => None,
+        }
+    }
+
     /// Takes in that the lamp was seen to change.
     pub fn seen(&mut self, edge: &EdgeSeen) {
         self.switched(edge.edge, edge.at_s, false);

@@ -1,0 +1,206 @@
+//! Where a run stands, in a line and for the terminal view.
+
+use super::duration::clock;
+use super::text::shortened;
+use crate::live::terminal::{Bench, Health, Sample, Span, Stretch, Strip};
+use crate::probe::Reading;
+use crate::run::{Plan, Recorder, Step};
+use crate::sampler::Row;
+
+/// `2: 31.2 27.8`: a bench among several.
+pub(super) fn short(bench: usize, row: &Row) -> String {
+    let cells = row.readings.iter().map(|reading| match reading {
+        Reading::Degc { value, .. } => format!(" {value:.1}"),
+        Reading::Fault(_) => " -".to_owned(),
+    });
+    format!("{}:{}", bench + 1, cells.collect::<String>())
+}
+
+/// `12:04 heating  slate 31.25 °C  moss 27.81 °C  next mark in 0:41  lamp off in 2:10`.
+pub(super) fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
+    let conductor = recorder.conductor();
+    let mut line = clock(t_s);
+    let phase = conductor.phase();
+    if !phase.is_empty() {
+        line.push(' ');
+        line.push_str(phase);
+    }
+    for (name, reading) in recorder.names().iter().zip(&row.readings) {
+        let value = match reading {
+            Reading::Degc { value, decimals } => {
+                format!("{value:.*} °C", usize::from((*decimals).min(2)))
+            }
+            Reading::Fault(fault) => fault.code().to_owned(),
+        };
+        line.push_str(&format!("  {} {value}", shortened(name)));
+    }
+    line.push_str(&match conductor.step() {
+        Step::Settling => match recorder.drift_degc_per_min() {
+            Some((drift, expanded)) => format!("  drift {drift:+.2} ± {expanded:.2} °C/min"),
+            None => "  waiting for steady samples".into(),
+        },
+        Step::AwaitOn { .. } => "  switch the lamp ON".into(),
+        Step::AwaitOff { .. } => "  switch the lamp OFF".into(),
+        Step::Heating { presumed: true, .. } => "  lamp not seen, counted from the cue".into(),
+        _ => String::new(),
+    });
+    if let Some(s) = conductor.next_mark_in_s(t_s) {
+        line.push_str(&format!("  mark in {}", clock(s)));
+    }
+    if let Some(s) = conductor.remaining_s(t_s) {
+        let what = match conductor.step() {
+            Step::Heating { .. } => "lamp off",
+            _ => "end",
+        };
+        line.push_str(&format!("  {what} in {}", clock(s)));
+    }
+    line
+}
+
+/// What is to be done now, if anything.
+fn cue(step: Step) -> Option<&'static str> {
+    match step {
+        Step::AwaitOn { .. } => Some("Switch the lamp ON now"),
+        Step::AwaitOff { .. } => Some("Switch the lamp OFF now"),
+        _ => None,
+    }
+}
+
+/// What comes next, in one line.
+fn next(recorder: &Recorder, now_s: f64) -> String {
+    let conductor = recorder.conductor();
+    let mut parts = Vec::new();
+    match conductor.step() {
+        Step::Settling => {
+            parts.push(match recorder.drift_degc_per_min() {
+                Some((drift, expanded)) => {
+                    let limit = conductor.plan().settle_degc_per_min.unwrap_or(0.0);
+                    format!(
+                        "waiting for drift below {limit} °C/min: it is {drift:+.2} ± {expanded:.2}"
+                    )
+                }
+                None => "waiting for steady samples".into(),
+            });
+            parts.push("Enter does not wait".into());
+        }
+        Step::AwaitOn { .. } | Step::AwaitOff { .. } => {
+            parts.push("press l when it is done, or wait until it is seen".into());
+        }
+        Step::Heating { presumed: true, .. } | Step::Cooling { presumed: true, .. } => {
+            parts.push("lamp not seen yet".into());
+        }
+        Step::Done => parts.push("the plan is through".into()),
+        _ => {}
+    }
+    if let Some(s) = conductor.next_mark_in_s(now_s) {
+        parts.push(format!("next mark in {}", clock(s)));
+    }
+    if let Some(s) = conductor.remaining_s(now_s) {
+        parts.push(format!("{} in {}", what_ends(recorder), clock(s)));
+    } else if matches!(
+        conductor.step(),
+        Step::Heating { .. } | Step::Cooling { .. }
+    ) {
+        parts.push(format!("Enter: {}", what_ends(recorder)));
+    }
+    parts.join(" · ")
+}
+
+/// What the end of this step is.
+fn what_ends(recorder: &Recorder) -> &'static str {
+    let conductor = recorder.conductor();
+    match conductor.step() {
+        Step::Heating { .. } => "lamp OFF",
+        Step::Cooling { .. } if conductor.cycle() < conductor.plan().cycles() => "lamp ON",
+        _ => "end",
+    }
+}
+
+/// The plan's stretches.
+fn spans(plan: &Plan) -> Vec<Span> {
+    let span = |stretch, length_s| Span { stretch, length_s };
+    if !plan.has_lamp() {
+        return vec![span(Stretch::Open, plan.for_s)];
+    }
+    let mut spans = Vec::new();
+    if plan.settle_degc_per_min.is_some() {
+        spans.push(span(Stretch::Settling, None));
+    }
+    for _ in 0..plan.cycles() {
+        spans.push(span(Stretch::Heating, plan.heating_s()));
+        spans.push(span(Stretch::Cooling, plan.cooling_s()));
+    }
+    spans
+}
+
+/// Where the plan stands at `now_s`, for the view.
+pub(super) fn look_at_plan(bench: &mut Bench, recorder: &Recorder, now_s: f64) {
+    let conductor = recorder.conductor();
+    bench.now_s = now_s;
+    bench.rows = recorder.rows();
+    if bench.name.is_empty() {
+        let name = recorder.folder().file_name();
+        bench.name = name.map_or(String::new(), |name| name.to_string_lossy().into_owned());
+    }
+    conductor.phase().clone_into(&mut bench.phase);
+    let plan = conductor.plan();
+    if plan.cycles() > 1 {
+        bench.phase.push_str(&format!(
+            ", cycle {} of {}",
+            conductor.cycle(),
+            plan.cycles()
+        ));
+    }
+    bench.cue = cue(conductor.step()).map(str::to_owned);
+    bench.next = next(recorder, now_s);
+    bench.strip = Strip {
+        spans: spans(plan),
+        zero_s: conductor.zero_s(),
+        marks_s: plan.marks_s,
+    };
+}
+
+/// A row, for the view.
+pub(super) fn look_at_row(
+    bench: &mut Bench,
+    recorder: &Recorder,
+    (t_s, every_s): (f64, Option<f64>),
+    row: &Row,
+) {
+    let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
+    bench.history.push(t_s, &degc);
+    let names = recorder.names().iter();
+    bench.samples = names
+        .zip(&row.readings)
+        .map(|(name, reading)| sample(name, reading))
+        .collect();
+    bench.health = Health {
+        alarm: false,
+        text: match every_s {
+            Some(every_s) => format!("board ok, a row every {every_s:.2} s"),
+            None => "board ok".into(),
+        },
+    };
+    look_at_plan(bench, recorder, t_s);
+}
+
+fn sample(name: &str, reading: &Reading) -> Sample {
+    let health = |alarm, text: &str| Health {
+        alarm,
+        text: text.to_owned(),
+    };
+    let (degc, decimals, health) = match *reading {
+        Reading::Degc { value, decimals } => (value, decimals.min(2), health(false, "probe ok")),
+        Reading::Fault(fault) => (
+            f64::NAN,
+            0,
+            health(true, &format!("probe {}", fault.code())),
+        ),
+    };
+    Sample {
+        name: name.to_owned(),
+        degc,
+        decimals: decimals.into(),
+        health,
+    }
+}

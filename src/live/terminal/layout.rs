@@ -1,0 +1,244 @@
+//! Where everything stands.
+
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::{Modifier, Style};
+
+use super::card::cards;
+use super::look::Look;
+use super::plot::plot;
+use super::state::{Bench, State};
+use super::strip;
+
+/// Below this the parts would not hold together: then there are lines alone.
+const LEAST: (u16, u16) = (60, 16);
+
+/// Columns for the cards.
+const CARDS: u16 = 24;
+
+/// What the keys do.
+const KEYS: &str = "n note  m mark now  l lamp switched now  Enter go on  e end the run";
+
+/// Draws all of it.
+pub fn draw(frame: &mut Frame, state: &State) {
+    let area = frame.area();
+    let buffer = frame.buffer_mut();
+    let look = state.look;
+    let Some(bench) = state.bench() else {
+        line(
+            buffer,
+            area,
+            area.y,
+            "waiting for a board",
+            Style::new(),
+            look,
+        );
+        foot(buffer, area, state);
+        return;
+    };
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        small(buffer, area, state, bench);
+        return;
+    }
+    let mut y = area.y;
+    head(buffer, area, bench, look);
+    y += 1;
+    if state.benches.len() > 1 {
+        y += benches(
+            buffer,
+            Rect {
+                y,
+                height: 2,
+                ..area
+            },
+            state,
+        );
+    }
+    cue(
+        buffer,
+        Rect {
+            y,
+            height: 1,
+            ..area
+        },
+        bench,
+        look,
+    );
+    y += 1;
+    let strip_height = strip::height(bench.samples.len());
+    let place = Rect {
+        x: area.x + 1,
+        y,
+        width: area.width - 2,
+        height: strip_height,
+    };
+    strip::strip(buffer, place, bench, look);
+    y += strip_height;
+    let bottom = area.bottom() - 3;
+    let body = Rect {
+        x: area.x,
+        y,
+        width: area.width,
+        height: bottom.saturating_sub(y),
+    };
+    let graph = Rect {
+        width: body.width - CARDS - 1,
+        ..body
+    };
+    plot(buffer, graph, bench, look);
+    let side = Rect {
+        x: graph.right() + 1,
+        width: CARDS,
+        ..body
+    };
+    cards(buffer, side, bench, look);
+    let style = if bench.health.alarm {
+        look.alarm()
+    } else {
+        Style::new()
+    };
+    line(buffer, area, bottom, &bench.health.text, style, look);
+    foot(buffer, area, state);
+}
+
+/// Name, time, phase; rows at the right.
+fn head(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let text = format!("{}  {}  {}", bench.name, minutes(bench.now_s), bench.phase);
+    line(buffer, area, area.y, &text, bold, look);
+    let rows = format!("{} rows ", bench.rows);
+    let width = u16::try_from(rows.len()).unwrap_or(0);
+    if area.width > width {
+        buffer.set_string(area.right() - width, area.y, rows, Style::new());
+    }
+}
+
+/// `12:04`, `1:02:03`.
+fn minutes(seconds: f64) -> String {
+    let total = seconds.max(0.0) as u64;
+    let (h, m, s) = (total / 3600, total / 60 % 60, total % 60);
+    if h > 0 {
+        format!("{h}:{m:02}:{s:02}")
+    } else {
+        format!("{m}:{s:02}")
+    }
+}
+
+/// All benches, each with its numbers; the one that is shown stands out. Gives the rows used.
+fn benches(buffer: &mut Buffer, area: Rect, state: &State) -> u16 {
+    let look = state.look;
+    let (mut x, mut y) = (area.x + 1, area.y);
+    for (index, bench) in state.benches.iter().enumerate() {
+        let numbers = bench.samples.iter().map(|sample| match sample.degc {
+            degc if degc.is_finite() => format!(" {degc:.1}"),
+            _ => " -".to_owned(),
+        });
+        let sign = match (&bench.cue, bench.health.alarm) {
+            (Some(_), _) => " <lamp>",
+            (None, true) => " !",
+            _ => "",
+        };
+        let text = format!(" {}:{}{sign} ", index + 1, numbers.collect::<String>());
+        let width = u16::try_from(text.chars().count()).unwrap_or(u16::MAX);
+        if x + width > area.right() {
+            (x, y) = (area.x + 1, y + 1);
+        }
+        if y >= area.bottom() {
+            break;
+        }
+        let style = if index == state.selected {
+            Style::new().add_modifier(Modifier::REVERSED)
+        } else {
+            Style::new()
+        };
+        buffer.set_stringn(x, y, look.text(&text), area.width.into(), style);
+        x += width + 1;
+    }
+    (y + 1).min(area.bottom()) - area.y
+}
+
+/// What to do now, or what comes next.
+fn cue(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
+    match &bench.cue {
+        Some(cue) => {
+            buffer.set_style(area, Look::loud());
+            let text = format!(">>> {cue}   {}", bench.next);
+            line(buffer, area, area.y, &text, Look::loud(), look);
+        }
+        None => line(buffer, area, area.y, &bench.next, Style::new(), look),
+    }
+}
+
+/// The last message or the note that is being typed, and the keys.
+fn foot(buffer: &mut Buffer, area: Rect, state: &State) {
+    let look = state.look;
+    if area.height < 3 {
+        return;
+    }
+    let (message, style) = match (&state.note, state.messages.back()) {
+        (Some(note), _) => (
+            format!("note: {note}_"),
+            Style::new().add_modifier(Modifier::BOLD),
+        ),
+        (None, Some(last)) => (last.clone(), Style::new()),
+        (None, None) => (String::new(), Style::new()),
+    };
+    line(buffer, area, area.bottom() - 2, &message, style, look);
+    let keys = match (&state.note, state.benches.len()) {
+        (Some(_), _) => "Enter keeps the note  Esc drops it".to_owned(),
+        (None, 0 | 1) => KEYS.to_owned(),
+        (None, _) => format!("{KEYS}  Tab bench"),
+    };
+    let dim = Style::new().add_modifier(Modifier::REVERSED);
+    buffer.set_style(
+        Rect {
+            y: area.bottom() - 1,
+            height: 1,
+            ..area
+        },
+        dim,
+    );
+    line(buffer, area, area.bottom() - 1, &keys, dim, look);
+}
+
+/// Lines alone, what matters most first.
+fn small(buffer: &mut Buffer, area: Rect, state: &State, bench: &Bench) {
+    let look = state.look;
+    let mut lines = Vec::new();
+    lines.extend(bench.cue.as_ref().map(|cue| format!(">>> {cue}")));
+    lines.push(format!("{} {}", minutes(bench.now_s), bench.phase));
+    for (channel, sample) in bench.samples.iter().enumerate() {
+        let degc = if sample.degc.is_finite() {
+            format!("{:.*} {}", sample.decimals, sample.degc, look.degc())
+        } else {
+            sample.health.text.clone()
+        };
+        lines.push(format!("{} {} {degc}", Look::marker(channel), sample.name));
+    }
+    lines.push(bench.next.clone());
+    lines.push(bench.health.text.clone());
+    let room = area.height.saturating_sub(2);
+    for (y, text) in (0..room).zip(&lines) {
+        let style = if text.starts_with(">>>") {
+            Look::loud()
+        } else {
+            Style::new()
+        };
+        line(buffer, area, area.y + y, text, style, look);
+    }
+    foot(buffer, area, state);
+}
+
+fn line(buffer: &mut Buffer, area: Rect, y: u16, text: &str, style: Style, look: Look) {
+    if y < area.bottom() && area.width > 1 {
+        let width = usize::from(area.width - 1);
+        buffer.set_stringn(
+            area.x + 1,
+            y,
+            look.text(text),
+            width.saturating_sub(1),
+            style,
+        );
+    }
+}
