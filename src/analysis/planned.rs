@@ -40,11 +40,12 @@ pub(super) fn planned(cues: &[Cued], edges: &[Edge]) -> Vec<PlannedEdge> {
     cues.iter()
         .enumerate()
         .map(|(place, cue)| {
-            let on = |e: &&Edge| e.edge == Kind::On && e.at_s < cue.cued_s;
-            let on_s = edges.iter().rfind(on).map(|e| e.at_s);
-            let due_s = on_s
-                .zip(cue.after_on_s)
-                .map(|(on_s, after_s)| on_s + after_s);
+            // The lamp-on that the cue was counted from: what is due by it lies nearest to the cue.
+            let due_s = cue.after_on_s.and_then(|after_s| {
+                let ons = edges.iter().filter(|e| e.edge == Kind::On);
+                let due = ons.map(|e| e.at_s + after_s);
+                due.min_by(|a, b| (a - cue.cued_s).abs().total_cmp(&(b - cue.cued_s).abs()))
+            });
             let planned_s = due_s.unwrap_or(cue.cued_s);
             let (before, after) = cues.split_at(place);
             let from_s = before.iter().rfind(|c| c.edge == other(cue));

@@ -1,5 +1,7 @@
 //! One bench of a session, from its first byte to its finished run.
 
+mod press;
+
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -9,17 +11,15 @@ use tokio::time::Instant;
 use super::advice;
 use super::ends::Ends;
 use super::exit::Failure;
-use super::keys::Press;
 use super::parts::settle;
 use super::service::STUCK;
 use super::session::{Session, Task};
 use super::target::{Source, Target};
 use super::view::View;
 use super::wiring::{Place, Wiring, Word};
-use crate::lamp::Kind;
 use crate::port::clock::wall_ns;
 use crate::port::{PortEvent, What};
-use crate::run::{Ending, Greeting, Hand, News, Recorder, RunError, RunSetup, Step};
+use crate::run::{Ending, Greeting, News, Recorder, RunError, RunSetup, Step};
 
 /// How often a board that is not understood yet is asked for its hello. Boards that restart when
 /// the port opens need up to 3 s before they hear anything.
@@ -337,36 +337,6 @@ impl Bench {
             self.over_ns.get_or_insert(now_ns);
         }
         recorder.look_at_disk(&mut news);
-        view.news(index, recorder, news);
-    }
-
-    /// People pressed a key.
-    pub(super) fn press(&mut self, index: usize, press: &Press, view: &mut View) {
-        let now_ns = self.now_ns();
-        let Stage::Logging(recorder) = &mut self.stage else {
-            return;
-        };
-        let mut news = Vec::new();
-        let conductor = recorder.conductor();
-        let hand = match press {
-            Press::Note(text) => {
-                recorder.note(now_ns, text, &mut news);
-                view.news(index, recorder, news);
-                return;
-            }
-            Press::Mark => Some(Hand::Mark),
-            Press::Lamp if conductor.next_switch() == Kind::On => Some(Hand::LampOn),
-            Press::Lamp => Some(Hand::LampOff),
-            Press::GoOn => Some(Hand::GoOn).filter(|_| conductor.can_go_on()),
-            Press::End => return,
-        };
-        view.pressed(index, hand);
-        if let Some(hand) = hand {
-            recorder.hand(now_ns, hand, &mut news);
-        }
-        if !self.is_virtual {
-            recorder.tick(now_ns, &mut news);
-        }
         view.news(index, recorder, news);
     }
 

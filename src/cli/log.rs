@@ -10,14 +10,17 @@ use super::planning::plan;
 use super::session::{Session, Task};
 use super::target::{Target, probe_setup, targets};
 use super::view::View;
-use super::{advice, results};
+use super::{advice, ask, results};
 use crate::journal::Limits;
 use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, setup_in, unfinished};
 use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
-    let (plan, samples) = plan(&args.plan, args.samples.as_ref())?;
+    let (mut plan, samples) = plan(&args.plan, args.samples.as_ref())?;
     let targets = targets(&args.board, &plan)?;
+    if let Some(groups) = args.plan.groups {
+        plan.predictions = ask::predictions(groups, samples.as_ref())?;
+    }
     let several = targets.len() > 1;
     let tasks = if args.together {
         if !several {

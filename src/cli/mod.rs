@@ -3,6 +3,7 @@
 mod advice;
 mod analyse;
 mod args;
+mod ask;
 mod bench;
 mod boards;
 mod class;

@@ -127,7 +127,7 @@ pub(super) fn summary_text(summary: &Summary) -> String {
         text.push_str(&format!(", one every {}", seconds(interval_s)));
     }
     text.push_str(".\n\n");
-    text.push_str(&lamp_text(&summary.lamp));
+    text.push_str(&lamp_text(summary));
     text.push_str(&samples_text(summary));
     text.push_str(&marks_text(summary));
     text.push_str(&comparison_text(summary));
@@ -150,7 +150,8 @@ fn seconds(s: f64) -> String {
     }
 }
 
-fn lamp_text(edges: &[Edge]) -> String {
+fn lamp_text(summary: &Summary) -> String {
+    let edges = &summary.lamp;
     if edges.is_empty() {
         return "Lamp: no switching seen.\n\n".into();
     }
@@ -166,9 +167,20 @@ fn lamp_text(edges: &[Edge]) -> String {
             format!("({})", clock(edge.at_s)),
             format!("{:.1} s to {:.1} s", edge.low_s, edge.high_s),
             format!("at {:.0} %", edge.level * 100.0),
+            beside_plan(summary, edge),
         ]);
     }
     format!("{}\n", aligned(&rows))
+}
+
+/// `4.2 s after the plan`; empty where nobody was told when.
+fn beside_plan(summary: &Summary, edge: &Edge) -> String {
+    let answers = |p: &&analysis::PlannedEdge| p.edge == edge.edge && p.seen_s == Some(edge.at_s);
+    let late_s = summary.planned.iter().find(answers).and_then(|p| p.late_s);
+    late_s.map_or(String::new(), |late_s| {
+        let side = if late_s < 0.0 { "before" } else { "after" };
+        format!("{:.1} s {side} the plan", late_s.abs())
+    })
 }
 
 /// One value with its standard uncertainty, rounded to two digits of the latter.
@@ -308,8 +320,30 @@ fn comparison_text(summary: &Summary) -> String {
         let name = printable(&prediction.sample);
         text.push_str(&format!("\nPredicted to warm most: {name}. {outcome}"));
     }
+    if !comparison.predictions.is_empty() {
+        text.push_str("\nPredicted to warm most:\n");
+        text.push_str(&groups_text(&comparison.predictions));
+    }
     text.push('\n');
     text
+}
+
+/// What each group said, and whether that was right.
+fn groups_text(predictions: &[analysis::GroupPrediction]) -> String {
+    let row = |made: &analysis::GroupPrediction| {
+        let outcome = match made.prediction.right {
+            Some(true) => "right",
+            Some(false) => "not right",
+            None => "open",
+        };
+        let group = format!("group {}", printable(&made.group));
+        vec![
+            group,
+            shortened(&made.prediction.sample),
+            outcome.to_owned(),
+        ]
+    };
+    aligned(&predictions.iter().map(row).collect::<Vec<_>>())
 }
 
 /// The files of a folder with their sizes.

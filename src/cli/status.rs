@@ -84,7 +84,7 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
             parts.push("Enter does not wait".into());
         }
         Step::AwaitOn { .. } | Step::AwaitOff { .. } => {
-            parts.push("press l when it is done, or wait until it is seen".into());
+            parts.push("l: it is done (or wait until it is seen)".into());
         }
         Step::Heating { presumed: true, .. } | Step::Cooling { presumed: true, .. } => {
             parts.push("lamp not seen yet".into());

@@ -162,6 +162,7 @@ impl Conductor {
 
     /// Takes in that the lamp was seen to change.
     pub fn seen(&mut self, edge: &EdgeSeen) {
+        self.presume(edge.noticed_s);
         self.switched(edge.edge, edge.at_s, false);
     }
 
@@ -188,6 +189,7 @@ impl Conductor {
 
     /// Takes in a key that was pressed at `now_s`.
     pub fn hand(&mut self, hand: Hand, now_s: f64) {
+        self.presume(now_s);
         match (hand, self.step) {
             (Hand::Mark, _) => {}
             (Hand::LampOn, _) | (Hand::GoOn, Step::AwaitOn { .. }) => {
@@ -241,26 +243,12 @@ impl Conductor {
         self.step = Step::Heating { since_s, presumed };
     }
 
-    /// Time has come to `now_s`; `steady` tells whether the samples are. Gives a cue when one is due.
-    pub fn tick(&mut self, now_s: f64, steady: bool) -> Option<Cue> {
-        if self.plan.for_s.is_some_and(|for_s| now_s >= for_s) && self.step != Step::Done {
-            self.step = Step::Done;
-            return Some(Cue::Done);
-        }
+    /// A lamp that was waited for long enough by `now_s` counts as switched at its cue.
+    fn presume(&mut self, now_s: f64) {
         let patience_s = |span_s: Option<f64>| PATIENCE_S.min(span_s.unwrap_or(PATIENCE_S));
-        let is_due = |due_s: Option<f64>| due_s.is_some_and(|due_s| now_s >= due_s);
-        let go_on = self.go_on;
-        let (step, cue) = match self.step {
-            Step::Settling if steady || go_on || self.plan.settle_degc_per_min.is_none() => {
-                (Step::AwaitOn { cued_s: now_s }, Cue::LampOn)
-            }
+        match self.step {
             Step::AwaitOn { cued_s } if now_s >= cued_s + patience_s(self.plan.heating_s()) => {
                 self.lit(cued_s, true);
-                return self.tick(now_s, steady);
-            }
-            Step::Heating { since_s: on_s, .. } if go_on || is_due(self.switch_s()) => {
-                let cued_s = now_s;
-                (Step::AwaitOff { on_s, cued_s }, Cue::LampOff)
             }
             Step::AwaitOff { on_s, cued_s }
                 if now_s >= cued_s + patience_s(self.plan.cooling_s()) =>
@@ -270,7 +258,27 @@ impl Conductor {
                     since_s: cued_s,
                     presumed: true,
                 };
-                return self.tick(now_s, steady);
+            }
+            _ => {}
+        }
+    }
+
+    /// Time has come to `now_s`; `steady` tells whether the samples are. Gives a cue when one is due.
+    pub fn tick(&mut self, now_s: f64, steady: bool) -> Option<Cue> {
+        if self.plan.for_s.is_some_and(|for_s| now_s >= for_s) && self.step != Step::Done {
+            self.step = Step::Done;
+            return Some(Cue::Done);
+        }
+        self.presume(now_s);
+        let is_due = |due_s: Option<f64>| due_s.is_some_and(|due_s| now_s >= due_s);
+        let go_on = self.go_on;
+        let (step, cue) = match self.step {
+            Step::Settling if steady || go_on || self.plan.settle_degc_per_min.is_none() => {
+                (Step::AwaitOn { cued_s: now_s }, Cue::LampOn)
+            }
+            Step::Heating { since_s: on_s, .. } if go_on || is_due(self.switch_s()) => {
+                let cued_s = now_s;
+                (Step::AwaitOff { on_s, cued_s }, Cue::LampOff)
             }
             Step::Cooling { .. } if go_on || is_due(self.switch_s()) => {
                 if self.cycle < self.plan.cycles() {

@@ -18,3 +18,5 @@ pub mod pages;
 pub mod program;
 #[cfg(target_os = "linux")]
 pub mod shim;
+#[cfg(unix)]
+pub mod terminal;

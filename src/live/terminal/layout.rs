@@ -66,7 +66,7 @@ pub fn draw(frame: &mut Frame, state: &State) {
         look,
     );
     y += 1;
-    let strip_height = strip::height(bench.samples.len());
+    let strip_height = strip::height(bench);
     let place = Rect {
         x: area.x + 1,
         y,
@@ -75,7 +75,7 @@ pub fn draw(frame: &mut Frame, state: &State) {
     };
     strip::strip(buffer, place, bench, look);
     y += strip_height;
-    let bottom = area.bottom() - 3;
+    let bottom = area.bottom() - 2 - messages(area);
     let body = Rect {
         x: area.x,
         y,
@@ -170,36 +170,53 @@ fn cue(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
     }
 }
 
-/// The last message or the note that is being typed, and the keys.
+/// Rows for what was said.
+fn messages(area: Rect) -> u16 {
+    match area.height {
+        0..22 => 1,
+        22..40 => 2,
+        40.. => 4,
+    }
+}
+
+/// The last messages, the note that is being typed, and the keys.
 fn foot(buffer: &mut Buffer, area: Rect, state: &State) {
     let look = state.look;
-    if area.height < 3 {
+    let rows = messages(area);
+    if area.height < rows + 2 {
         return;
     }
-    let (message, style) = match (&state.note, state.messages.back()) {
-        (Some(note), _) => (
-            format!("note: {note}_"),
-            Style::new().add_modifier(Modifier::BOLD),
-        ),
-        (None, Some(last)) => (last.clone(), Style::new()),
-        (None, None) => (String::new(), Style::new()),
-    };
-    line(buffer, area, area.bottom() - 2, &message, style, look);
+    let mut y = area.bottom() - 1;
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let note = state
+        .note
+        .as_ref()
+        .map(|note| (format!("note: {note}_"), bold));
+    let said = state
+        .messages
+        .iter()
+        .rev()
+        .map(|said| (said.clone(), Style::new()));
+    for (text, style) in note.into_iter().chain(said).take(rows.into()) {
+        y -= 1;
+        line(buffer, area, y, &text, style, look);
+    }
     let keys = match (&state.note, state.benches.len()) {
         (Some(_), _) => "Enter keeps the note  Esc drops it".to_owned(),
         (None, 0 | 1) => KEYS.to_owned(),
         (None, _) => format!("{KEYS}  Tab bench"),
     };
-    let dim = Style::new().add_modifier(Modifier::REVERSED);
+    let reversed = Style::new().add_modifier(Modifier::REVERSED);
+    let last = area.bottom() - 1;
     buffer.set_style(
         Rect {
-            y: area.bottom() - 1,
+            y: last,
             height: 1,
             ..area
         },
-        dim,
+        reversed,
     );
-    line(buffer, area, area.bottom() - 1, &keys, dim, look);
+    line(buffer, area, last, &keys, reversed, look);
 }
 
 /// Lines alone, what matters most first.
@@ -218,7 +235,7 @@ fn small(buffer: &mut Buffer, area: Rect, state: &State, bench: &Bench) {
     }
     lines.push(bench.next.clone());
     lines.push(bench.health.text.clone());
-    let room = area.height.saturating_sub(2);
+    let room = area.height.saturating_sub(1 + messages(area));
     for (y, text) in (0..room).zip(&lines) {
         let style = if text.starts_with(">>>") {
             Look::loud()

@@ -147,7 +147,7 @@ impl State {
             benches: self.benches.iter().enumerate().map(shown).collect(),
             selected: self.selected,
             note: self.note.clone(),
-            messages: self.messages.iter().rev().take(2).rev().cloned().collect(),
+            messages: self.messages.iter().rev().take(4).rev().cloned().collect(),
             look: self.look,
         }
     }

@@ -20,9 +20,12 @@ const VALUE: u16 = 5;
 /// Rows above the values: names of the phases, the bar, times.
 const HEAD: u16 = 3;
 
-/// Rows that a strip for so many samples wants.
-pub(super) fn height(samples: usize) -> u16 {
-    HEAD + u16::try_from(samples).unwrap_or(0).min(3)
+/// Rows that a bench's strip wants: without marks there are no values to show.
+pub(super) fn height(bench: &Bench) -> u16 {
+    match bench.strip.marks_s {
+        Some(_) => HEAD + u16::try_from(bench.samples.len()).unwrap_or(0).min(3),
+        None => HEAD - 1,
+    }
 }
 
 /// Where along the bar an instant lies, as a share of its width.
@@ -76,7 +79,7 @@ impl Scale {
 
 /// Draws the strip.
 pub(super) fn strip(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
-    if area.height < HEAD || area.width < 20 {
+    if area.height < HEAD - 1 || area.width < 20 {
         return;
     }
     let scale = Scale::new(&bench.strip, bench.now_s);
@@ -86,7 +89,11 @@ pub(super) fn strip(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) 
     };
     let now = column(scale.share(bench.now_s));
     phases(buffer, area, (&bench.strip, scale), column, now, look);
-    let Some(marks_s) = bench.strip.marks_s.filter(|s| *s > 0.0) else {
+    let Some(marks_s) = bench
+        .strip
+        .marks_s
+        .filter(|s| *s > 0.0 && area.height >= HEAD)
+    else {
         return;
     };
     let count = (scale.length_s / marks_s + 1e-6).floor();
