@@ -24,7 +24,6 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("analysis", &["lamp"]),
     ("graph", &["lamp", "analysis"]),
     ("report", &["lamp", "analysis", "graph"]),
-    ("live", &["lamp", "analysis"]),
     (
         "run",
         &[

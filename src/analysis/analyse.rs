@@ -61,10 +61,8 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     warn_of_edges(&fit, request, &mut warnings);
 
     let sd = |i: usize, curve: &Curve| {
-        let fitted = fit.noise_degc.get(i).copied().flatten();
         let step = series.channels.get(i).and_then(|c| c.resolution_degc);
-        let least = step.unwrap_or(0.0) / 12.0_f64.sqrt();
-        fitted.unwrap_or(curve.sd_degc).max(least)
+        sd_degc(fit.noise_degc.get(i).copied().flatten(), step, curve)
     };
     let both = || series.channels.iter().zip(&curves).enumerate();
     let samples: Vec<_> = both()
@@ -72,13 +70,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
             Judge::new(channel, curve, sd(i, curve), instants).sample(&mut warnings)
         })
         .collect();
-    let sources: Vec<Source> = both()
-        .map(|(i, (channel, curve))| Source {
-            channel,
-            curve: (!curve.t_s.is_empty()).then_some(curve),
-            sd_degc: sd(i, curve),
-        })
-        .collect();
+    let sources = sources(series, &curves, sd);
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
     let zero_s = zero(request, &edges).unwrap_or(first_s);
@@ -95,12 +87,11 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         ),
         _ => Vec::new(),
     };
-    let comparison = compare(
-        &samples,
+    let asked = (
         request.prediction.as_deref(),
-        &request.predictions,
-        &mut warnings,
+        request.predictions.as_slice(),
     );
+    let comparison = compare(&samples, asked, &mut warnings);
     Summary {
         format: FORMAT,
         source: request.source.clone(),
@@ -114,6 +105,27 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         warnings,
         zero_s,
     }
+}
+
+/// The channels as the marks need them.
+fn sources<'a>(
+    series: &'a Series,
+    curves: &'a [Curve],
+    sd_degc: impl Fn(usize, &Curve) -> f64,
+) -> Vec<Source<'a>> {
+    let both = series.channels.iter().zip(curves).enumerate();
+    both.map(|(i, (channel, curve))| Source {
+        channel,
+        curve: (!curve.t_s.is_empty()).then_some(curve),
+        sd_degc: sd_degc(i, curve),
+    })
+    .collect()
+}
+
+/// A channel's scatter: that of the fit, else the curve's own; not less than its resolution's.
+fn sd_degc(fitted: Option<f64>, step_degc: Option<f64>, curve: &Curve) -> f64 {
+    let least = step_degc.unwrap_or(0.0) / 12.0_f64.sqrt();
+    fitted.unwrap_or(curve.sd_degc).max(least)
 }
 
 /// Tells each curve what correlation there is in its errors.

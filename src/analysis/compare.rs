@@ -9,8 +9,7 @@ const COVERAGE: f64 = 2.0;
 /// Compares all samples that have a rise; none unless there are at least two.
 pub(super) fn compare(
     samples: &[Sample],
-    prediction: Option<&str>,
-    guesses: &[Guess],
+    (prediction, guesses): (Option<&str>, &[Guess]),
     warnings: &mut Vec<Warning>,
 ) -> Option<Comparison> {
     let mut ranked: Vec<(&Sample, f64)> = samples
@@ -62,14 +61,7 @@ pub(super) fn compare(
             initial_rate_ratio: spread(rates),
         },
         prediction: prediction.and_then(|name| predicted(samples, most, name, clear, warnings)),
-        predictions: guesses
-            .iter()
-            .filter_map(|guess| {
-                let prediction = predicted(samples, most, &guess.sample, clear, warnings)?;
-                let group = guess.group.clone();
-                Some(GroupPrediction { group, prediction })
-            })
-            .collect(),
+        predictions: judged(samples, most, guesses, clear, warnings),
     })
 }
 
@@ -82,6 +74,22 @@ fn ratio((a, ua): (f64, f64), (b, ub): (f64, f64)) -> Option<(f64, f64)> {
     let ratio = a / b;
     let known = b > COVERAGE * ub && ratio > 0.0;
     known.then(|| (ratio, ratio * (ua / a).hypot(ub / b)))
+}
+
+/// Each group's prediction beside its outcome.
+fn judged(
+    samples: &[Sample],
+    most: &Sample,
+    guesses: &[Guess],
+    clear: bool,
+    warnings: &mut Vec<Warning>,
+) -> Vec<GroupPrediction> {
+    let mut judge = |guess: &Guess| {
+        let prediction = predicted(samples, most, &guess.sample, clear, warnings)?;
+        let group = guess.group.clone();
+        Some(GroupPrediction { group, prediction })
+    };
+    guesses.iter().filter_map(&mut judge).collect()
 }
 
 fn predicted(

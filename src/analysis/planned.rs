@@ -6,7 +6,7 @@ use super::sample::tidy;
 use crate::lamp::{Edge, Kind};
 
 /// When people were told to switch the lamp, and by which rule.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Cued {
     /// On or off.
     pub edge: Kind,

@@ -10,7 +10,7 @@ use super::advice;
 use super::exit::{Code, Failure};
 use super::rebuild::check_lags;
 use super::text::printable;
-use crate::analysis::{self, Request, Series, Summary, Table, TableError};
+use crate::analysis::{self, Cued, Request, Series, Summary, Table, TableError};
 use crate::journal;
 use crate::run::{Derived, Lags, Plan, RunSetup, name, request};
 
@@ -68,10 +68,11 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
         series, warnings, ..
     } = read_table(input, asked.worksheet)?;
     check_lags(&asked.lags, series.channels.len())?;
-    let setup = settings_beside(input);
+    let (setup, cues) = settings_beside(input);
     let lags = asked.lags.over(&setup.lags);
     let setup = RunSetup { lags, ..setup };
     let mut wanted = asked.over(request(&setup));
+    wanted.cues = cues;
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);
@@ -90,7 +91,7 @@ fn read_run(folder: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     let mut summary = if asked.marks_s.is_none() && asked.prediction.is_none() {
         derived.summary.clone()
     } else {
-        analysis::analyse(&derived.series, &asked.over(request(&derived.setup)))
+        analysis::analyse(&derived.series, &asked.over(derived.request()))
     };
     summary.source = folder.display().to_string();
     Ok(Read {
@@ -184,9 +185,16 @@ fn begins(file: &mut File, buffer: &mut [u8]) -> std::io::Result<usize> {
 }
 
 /// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.
-fn settings_beside(input: &Path) -> RunSetup {
+fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
+    #[derive(serde::Deserialize, Default)]
+    #[serde(default)]
+    struct Found {
+        cues: Vec<Cued>,
+    }
     #[derive(serde::Deserialize)]
     struct Settings {
+        #[serde(default)]
+        found: Found,
         #[serde(default)]
         plan: Plan,
         #[serde(default)]
@@ -197,21 +205,24 @@ fn settings_beside(input: &Path) -> RunSetup {
         .then(|| std::fs::read_to_string(input.with_file_name(name::SETTINGS)).ok())
         .flatten()
         .and_then(|text| toml::from_str::<Settings>(&text).ok());
-    match settings {
-        Some(settings) => RunSetup {
-            plan: settings.plan,
-            lags: settings.lags,
-            ..RunSetup::default()
-        },
+    let Some(settings) = settings else {
         // Of any other table nobody knows whether there was a lamp: it may have one.
-        None => RunSetup {
-            plan: Plan {
-                heat_s: Some(0.0),
-                ..Plan::default()
-            },
+        let plan = Plan {
+            heat_s: Some(0.0),
+            ..Plan::default()
+        };
+        let setup = RunSetup {
+            plan,
             ..RunSetup::default()
-        },
-    }
+        };
+        return (setup, Vec::new());
+    };
+    let setup = RunSetup {
+        plan: settings.plan,
+        lags: settings.lags,
+        ..RunSetup::default()
+    };
+    (setup, settings.found.cues)
 }
 
 /// How many inputs are worked on at once.

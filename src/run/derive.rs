@@ -38,8 +38,6 @@ pub struct Derived {
     pub ended: bool,
     /// What the board said and how it was understood.
     pub found: Found,
-    /// When people were told to switch the lamp.
-    cues: Vec<Cued>,
     feed: Feed,
     table: Table,
     slugs: Vec<String>,
@@ -69,7 +67,7 @@ impl Derived {
     #[must_use]
     pub fn request(&self) -> Request {
         Request {
-            cues: self.cues.clone(),
+            cues: self.found.cues.clone(),
             ..request(&self.setup)
         }
     }
@@ -346,6 +344,7 @@ impl Gather {
             }),
             rows: series.t_s.len(),
             ended: self.feed.ended,
+            cues: self.cues,
             ..self.found
         };
         Derived {
@@ -357,7 +356,6 @@ impl Gather {
             damage: self.damage,
             ended: self.feed.ended,
             found,
-            cues: self.cues,
             feed: self.feed,
             table,
             slugs: self.slugs,

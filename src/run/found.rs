@@ -1,6 +1,7 @@
 //! Settings as found, and `run.toml`, which shows them to people.
 
 use super::setup::{Lags, RunSetup};
+use crate::analysis::Cued;
 use crate::sampler::Sampler;
 
 /// Settings as found.
@@ -24,6 +25,9 @@ pub struct Found {
     /// Where several boards make one bench: how.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub together: Option<Together>,
+    /// When people were told to switch the lamp.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub cues: Vec<Cued>,
 }
 
 /// How several boards' rows were joined (`--together`).

@@ -8,7 +8,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{LocalModes, Winsize, tcgetattr, tcsetwinsize};
+use rustix::termios::{Action, LocalModes, Winsize, tcflow, tcgetattr, tcsetwinsize};
 
 use super::program::PATIENCE;
 
@@ -140,6 +140,33 @@ impl Terminal {
             .unwrap();
         let modes = tcgetattr(&far).unwrap().local_modes;
         modes.contains(LocalModes::ECHO | LocalModes::ICANON)
+    }
+
+    /// Stops the terminal, as Ctrl-S does: it takes nothing until it goes on.
+    pub fn stop(&mut self) {
+        tcflow(self.far(), Action::OOff).unwrap();
+        // What it had taken before.
+        while self.takes(Duration::from_millis(300)) {}
+    }
+
+    /// Whether anything comes out of it in that time.
+    pub fn takes(&mut self, patience: Duration) -> bool {
+        let before = self.bytes.len();
+        self.read(patience);
+        self.bytes.len() > before
+    }
+
+    /// Lets it go on.
+    pub fn go_on(&mut self) {
+        tcflow(self.far(), Action::OOn).unwrap();
+    }
+
+    fn far(&self) -> File {
+        File::options()
+            .read(true)
+            .write(true)
+            .open(&self.path)
+            .unwrap()
     }
 
     /// Changes the terminal's size.

@@ -51,6 +51,7 @@ impl Wish {
             } else {
                 Theme::Paper
             },
+            ..Style::default()
         }
     }
 
@@ -122,6 +123,7 @@ fn picture<'a>(run: &Run, seen: &Seen, thin: &Thin) -> Picture<'a> {
             name: name.clone().into(),
             t_s: t_s.into(),
             degc: degc.into(),
+            band: None,
         }
     };
     let results = seen.results.as_ref();

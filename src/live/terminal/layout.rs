@@ -41,6 +41,22 @@ pub fn draw(frame: &mut Frame, state: &State) {
         small(buffer, area, state, bench);
         return;
     }
+    let y = upper(buffer, area, state, bench);
+    let bottom = area.bottom() - 2 - messages(area);
+    let height = bottom.saturating_sub(y);
+    lower(buffer, Rect { y, height, ..area }, bench, look);
+    let style = if bench.health.alarm {
+        look.alarm()
+    } else {
+        Style::new()
+    };
+    line(buffer, area, bottom, &bench.health.text, style, look);
+    foot(buffer, area, state);
+}
+
+/// Name, benches, what to do now, and the plan strip. Gives the row below them.
+fn upper(buffer: &mut Buffer, area: Rect, state: &State, bench: &Bench) -> u16 {
+    let look = state.look;
     let mut y = area.y;
     head(buffer, area, bench, look);
     y += 1;
@@ -75,13 +91,11 @@ pub fn draw(frame: &mut Frame, state: &State) {
     };
     strip::strip(buffer, place, bench, look);
     y += strip_height;
-    let bottom = area.bottom() - 2 - messages(area);
-    let body = Rect {
-        x: area.x,
-        y,
-        width: area.width,
-        height: bottom.saturating_sub(y),
-    };
+    y
+}
+
+/// The graph, and beside it the cards.
+fn lower(buffer: &mut Buffer, body: Rect, bench: &Bench, look: Look) {
     let graph = Rect {
         width: body.width - CARDS - 1,
         ..body
@@ -93,13 +107,6 @@ pub fn draw(frame: &mut Frame, state: &State) {
         ..body
     };
     cards(buffer, side, bench, look);
-    let style = if bench.health.alarm {
-        look.alarm()
-    } else {
-        Style::new()
-    };
-    line(buffer, area, bottom, &bench.health.text, style, look);
-    foot(buffer, area, state);
 }
 
 /// Name, time, phase; rows at the right.
