@@ -92,7 +92,7 @@ fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
         Cell::heading(plain(title)),
         Cell::number(spread.n.to_string()),
         Cell::number(number(spread.median)),
-        Cell::text(range),
+        Cell::number(range),
         Cell::number(spread.robust_sd.map_or("–".to_owned(), alone)),
         Cell::number(pooled(&|p| {
             let (value, u) = rounded(p.value, p.u);
