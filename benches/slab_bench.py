@@ -35,7 +35,7 @@ def measure(name, args, folder):
     slow = 10 if name.startswith("window") else 1
     plans = [families.FAMILIES[name](name, n) for n in range(args.first, args.first + max(4, args.n // slow))]
     records = simulate.make(plans, folder)
-    options = [] if name in ("day", "window", "window-lamp", "hand", "hand-few") else args.options.split()
+    options = [] if name in ("day", "window", "window-lamp", "hand", "hand-few", "hand-unlit") else args.options.split()
     answers, seconds = judge.analyse(args.program, records, options, args.declare)
     verdicts = [judge.judge(r, a) for r, a in zip(records, answers)]
     return verdicts, seconds / max(1, len(records))

@@ -1,7 +1,7 @@
 //! Lamp edges where the bench is not of the estimator's kind: heat that goes into a half-space, three
 //! lessons in one record, a touched probe, a day without a lamp. All data are invented.
 
-use duskmark::lamp::{Kind, LampOptions, find_edges};
+use duskmark::lamp::{Edge, Kind, LampOptions, find_edges};
 use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
@@ -134,4 +134,82 @@ fn days_without_a_lamp_have_no_edge() {
         let edges = find_edges(&t_s, &columns, &LampOptions::default()).edges;
         assert!(edges.is_empty(), "seed {seed}: {edges:?}");
     }
+}
+
+/// A table by hand: a row every so many minutes, in tenths of a degree.
+fn edges_of(every_min: f64, columns: &[&[f64]]) -> Vec<Edge> {
+    let rows = columns.first().map_or(0, |c| c.len());
+    let t_s: Vec<f64> = (0..rows).map(|i| 60.0 * every_min * i as f64).collect();
+    find_edges(&t_s, columns, &LampOptions::default()).edges
+}
+
+#[test]
+fn a_handful_of_rows_tells_between_which_of_them_the_lamp_went_on_and_off() {
+    let slate = [20.6, 20.6, 24.4, 27.2, 29.7, 28.1, 27.2, 26.7];
+    let moss = [19.8, 19.9, 21.6, 22.9, 24.0, 23.4, 22.9, 22.6];
+    for columns in [&[&slate[..], &moss[..]][..], &[&slate[..]]] {
+        let edges = edges_of(3.0, columns);
+        let kinds: Vec<Kind> = edges.iter().map(|e| e.edge).collect();
+        assert_eq!(kinds, [Kind::On, Kind::Off], "{edges:?}");
+        for (edge, row_s) in edges.iter().zip([180.0, 720.0]) {
+            // From the last row that knew nothing to the first that cannot be without.
+            assert!(edge.low_s > row_s - 60.0, "{edge:?}");
+            assert!(edge.high_s < row_s + 180.0, "{edge:?}");
+            assert!(edge.high_s - edge.low_s > 30.0, "false precision: {edge:?}");
+        }
+    }
+}
+
+#[test]
+fn a_lamp_on_from_the_first_row_leaves_one_edge() {
+    let slate = [18.5, 23.2, 26.2, 28.4, 30.2, 31.5, 28.4, 26.1, 24.5];
+    let moss = [14.8, 19.0, 20.6, 21.7, 22.6, 23.5, 21.2, 19.9, 19.0];
+    let edges = edges_of(5.0, &[&slate, &moss]);
+    let off = edges.last().unwrap();
+    assert_eq!(off.edge, Kind::Off);
+    assert!(off.low_s < 1530.0 && off.high_s > 1470.0, "{off:?}");
+    assert!(off.high_s - off.low_s < 300.0, "{off:?}");
+    // An on-edge at the first row may be told, no other.
+    assert!(edges.iter().rev().skip(1).all(|e| e.at_s < 60.0));
+    assert!(edges.len() <= 2);
+}
+
+#[test]
+fn a_slip_of_the_pen_moves_no_edge_far() {
+    let mut slate = [
+        20.6, 20.6, 24.4, 27.2, 29.7, 31.8, 33.6, 31.0, 29.2, 27.9, 26.8, 26.0,
+    ];
+    let sound = edges_of(3.0, &[&slate]);
+    // The fifth cell without its first digit.
+    slate[4] = 9.7;
+    let slipped = edges_of(3.0, &[&slate]);
+    assert_eq!(sound.len(), 2, "{sound:?}");
+    assert_eq!(slipped.len(), 2, "{slipped:?}");
+    for (a, b) in sound.iter().zip(&slipped) {
+        assert!((a.at_s - b.at_s).abs() < 45.0, "{a:?} {b:?}");
+    }
+}
+
+#[test]
+fn few_rows_without_a_lamp_have_no_edge() {
+    let still = [21.4, 21.4, 21.3, 21.4, 21.4, 21.5, 21.4];
+    // Brought in from outside, and going to the room's temperature.
+    let brought = [12.0, 14.2, 15.9, 17.2, 18.2, 19.0, 19.6, 20.1, 20.4, 20.7];
+    let afternoon = [22.0, 22.4, 22.7, 22.9, 23.0, 23.0, 22.9, 22.7, 22.4, 22.0];
+    for table in [&still[..], &brought, &afternoon] {
+        let edges = edges_of(5.0, &[table]);
+        assert!(edges.is_empty(), "{table:?}: {edges:?}");
+    }
+}
+
+#[test]
+fn two_lessons_in_a_table_by_hand_are_not_taken_for_one() {
+    let lesson = |t: f64, on: f64| newton(t - on) - newton(t - on - 900.0);
+    let column: Vec<f64> = (0..36)
+        .map(|i| 120.0 * f64::from(i))
+        .map(|t| 21.0 + 12.0 * (lesson(t, 240.0) + lesson(t, 2280.0)))
+        .map(|y| (10.0 * y).round() / 10.0)
+        .collect();
+    let edges = edges_of(2.0, &[&column]);
+    assert_eq!(edges.len(), 4, "{edges:?}");
 }

@@ -205,6 +205,15 @@ def by_hand(family, number, minutes=(1.0, 5.0), rows=(5, 30), settle_rows=(0, 3)
     return plan
 
 
+def by_hand_unlit(family, number):
+    """The same table without a lamp: samples at rest, or brought in warmer or colder than the room."""
+    plan = by_hand(family, number)
+    lamp = beam.draw_lamp(plan.rng, [])
+    slabs = trays(plan.rng, warm=(0.0, -6.0, 8.0)[number % 3])
+    plan.slabs, plan.lamp, plan.edges, plan.maybe = slabs, lamp, [], []
+    return plan
+
+
 def only(**changes):
     """A family that is the usual lesson with some ranges changed."""
     return lambda family, number: lesson(family, number, **changes)
@@ -234,6 +243,7 @@ FAMILIES = {
     "flicker": flicker,
     "hand": by_hand,
     "hand-few": lambda f, n: by_hand(f, n, minutes=(2.0, 5.0), rows=(5, 9)),
+    "hand-unlit": by_hand_unlit,
     "steady": unlit,
     "drifting": lambda f, n: unlit(f, n, unruly=1.0, doors=0.2),
     "draughty": lambda f, n: unlit(f, n, unruly=4.0, doors=0.5),

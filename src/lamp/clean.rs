@@ -9,6 +9,17 @@ const SPIKE_REACH: usize = 4;
 /// (Hampel's identifier with a wide gate, so that honest noise stays).
 const SPIKE_GATE: f64 = 6.0;
 
+/// Most rows that count as few, by a person and by a logger, and the least time between them in seconds, on average.
+const FEW_ROWS: usize = 40;
+const FEWER_ROWS: usize = 16;
+const FEW_APART_S: f64 = 25.0;
+
+/// A slip of the pen is so many times farther from its neighbours than four fifths of the changes are
+/// large, and half a degree; at either end of the table farther yet.
+const SLIP_DEGC: f64 = 0.5;
+const SLIP_WITHIN: f64 = 4.0;
+const SLIP_AT_END: f64 = 8.0;
+
 /// Standard uncertainty of the instant of a reading by hand (common practice, no source).
 const READER_S: f64 = 3.0;
 
@@ -149,7 +160,11 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
         }
     }
     let step = resolution(&y);
-    let spikes = spikes(&y, from_differences(&y).max(step.unwrap_or(0.0)));
+    let spikes = if few_rows(&t, &y) {
+        slips(&y)
+    } else {
+        spikes(&y, from_differences(&y).max(step.unwrap_or(0.0)))
+    };
     let mut keep = spikes.iter().map(|spike| !spike);
     t.retain(|_| keep.next().unwrap_or(true));
     let mut keep = spikes.iter().map(|spike| !spike);
@@ -180,8 +195,7 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
 /// goes on meanwhile. Zero for a logger's rows.
 fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
     let steps = || t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
-    let round = |step: f64| step >= 45.0 && (step / 15.0 - (step / 15.0).round()).abs() < 1e-6;
-    if t_s.is_empty() || !steps().all(round) {
+    if !by_hand(t_s) {
         return 0.0;
     }
     let rises = degc
@@ -190,6 +204,57 @@ fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
         .map(|(a, b)| (b - a).abs());
     let mut slopes: Vec<f64> = rises.zip(steps()).map(|(rise, step)| rise / step).collect();
     READER_S * median(&mut slopes).max(0.0)
+}
+
+/// Whether rows may have been taken by hand: all of them minutes apart and at round times.
+pub(super) fn by_hand(t_s: &[f64]) -> bool {
+    let mut steps = t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
+    let round = |step: f64| step >= 45.0 && (step / 15.0 - (step / 15.0).round()).abs() < 1e-6;
+    !t_s.is_empty() && steps.all(round)
+}
+
+/// Whether these are a few rows, about a minute apart or more, as people write them down. A logger's
+/// are told from those where there are enough of them for a model's fit.
+pub(super) fn few_rows(t_s: &[f64], degc: &[f64]) -> bool {
+    let ends = t_s.first().zip(t_s.last());
+    let span_s = ends.map_or(0.0, |(first, last)| last - first);
+    let most = if read_by_eye(t_s, degc) {
+        FEW_ROWS
+    } else {
+        FEWER_ROWS
+    };
+    t_s.len() <= most && span_s >= FEW_APART_S * t_s.len().saturating_sub(1) as f64
+}
+
+/// Whether rows at round times hold tenths or coarser steps, as a person reads them.
+pub(super) fn read_by_eye(t_s: &[f64], degc: &[f64]) -> bool {
+    by_hand(t_s) && grain_degc(degc) > 0.099
+}
+
+/// The step that readings go in, at least a tenth where all are tenths; zero if none is seen.
+pub(super) fn grain_degc(degc: &[f64]) -> f64 {
+    let tenth = |y: &f64| (10.0 * y - (10.0 * y).round()).abs() < 1e-6;
+    let least = if degc.iter().all(tenth) { 0.1 } else { 0.0 };
+    resolution(degc).unwrap_or(0.0).max(least)
+}
+
+/// Which of a few readings are slips of the pen: between rows minutes apart the temperature itself
+/// goes so far that neighbours on both sides must disown it, and a last row hardly can be told.
+fn slips(y: &[f64]) -> Vec<bool> {
+    let changes: Vec<f64> = y.iter().zip(y.iter().skip(1)).map(|(a, b)| b - a).collect();
+    let mut sizes: Vec<f64> = changes.iter().map(|d| d.abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let usual = sizes.get(sizes.len() * 4 / 5).copied().unwrap_or(0.0) + SLIP_DEGC;
+    let slip = |i: usize| {
+        let before = i.checked_sub(1).and_then(|i| changes.get(i)).copied();
+        let after = changes.get(i).copied();
+        match (before, after) {
+            (Some(a), Some(b)) => a * b < 0.0 && a.abs().min(b.abs()) > SLIP_WITHIN * usual,
+            (Some(one), None) | (None, Some(one)) => one.abs() > SLIP_AT_END * usual,
+            (None, None) => false,
+        }
+    };
+    (0..y.len()).map(slip).collect()
 }
 
 /// Which readings are spikes: far from the median of their neighbours on both sides.

@@ -17,8 +17,8 @@ const FEW: usize = 150;
 /// up and glows on in other ways than a first-order lag, and between two rows only the model
 /// knows the curve. Set so that intervals cover benches of another make, heat conduction and all
 /// (`benches/unseen`); see [`LampOptions`].
-const UNSEEN_S: f64 = 1.5;
-const UNSEEN_ROWS: f64 = 0.06;
+pub(super) const UNSEEN_S: f64 = 1.5;
+pub(super) const UNSEEN_ROWS: f64 = 0.06;
 
 /// Degrees of freedom that the record leaves, correlation counted.
 pub(super) fn freedom(fit: &Fitted, curves: &[Curve]) -> f64 {

@@ -26,6 +26,8 @@ mod bend;
 mod choose;
 mod clean;
 mod doubt;
+mod evidence;
+mod few;
 mod finish;
 mod fitted;
 mod hinge;
