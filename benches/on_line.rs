@@ -31,6 +31,9 @@ fn main() {
     if std::env::args().any(|a| a == "false") {
         return nothing_happens(runs);
     }
+    if std::env::args().any(|a| a == "days") {
+        return days(runs);
+    }
     let threshold = threshold();
     println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
     println!(
@@ -40,6 +43,7 @@ fn main() {
         compare(name, runs, messy, threshold);
     }
     nothing_happens(runs);
+    days(runs);
 }
 
 /// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
@@ -295,5 +299,55 @@ fn nothing_happens(runs: u64) {
             "on-line, {name}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
             1e6 * spent / (hours * 3600.0)
         );
+    }
+}
+
+/// False edges by a window: days without a lamp, clear or with clouds that come and go.
+fn days(runs: u64) {
+    for (name, cloudy) in [("clear days", 0.0), ("days with clouds", 1.0)] {
+        let (mut hours, mut alarms) = (0.0, 0);
+        for seed in 0..runs.div_ceil(4) {
+            let mut draw = rng(base() + 5000 + seed);
+            let bench = Bench {
+                every_s: 1.0,
+                power: 0.0,
+                settle_s: 86_200.0,
+                heat_s: 100.0,
+                cool_s: 100.0,
+                touch: false,
+                ..Bench::lesson(&mut draw)
+            };
+            let mut record = run(&bench, &mut draw);
+            sunlit(&mut record, cloudy, &mut draw);
+            hours += record.t_s.last().unwrap() / 3600.0;
+            alarms += watched(&record).len();
+        }
+        println!("on-line, {name}: {alarms} false edges in {hours:.0} h");
+    }
+}
+
+/// Adds a day at the window: the air's swing, and sun through clouds that last some 25 minutes, both
+/// as samples of a quarter of an hour's time constant follow them.
+fn sunlit(record: &mut Record, cloudy: f64, draw: &mut rand_pcg::Pcg64) {
+    let last = *record.t_s.last().unwrap();
+    let mut cloud = vec![1.7 * normal(draw)];
+    while (cloud.len() as f64) < last + 2.0 {
+        let kick = 1.7 * (2.0 / 1500.0_f64).sqrt() * normal(draw);
+        cloud.push(cloud[cloud.len() - 1] * (1.0 - 1.0 / 1500.0) + kick);
+    }
+    let phase = normal(draw);
+    for (channel, sun_degc) in record.channels.iter_mut().zip([15.0, 10.0]) {
+        let (mut now, mut before_s) = (f64::NAN, 0.0);
+        for (value, t) in channel.iter_mut().zip(&record.t_s) {
+            let day = (t / 86_400.0 * std::f64::consts::TAU + phase).sin();
+            let veil = cloudy * 0.75 / (1.0 + (-3.0 * cloud[*t as usize]).exp());
+            let target = 3.0 * day + sun_degc * day.max(0.0).powf(1.3) * (1.0 - veil);
+            if now.is_nan() {
+                now = target;
+            }
+            now += (target - now) * ((t - before_s) / 900.0).min(1.0);
+            before_s = *t;
+            *value += now;
+        }
     }
 }

@@ -9,7 +9,7 @@ use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
-use super::{LampFit, LampOptions, Method, few, long};
+use super::{LampFit, LampOptions, Method, days, few, long};
 
 /// Values per channel in the search and the choice of model.
 pub(super) const COARSE: usize = 300;
@@ -69,6 +69,9 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         && let Some(fit) = few::find(curves, options, channels)
     {
         return fit;
+    }
+    if days::are_days(curves) {
+        return days::find(curves, options, channels);
     }
     if long::has_many(curves) {
         let pieces = long::find(curves, options, channels);

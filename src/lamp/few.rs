@@ -155,8 +155,14 @@ impl Table {
     fn new(curves: &[Curve]) -> Self {
         let (first_s, last_s) = limits(curves);
         let row_s = spacing(curves);
-        // About ten seconds apart, but at least four and at most twelve to a row.
-        let step_s = row_s / (row_s / 10.0).round().clamp(4.0, 12.0);
+        // About ten seconds apart, but at least four and at most twelve to a row; fewer where there
+        // are many rows, for cost grows with the square.
+        let most = if last_s - first_s > 24.0 * row_s {
+            6.0
+        } else {
+            12.0
+        };
+        let step_s = row_s / (row_s / 10.0).round().clamp(4.0, most);
         let inside = ((last_s - first_s) / step_s).floor() as usize + 1;
         let mut at_s: Vec<f64> = EARLIER.iter().map(|(by, _)| first_s - by).collect();
         let (mut on, mut off) = (

@@ -15,15 +15,17 @@ const FINE: usize = 1200;
 const NEAR_S: f64 = 60.0;
 
 /// With fewer rows than this a sum of modes could follow anything.
-const SPARSE: usize = 16;
+pub(super) const SPARSE: usize = 16;
 
-const PLAIN: Terms = Terms {
+/// One node for each sample.
+pub(super) const PLAIN: Terms = Terms {
     drift: false,
     surface: false,
     modes: false,
 };
 
-const MODES: Terms = Terms {
+/// Any number of nodes.
+pub(super) const MODES: Terms = Terms {
     modes: true,
     ..PLAIN
 };

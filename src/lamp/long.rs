@@ -32,10 +32,10 @@ const MANY: usize = 6;
 
 /// A candidate: place in time, kind, strength in standard deviations.
 #[derive(Debug, Clone, Copy)]
-struct Bend {
-    at_s: f64,
-    kind: Kind,
-    strength: f64,
+pub(super) struct Bend {
+    pub(super) at_s: f64,
+    pub(super) kind: Kind,
+    pub(super) strength: f64,
 }
 
 /// Whether the record has more strong bends than one model of the whole is asked to hold.
@@ -52,7 +52,7 @@ pub(super) fn has_many(curves: &[Curve]) -> bool {
 }
 
 /// Each curve on one even grid, gaps bridged by straight lines.
-fn even(curve: &Curve, from: f64, step: f64, places: usize) -> Vec<f64> {
+pub(super) fn even(curve: &Curve, from: f64, step: f64, places: usize) -> Vec<f64> {
     let mut rows = curve.t_s.iter().zip(&curve.degc).peekable();
     let first = curve.degc.first().copied().unwrap_or(0.0);
     let mut left = (from - step, first);
@@ -164,7 +164,7 @@ fn strongest(mut all: Vec<Bend>, gap_s: f64) -> Vec<Bend> {
 }
 
 /// Of neighbours of one kind only the stronger can be an edge.
-fn alternating(all: Vec<Bend>) -> Vec<Bend> {
+pub(super) fn alternating(all: Vec<Bend>) -> Vec<Bend> {
     let mut kept: Vec<Bend> = Vec::new();
     for bend in all {
         match kept.last_mut() {
@@ -194,7 +194,10 @@ pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> 
                 .and_then(|i| candidates.get(i))
                 .map_or(from, |b| b.at_s);
             let after = candidates.get(j + 1).map_or(to, |b| b.at_s);
-            let window = inside(curves, before, after);
+            let window: Vec<Curve> = inside(curves, before, after)
+                .iter()
+                .map(|c| thinned(c, COARSE, &[], 0.0))
+                .collect();
             let refined = one(&window, bend, (before, after), options, channels);
             kept.extend(refined.filter(|(edge, _)| {
                 is_sharp(&window, edge.at_s, edge.edge, (before, after), &lags_s)
@@ -229,22 +232,21 @@ pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> 
     }
 }
 
-/// The rows between two instants, thinned for one fit; every curve stays, if need be empty.
-fn inside(curves: &[Curve], before: f64, after: f64) -> Vec<Curve> {
+/// The rows between two instants; every curve stays, if need be empty.
+pub(super) fn inside(curves: &[Curve], before: f64, after: f64) -> Vec<Curve> {
     curves
         .iter()
         .map(|c| {
             let from = c.t_s.partition_point(|t| *t < before);
             let to = c.t_s.partition_point(|t| *t <= after);
             let part = |v: &[f64]| v.get(from..to).unwrap_or_default().to_vec();
-            let cut = Curve {
+            Curve {
                 t_s: part(&c.t_s),
                 degc: part(&c.degc),
                 rows: c.rows.part(from, to),
                 trust: c.trust.part(from, to),
                 ..*c
-            };
-            thinned(&cut, COARSE, &[], 0.0)
+            }
         })
         .collect()
 }

@@ -25,6 +25,7 @@
 mod bend;
 mod choose;
 mod clean;
+mod days;
 mod doubt;
 mod evidence;
 mod few;
