@@ -36,7 +36,10 @@ pub(super) fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
     }
     line.push_str(&match conductor.step() {
         Step::Settling => match recorder.drift_degc_per_min() {
-            Some((drift, expanded)) => format!("  drift {drift:+.2} ± {expanded:.2} °C/min"),
+            Some((drift, expanded)) => {
+                let wait = wait(recorder);
+                format!("  drift {drift:+.2} ± {expanded:.2} °C/min{wait}")
+            }
             None => "  waiting for steady samples".into(),
         },
         Step::AwaitOn { .. } => "  switch the lamp ON".into(),
@@ -76,7 +79,8 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
                 Some((drift, expanded)) => {
                     let limit = conductor.plan().settle_degc_per_min.unwrap_or(0.0);
                     format!(
-                        "waiting for drift below {limit} °C/min: it is {drift:+.2} ± {expanded:.2}"
+                        "waiting for drift below {limit} °C/min: it is {drift:+.2} ± {expanded:.2}{}",
+                        wait(recorder)
                     )
                 }
                 None => "waiting for steady samples".into(),
@@ -203,4 +207,10 @@ fn sample(name: &str, reading: &Reading) -> Sample {
         decimals: decimals.into(),
         health,
     }
+}
+
+/// `, about 4 min to go`, where the settling tells.
+fn wait(recorder: &Recorder) -> String {
+    let told = |s: f64| format!(", about {:.0} min to go", (s / 60.0).max(1.0));
+    recorder.settling_wait_s().map(told).unwrap_or_default()
 }

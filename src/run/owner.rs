@@ -126,6 +126,7 @@ mod tests {
             match output {
                 Output::Row(row) => told.0.push(row.degc(0)),
                 Output::Event(event) => told.1.push(event.kind),
+                Output::Earlier { .. } => {}
             }
         }
         told

@@ -166,7 +166,7 @@ impl Door {
         self.count_try(Some(peer), TRIES)?;
         self.count_try(None, 10 * TRIES)?;
         let codes = self.codes.as_ref().ok_or(Refusal::WrongCode)?;
-        let given: String = code.chars().filter(|c| c.is_ascii_alphanumeric()).collect();
+        let given: String = code.chars().filter(char::is_ascii_alphanumeric).collect();
         let given = given.to_ascii_uppercase();
         let role = if same(&given, &codes.act) {
             Role::Acts
@@ -278,7 +278,7 @@ mod tests {
             assert_eq!(from(other), Err(Refusal::Origin), "{other}");
         }
         assert_eq!(
-            Door::check_origin(&headers(&[host.clone()])),
+            Door::check_origin(&headers(std::slice::from_ref(&host))),
             Err(Refusal::Origin)
         );
     }
@@ -288,7 +288,7 @@ mod tests {
         let door = shared();
         let host = (header::HOST, "192.0.2.1:8000");
         assert_eq!(
-            door.role(&headers(&[host.clone()]), FAR.into()),
+            door.role(&headers(std::slice::from_ref(&host)), FAR.into()),
             Err(Refusal::Code)
         );
         let peer: IpAddr = FAR.0.into();

@@ -21,7 +21,8 @@ pub(super) struct Results {
 
 #[derive(Debug, Clone, Deserialize)]
 struct Edge {
-    edge: String,
+    #[serde(rename = "edge")]
+    kind: String,
     at_s: f64,
     low_s: f64,
     high_s: f64,
@@ -41,7 +42,7 @@ impl Results {
     /// When the lamp was switched.
     pub(super) fn edges(&self) -> Vec<LampEdge> {
         let edge = |e: &Edge| LampEdge {
-            kind: if e.edge == "on" {
+            kind: if e.kind == "on" {
                 EdgeKind::On
             } else {
                 EdgeKind::Off
@@ -57,7 +58,7 @@ impl Results {
     pub(super) fn zero_s(&self) -> f64 {
         self.lamp
             .iter()
-            .find(|e| e.edge == "on")
+            .find(|e| e.kind == "on")
             .map_or(0.0, |e| e.at_s)
     }
 

@@ -62,12 +62,15 @@ pub(super) fn router(web: Arc<Web>) -> Router {
         .merge(inside)
         .route("/join", get(join_page))
         .route("/join", post(join))
-        .route("/page.css", get(|| asset("text/css; charset=utf-8", STYLE)))
+        .route(
+            "/page.css",
+            get(|| async { asset("text/css; charset=utf-8", STYLE) }),
+        )
         .route(
             "/page.js",
-            get(|| asset("text/javascript; charset=utf-8", SCRIPT)),
+            get(|| async { asset("text/javascript; charset=utf-8", SCRIPT) }),
         )
-        .route("/page.svg", get(|| asset("image/svg+xml", ICON)))
+        .route("/page.svg", get(|| async { asset("image/svg+xml", ICON) }))
         .fallback(|| async { refused(StatusCode::NOT_FOUND, "There is no such page.") })
         .layer(DefaultBodyLimit::max(LONGEST_BODY))
         .layer(middleware::from_fn_with_state(Arc::clone(&web), guard))
@@ -121,7 +124,7 @@ fn is_page(headers: &HeaderMap) -> bool {
     accept.is_some_and(|a| a.contains("text/html"))
 }
 
-async fn asset(kind: &'static str, text: &'static str) -> Response {
+fn asset(kind: &'static str, text: &'static str) -> Response {
     let headers = [
         (header::CONTENT_TYPE, kind),
         (header::CACHE_CONTROL, "max-age=60"),
@@ -157,6 +160,7 @@ async fn aside<T: Send + 'static>(
     tokio::task::spawn_blocking(work).await.map_err(failed)
 }
 
+#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
 fn of(web: &Web, id: &str) -> Result<Arc<Run>, Response> {
     let none = || refused(StatusCode::NOT_FOUND, "There is no such run.");
     web.hall.run(id).ok_or_else(none)
@@ -258,6 +262,7 @@ async fn row(
 type Events = std::pin::Pin<Box<dyn Stream<Item = Result<Event, Infallible>> + Send>>;
 
 /// A stream of events until the viewer leaves or the page ends.
+#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
 fn stream(
     web: &Arc<Web>,
     events: impl FnOnce(feed::Ticket) -> Events,

@@ -56,6 +56,13 @@ impl Words {
             Warning::ColumnLeftOut { column } => {
                 self.tell("note-column-left-out", &[("column", Value::Name(column))])
             }
+            Warning::SheetRead { sheet, sheets } => {
+                let values = [
+                    ("sheet", Value::Name(sheet)),
+                    ("count", Value::Count(*sheets)),
+                ];
+                self.tell("note-sheet-read", &values)
+            }
             Warning::FewRows { rows } => {
                 self.tell("note-few-rows", &[("count", Value::Count(*rows))])
             }
@@ -92,6 +99,14 @@ impl Words {
                     ("time", Value::Text(&time)),
                 ];
                 self.tell("note-no-mark", &values)
+            }
+            Warning::Probe { sample, at_s, .. } => {
+                let time = self.clock(*at_s);
+                let values = [
+                    ("sample", Value::Name(sample)),
+                    ("time", Value::Text(&time)),
+                ];
+                self.tell("note-probe", &values)
             }
             Warning::UnknownPrediction { name } => of("note-unknown-prediction", name),
             Warning::NothingToPredict { name } => of("note-nothing-to-predict", name),

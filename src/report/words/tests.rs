@@ -174,6 +174,17 @@ fn every_doubt() -> Vec<Warning> {
             missing: 2,
             rows: 9,
         },
+        Warning::SheetRead {
+            sheet: column.into(),
+            sheets: 3,
+        },
+        Warning::Probe {
+            sample: sample.into(),
+            detail: "so".into(),
+            at_s: 60.0,
+            episodes: 2,
+            hint: "the lead",
+        },
         Warning::NoEdge,
         Warning::LagUnknown,
         Warning::NeverOff,
@@ -241,6 +252,8 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::TooManyMarks { .. }
         | Warning::BadMarks { .. }
         | Warning::NotAsPlanned { .. }
+        | Warning::SheetRead { .. }
+        | Warning::Probe { .. }
         | Warning::UnknownPrediction { .. }
         | Warning::NothingToPredict { .. }
         | Warning::OrderOpen => true,

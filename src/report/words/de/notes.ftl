@@ -60,3 +60,8 @@ note-not-as-planned = Geplant war die Lampe für { $planned }, die Daten sagen {
 note-unknown-prediction = Die Vorhersage nennt „{ $sample }“; so heißt keine der Proben.
 note-nothing-to-predict = Ob die Vorhersage „{ $sample }“ stimmt, bleibt offen: Weniger als zwei Proben haben eine Erwärmung.
 note-order-open = Die Erwärmungen unterscheiden sich um weniger als ihre Unsicherheit: Welche Probe sich am meisten erwärmte, bleibt offen.
+note-sheet-read = Aus der Arbeitsmappe wurde das Blatt „{ $sheet }“ gelesen; sie hat { $count ->
+    [one] { $count } Blatt.
+   *[other] { $count } Blätter.
+}
+note-probe = { $sample }: ab { $time } gab der Fühler Werte, die ein heiler nicht gäbe; in events.csv steht, welche, und wonach man sehen sollte.

@@ -60,3 +60,8 @@ note-not-as-planned = The lamp was planned to be on for { $planned }, and the da
 note-unknown-prediction = The prediction names “{ $sample }”, which is not one of the samples.
 note-nothing-to-predict = Whether the prediction “{ $sample }” was right is open: fewer than two samples have a rise.
 note-order-open = The rises differ by less than their uncertainty: which sample warmed most is open.
+note-sheet-read = The workbook’s sheet “{ $sheet }” was read; it has { $count ->
+    [one] { $count } sheet.
+   *[other] { $count } sheets.
+}
+note-probe = { $sample }: from { $time } on the probe gave readings that a sound one would not give; events.csv tells which, and what to look at.

@@ -60,3 +60,8 @@ note-not-as-planned = La lampe devait rester allumée { $planned }, les données
 note-unknown-prediction = La prédiction nomme « { $sample } », qui n’est pas un des échantillons.
 note-nothing-to-predict = On ne peut pas dire si la prédiction « { $sample } » était juste : moins de deux échantillons ont un échauffement.
 note-order-open = Les échauffements diffèrent de moins que leur incertitude : on ne peut pas dire quel échantillon a chauffé le plus.
+note-sheet-read = La feuille « { $sheet } » du classeur a été lue ; il a { $count ->
+    [one] { $count } feuille.
+   *[other] { $count } feuilles.
+}
+note-probe = { $sample } : à partir de { $time }, la sonde a donné des valeurs qu’une sonde saine ne donnerait pas ; events.csv dit lesquelles, et quoi vérifier.
