@@ -23,8 +23,11 @@ const FEWEST: usize = 150;
 /// Places of the even grid over the whole record.
 const PLACES: usize = 20_000;
 
-/// Half-widths in seconds of the windows in which bends are looked for, and the least in places.
+/// Half-widths in seconds of the windows in which bends are looked for, and one for samples so slow that
+/// the others see them less than [`PLAIN_SHARE`] of the gate; and the least in places.
 const SCALES_S: [f64; 3] = [240.0, 480.0, 960.0];
+const WIDE_S: f64 = 1920.0;
+const PLAIN_SHARE: f64 = 1.5;
 const NARROWEST: usize = 4;
 
 /// Hours on both sides, in seconds, whose bends are the usual ones.
@@ -292,12 +295,15 @@ fn bends(curves: &[Curve]) -> (Vec<Bend>, f64) {
         }
     };
     let grids: Vec<Vec<f64>> = curves.iter().map(grid).collect();
-    let mut halves = SCALES_S
-        .map(|s| ((s / step).round() as usize).max(NARROWEST))
-        .to_vec();
+    let places_of = |s: f64| ((s / step).round() as usize).max(NARROWEST);
+    let mut halves = SCALES_S.map(places_of).to_vec();
+    halves.push(places_of(WIDE_S));
     halves.dedup();
     let mut best: (f64, Vec<Bend>) = (0.0, Vec::new());
     for half in halves {
+        if half == places_of(WIDE_S) && best.0 >= PLAIN_SHARE {
+            break;
+        }
         let lags = (5.0 / step, 1.6 / step);
         let h = template(2 * half + 1, half as f64, lags);
         let sums = strengths(curves, &grids, &h, step);
@@ -314,10 +320,11 @@ fn bends(curves: &[Curve]) -> (Vec<Bend>, f64) {
                 strength: strength.abs(),
             })
             .collect();
-        // One alone may be an artefact: the second strongest tells how well this scale does.
+        // One alone may be an artefact: the second strongest tells how well a scale does.
         let mut by_size: Vec<f64> = all.iter().map(|b| b.strength).collect();
         by_size.sort_by(|a, b| b.total_cmp(a));
-        let second = by_size.get(1).or(by_size.first()).copied().unwrap_or(0.0);
+        let alone = by_size.first().map_or(0.0, |one| 0.5 * one);
+        let second = by_size.get(1).copied().unwrap_or(alone);
         if second / gate > best.0 {
             let least = ALIKE * median(&mut by_size);
             let strong = all.into_iter().filter(|b| b.strength >= least);

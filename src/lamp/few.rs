@@ -101,7 +101,8 @@ pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> 
         fit.method = Method::Whole;
         for ((curve, e), misfit) in curves.iter().zip(&each).zip(misfits) {
             if let Some(slot) = fit.noise_degc.get_mut(curve.channel) {
-                *slot = Some(e.noise_degc * misfit.max(0.3).sqrt());
+                let scatter = e.noise_degc * misfit.max(0.3).sqrt();
+                *slot = Some(scatter.hypot(curve.floor_degc));
             }
         }
     }
