@@ -216,6 +216,9 @@ pub(super) fn by_hand(t_s: &[f64]) -> bool {
 /// Whether these are a few rows, about a minute apart or more, as people write them down. A logger's
 /// are told from those where there are enough of them for a model's fit.
 pub(super) fn few_rows(t_s: &[f64], degc: &[f64]) -> bool {
+    if t_s.len() > FEW_ROWS {
+        return false;
+    }
     let ends = t_s.first().zip(t_s.last());
     let span_s = ends.map_or(0.0, |(first, last)| last - first);
     let most = if read_by_eye(t_s, degc) {

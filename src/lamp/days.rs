@@ -285,7 +285,12 @@ fn bends(curves: &[Curve]) -> (Vec<Bend>, f64) {
     let (from, to) = limits(curves);
     let width = curves.iter().map(|c| width_for(c, PLACES));
     let width = width.fold(0.0, f64::max);
-    let step = width.max(spacing(curves));
+    // Of so many rows the median step is no wider, and looking for it would cost a copy of all times.
+    let step = if curves.iter().all(|c| c.t_s.len() > 2 * PLACES + 1) {
+        width
+    } else {
+        width.max(spacing(curves))
+    };
     let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
     let grid = |c: &Curve| {
         if width > 0.0 {
