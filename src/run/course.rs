@@ -8,7 +8,7 @@ use super::conductor::Step;
 use super::feed::{EventLine, Feed, Output};
 use super::files;
 use super::hand::Hand;
-use super::recorder::News;
+use super::news::News;
 use super::setup::RunSetup;
 use super::steady::{Settling, Steadiness, Verdict};
 use super::table::elapsed_ms;

@@ -3,20 +3,22 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use super::asked::{request, series};
 use super::begun::{Begun, begun};
 use super::conductor::Cue;
 use super::edges::edge_events;
 use super::error::RunError;
-use super::feed::{EventLine, Feed, Output, of_clock};
+use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
 use super::folder::{replace, replace_with};
 use super::found::{Found, Together, in_words, settings_toml};
 use super::set_up::set_up_section;
 use super::setup::{Lags, RunSetup};
 use super::table::{Table, whole_ms};
+use super::told::of_clock;
 use crate::analysis::{self, Channel, Cued, Request, Series, Summary, Warning};
 use crate::journal::{Damage, FILE_NAME, FolderShelf, Item, Kind, Pieces, Record, piece_name};
-use crate::lamp::{self, LampOptions};
+use crate::lamp;
 use crate::sampler::LONGEST_PAUSE;
 
 /// What a journal holds, derived.
@@ -375,49 +377,5 @@ impl Gather {
                 hint: sign.hint(),
             })
             .collect()
-    }
-}
-
-/// The rows as the analysis takes them: what the file prints, no more. Moved out of the table, so
-/// that a fortnight of them is in memory once.
-fn series(table: &mut Table, names: &[String]) -> Series {
-    Series {
-        t_s: std::mem::take(&mut table.elapsed_ms)
-            .into_iter()
-            .map(|ms| ms as f64 / 1000.0)
-            .collect(),
-        channels: names
-            .iter()
-            .zip(&mut table.columns)
-            .map(|(name, column)| {
-                let mut degc = std::mem::take(&mut column.degc);
-                degc.shrink_to_fit();
-                Channel {
-                    name: name.clone(),
-                    resolution_degc: analysis::printed_step_degc(&degc),
-                    degc,
-                    u_common_degc: None,
-                }
-            })
-            .collect(),
-    }
-}
-
-/// What is asked of the analysis for a run.
-#[must_use]
-pub fn request(setup: &RunSetup) -> Request {
-    Request {
-        source: name::READINGS.into(),
-        marks_s: setup.plan.marks_s,
-        // Without a lamp to wait for, marks count from the run's start.
-        zero_s: (!setup.plan.has_lamp()).then_some(0.0),
-        planned_s: setup.plan.length_s(),
-        prediction: setup.plan.prediction.clone(),
-        predictions: setup.plan.predictions.clone(),
-        lamp: LampOptions {
-            probe_lag_s: setup.lags.probe_s.clone(),
-            lamp_lag_s: setup.lags.lamp_s,
-        },
-        ..Request::default()
     }
 }

@@ -6,8 +6,9 @@ use super::hand::Hand;
 use super::owner::Pending;
 use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
+use super::told::{found, of_clock, of_event, of_head, of_missing, told};
 use super::wall::parse_rfc3339;
-use crate::journal::{Head, Kind, Missing, Record, Why, piece_name};
+use crate::journal::{Head, Kind, Missing, Record, Why};
 use crate::sampler::{
     Event, EventKind, Finding, Health, Joiner, Product, Row, Sampler, SamplerSetup, Sign,
 };
@@ -378,64 +379,4 @@ impl Board {
         self.products.append(&mut products);
         self.within = self.sampler.dialect() != Some(DialectKind::Native);
     }
-}
-
-fn of_event(event: Event) -> Output {
-    Output::Event(EventLine {
-        t_ns: event.t_ns,
-        kind: event.kind.code().to_owned(),
-        channel: event.channel,
-        detail: event.detail,
-    })
-}
-
-fn found(finding: Finding) -> Output {
-    match finding {
-        Finding::Event(event) => of_event(event),
-        Finding::Earlier {
-            channel,
-            sign,
-            from_ns,
-            to_ns,
-        } => Output::Earlier {
-            channel,
-            sign,
-            from_to_ns: (from_ns, to_ns),
-        },
-    }
-}
-
-/// An event of the run as a whole.
-fn told(t_ns: i64, kind: &str, detail: String) -> Output {
-    Output::Event(EventLine {
-        t_ns,
-        kind: kind.to_owned(),
-        channel: None,
-        detail,
-    })
-}
-
-/// The time in a clock record, and for how many seconds the computer slept before it, if it did.
-pub(super) fn of_clock(text: &str) -> (&str, Option<&str>) {
-    match text.split_once(" slept ") {
-        Some((time, slept_s)) => (time, Some(slept_s)),
-        None => (text, None),
-    }
-}
-
-fn of_head(head: &Head) -> String {
-    format!(
-        "the disk could not confirm what was written; {} records are written again in {}",
-        head.again,
-        piece_name(head.piece)
-    )
-}
-
-fn of_missing(missing: &Missing) -> String {
-    format!(
-        "{} records ({} bytes) of {:.1} s are lost: neither disk nor memory had room",
-        missing.records,
-        missing.bytes,
-        (missing.to_ns - missing.from_ns) as f64 / 1e9
-    )
 }

@@ -1,5 +1,6 @@
 //! A run: its plan, its folder, logging it live and deriving it again.
 
+mod asked;
 mod begun;
 mod conductor;
 mod course;
@@ -14,6 +15,7 @@ mod greet;
 mod hand;
 mod live_file;
 mod lock;
+mod news;
 mod owner;
 mod plan;
 mod recorder;
@@ -24,11 +26,13 @@ mod set_up;
 mod setup;
 mod steady;
 mod table;
+mod told;
 mod wall;
 
+pub use asked::request;
 pub use begun::setup_in;
 pub use conductor::{Conductor, Cue, Step};
-pub use derive::{Derived, request};
+pub use derive::Derived;
 pub use error::RunError;
 pub use feed::EventLine;
 pub use files::name;
@@ -36,8 +40,9 @@ pub use found::{Found, Together};
 pub use greet::{GreetFault, Greeting};
 pub use hand::{Hand, note};
 pub use lock::lock_run;
+pub use news::News;
 pub use plan::Plan;
-pub use recorder::{Ending, Keep, News, Recorder};
+pub use recorder::{Ending, Keep, Recorder};
 pub use resume::unfinished;
 pub use scribe::SyncEvery;
 pub use set_up::{SetUpNotes, keep_set_up, set_up_in};

@@ -9,7 +9,7 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::conductor::{Conductor, Cue};
+use super::conductor::Conductor;
 use super::course::{Course, Lines};
 use super::error::RunError;
 use super::files::{self, name};
@@ -17,15 +17,15 @@ use super::folder;
 use super::hand::{Hand, note};
 use super::live_file::LiveFile;
 use super::lock;
+use super::news::News;
 use super::resume::{self, GoOn};
 use super::scribe::{Scribe, SyncEvery};
 use super::setup::RunSetup;
 use super::steady::Steadiness;
 use super::wall::rfc3339_ms;
 use crate::journal::{Folder, Kind, Limits, Record, Writer};
-use crate::lamp::EdgeSeen;
 use crate::port::What;
-use crate::sampler::{Row, Sampler};
+use crate::sampler::Sampler;
 
 /// A board is silent after so long without a byte, and after so many of its usual intervals.
 const SILENCE_NS: i64 = 5_000_000_000;
@@ -33,35 +33,6 @@ const SILENT_INTERVALS: i64 = 5;
 
 /// A disk that does not answer for so long is told of.
 const DISK_SILENCE: Duration = Duration::from_secs(5);
-
-/// What a run tells the people who watch it.
-#[derive(Debug)]
-pub enum News {
-    /// A row, and its run time in seconds.
-    Row {
-        /// Run time in seconds.
-        t_s: f64,
-        /// The row.
-        row: Row,
-    },
-    /// Something happened.
-    Event {
-        /// Run time in seconds.
-        t_s: f64,
-        /// The event's kind.
-        kind: String,
-        /// The sample, where it is about one.
-        sample: Option<String>,
-        /// In words.
-        detail: String,
-    },
-    /// Something is to be done.
-    Cue(Cue),
-    /// The lamp was seen to change.
-    Lamp(EdgeSeen),
-    /// The disk is in trouble, or out of it; nothing is lost unless it says so.
-    Disk(String),
-}
 
 /// How a run is kept.
 #[derive(Debug, Clone)]
