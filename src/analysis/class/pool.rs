@@ -40,7 +40,7 @@ pub struct Pooled {
 /// finite or its uncertainty not above zero.
 ///
 /// ```
-/// let pooled = duskmark::analysis::class::paule_mandel(&[(1.9, 0.1), (2.1, 0.1), (2.0, 0.1)]).unwrap();
+/// let pooled = duskmark::analysis::class::paule_mandel(&[(1.95, 0.1), (2.05, 0.1), (2.0, 0.1)]).unwrap();
 /// assert!((pooled.value - 2.0).abs() < 1e-12 && pooled.between_sd == 0.0);
 /// ```
 #[must_use]
