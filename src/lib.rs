@@ -12,9 +12,9 @@
 //!                     ├─ journal, run   durable truth, clean CSV, events
 //!                     ├─ lamp           edges: on-line (now) and off-line (best)
 //!                     └─ analysis       marks, fits, rates, comparison
-//!                         ├─ live      the view while a run is logged
 //!                         └─ graph      one picture
-//!                             └─ report    pages and workbooks, as bytes
+//!                             ├─ report    pages and workbooks, as bytes
+//!                             └─ live      the terminal's view, and the page for browsers
 //! ```
 //!
 //! Imports run down this picture only, and `wire`, `probe`, `timebase`, `sampler`, `lamp`,

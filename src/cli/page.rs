@@ -67,7 +67,7 @@ pub(super) fn tell(page: &Page) {
     };
     say(&format!("In this room:              {there}"));
     say(&format!("  the code to look:        {join}"));
-    say(&format!("  the teacher's, to act:   {act}"));
+    say(&format!("  the teacher's, likewise: {act}"));
     if io::stderr().is_terminal()
         && let Ok(code) = QrCode::new(there.as_bytes())
     {
