@@ -32,6 +32,7 @@ fn logged(out: &Path, config: BoardConfig, settles: bool) -> PathBuf {
         sampler: SamplerSetup {
             samples: vec!["slate".into(), "moss".into()],
             baud: config.link.baud,
+            lines: None,
             ..SamplerSetup::default()
         },
         plan,

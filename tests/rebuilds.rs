@@ -57,6 +57,7 @@ fn logged(out: &Path, seed: u64) -> (PathBuf, Table, Table) {
         sampler: SamplerSetup {
             samples: vec!["slate".into(), "moss".into()],
             baud: config.link.baud,
+            lines: None,
             ..SamplerSetup::default()
         },
         ..RunSetup::default()

@@ -46,7 +46,9 @@ pub(super) enum Command {
     #[command(after_help = "Example:\n  duskmark demo")]
     Demo(DemoArgs),
     /// What is plugged in, what it says, what is wrong with it
-    #[command(after_help = "Examples:\n  duskmark boards\n  duskmark boards --board virtual")]
+    #[command(
+        after_help = "Examples:\n  duskmark boards\n  duskmark boards --board virtual\n  duskmark boards --try 'slate=24.9 moss=23.3'"
+    )]
     Boards(BoardsArgs),
     /// Run a plan, or log unattended
     #[command(after_help = "\
@@ -129,6 +131,9 @@ pub(super) struct DemoArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct BoardsArgs {
+    /// Say how this line would be read, without a board (repeat for several lines)
+    #[arg(long = "try", value_name = "LINE", id = "try_line")]
+    pub(super) try_line: Vec<String>,
     /// Print one JSON object per board
     #[arg(long)]
     pub(super) json: bool,
@@ -164,6 +169,13 @@ pub(super) struct BoardArgs {
     /// Converter counts that stand for the reference voltage
     #[arg(long, value_name = "COUNTS", value_parser = clap::value_parser!(u32).range(1..))]
     pub(super) full_scale: Option<u32>,
+    /// How the board's lines are written, by a pattern that duskmark.toml names
+    ///
+    /// `[dialect.NAME]` there has `pattern`, a regular expression with a named group for
+    /// each channel, and perhaps `unit`, `scale`, `offset`. Without it the program finds
+    /// out by itself. Try it with `duskmark boards --try 'LINE'`.
+    #[arg(long, value_name = "NAME", env = "DUSKMARK_DIALECT")]
+    pub(super) dialect: Option<String>,
     /// The divider's fixed resistor, like 10k or 4700
     #[arg(long, value_name = "OHM", value_parser = parse_fixed_ohm)]
     pub(super) fixed: Option<f64>,

@@ -8,14 +8,14 @@ use tokio::time::{Instant, timeout_at};
 
 use super::args::BoardsArgs;
 use super::exit::{Code, Failure};
-use super::target::{Source, Target, probe_setup, targets};
+use super::target::{Source, Target, line_pattern, probe_setup, targets};
 use super::text::printable;
-use super::{advice, log, out};
+use super::{advice, log, out, try_lines};
 use crate::port::{CHANNEL_DEPTH, Listed, PortEvent, list};
 use crate::probe::Reading;
 use crate::run::{Greeting, Plan};
 use crate::sampler::SamplerSetup;
-use crate::wire::DialectKind;
+use crate::wire::Dialect;
 
 /// After the board is understood, a row is waited for so long, to show what the probes read.
 const ROW_WAIT: Duration = Duration::from_secs(2);
@@ -32,6 +32,10 @@ struct Answer {
 }
 
 pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
+    if !args.try_line.is_empty() {
+        return try_lines::run(args);
+    }
+    let lines = line_pattern(&args.board)?;
     let mut board = args.board.clone();
     // Looking takes every board that is there; logging wants one to be named.
     for name in &mut board.boards {
@@ -47,6 +51,7 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
             samples: Vec::new(),
             probes: probe_setup(&board),
             baud: target.baud(),
+            lines: lines.clone(),
         })
         .collect();
     let answers = log::runtime()?.block_on(listen(targets, &setups, wait));
@@ -166,10 +171,7 @@ fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
     if sampler.dialect().is_none() {
         return text;
     }
-    text.push_str(&format!(
-        "  speaks {}\n",
-        printable(&sampler.finding().reason())
-    ));
+    text.push_str(&format!("  speaks {}\n", printable(&sampler.reason())));
     if let Some(hello) = sampler.hello() {
         let detail = crate::sampler::describe(hello);
         text.push_str(&format!("  board {}\n", printable(&detail)));
@@ -222,8 +224,8 @@ fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
     json!({
         "port": answer.port,
         "usb": usb,
-        "dialect": sampler.dialect().map(DialectKind::name),
-        "reason": sampler.finding().reason(),
+        "dialect": sampler.dialect().map(Dialect::name),
+        "reason": sampler.reason(),
         "board_id": sampler.hello().map(|h| &h.board_id),
         "channels": sampler.channels(),
         "resolution_degc": sampler.converter().and_then(|c| c.resolution_degc(0)),

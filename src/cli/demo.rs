@@ -69,6 +69,7 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
         sampler: SamplerSetup {
             samples,
             baud: target.baud(),
+            lines: None,
             ..SamplerSetup::default()
         },
         plan,

@@ -8,7 +8,7 @@ use super::exit::{Code, Failure};
 use super::parse::Names;
 use super::planning::plan;
 use super::session::{Session, Task};
-use super::target::{Target, probe_setup, targets};
+use super::target::{Target, line_pattern, probe_setup, targets};
 use super::view::View;
 use super::{advice, ask, results};
 use crate::journal::Limits;
@@ -28,7 +28,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
             return Err(Failure::new(Code::Usage, message).advise("Repeat --board."));
         }
         check_resumes(args, 1)?;
-        let setup = setup(args, (&plan, samples.as_ref()), targets.first(), None);
+        let setup = setup(args, (&plan, samples.as_ref()), targets.first(), None)?;
         vec![task(args, targets, setup, args.resume.first())?]
     } else {
         check_resumes(args, targets.len())?;
@@ -41,7 +41,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
                     (&plan, samples.as_ref()),
                     Some(&target),
                     several.then_some(index),
-                );
+                )?;
                 task(args, vec![target], setup, args.resume.get(index))
             })
             .collect::<Result<Vec<_>, _>>()?
@@ -148,13 +148,14 @@ fn setup(
     (plan, samples): (&Plan, Option<&Names>),
     target: Option<&Target>,
     index: Option<usize>,
-) -> RunSetup {
+) -> Result<RunSetup, Failure> {
+    let lines = line_pattern(&args.board)?;
     let name = match (&args.name, index) {
         (Some(name), None) => name.clone(),
         (Some(name), Some(index)) => format!("{name} {}", index + 1),
         (None, index) => format!("bench {}", index.unwrap_or(0) + 1),
     };
-    RunSetup {
+    Ok(RunSetup {
         program: env!("CARGO_PKG_VERSION").into(),
         name,
         sampler: SamplerSetup {
@@ -167,6 +168,7 @@ fn setup(
             },
             probes: probe_setup(&args.board),
             baud: target.and_then(Target::baud),
+            lines,
         },
         plan: plan.clone(),
         lags: Lags {
@@ -174,5 +176,5 @@ fn setup(
             lamp_s: args.lags.lamp_lag,
         },
         together: Vec::new(),
-    }
+    })
 }

@@ -34,6 +34,7 @@ mod source;
 mod status;
 mod target;
 mod text;
+mod try_lines;
 mod view;
 mod view_text;
 mod wiring;

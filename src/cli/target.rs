@@ -4,11 +4,13 @@ use tokio::sync::mpsc;
 
 use super::advice;
 use super::args::BoardArgs;
+use super::config::NamedLines;
 use super::exit::{Code, Failure};
 use crate::port::{Keeper, Listed, OpenError, PortEvent, Pretender, SerialOpener, list};
 use crate::probe::ProbeSetup;
 use crate::run::Plan;
 use crate::sim::{BoardConfig, LampSpec, VirtualBoard, lesson};
+use crate::wire::LinePattern;
 
 /// One board to talk to.
 #[derive(Debug)]
@@ -132,6 +134,14 @@ pub(super) fn probe_setup(args: &BoardArgs) -> ProbeSetup {
         ntc_side: args.ntc.map(Into::into),
         thermistors: args.thermistor.clone(),
     }
+}
+
+/// How the board's lines are written, where the user named a description.
+///
+/// # Errors
+/// A [`Failure`] if the settings have none of that name, or cannot be used.
+pub(super) fn line_pattern(args: &BoardArgs) -> Result<Option<LinePattern>, Failure> {
+    args.dialect.as_deref().map(NamedLines::find).transpose()
 }
 
 fn usb_ports() -> Result<Vec<Listed>, Failure> {

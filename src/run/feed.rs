@@ -12,7 +12,6 @@ use crate::journal::{Head, Kind, Missing, Record, Why};
 use crate::sampler::{
     Event, EventKind, Finding, Health, Joiner, Product, Row, Sampler, SamplerSetup, Sign,
 };
-use crate::wire::DialectKind;
 
 /// What a record leads to.
 #[derive(Debug, Clone, PartialEq)]
@@ -377,6 +376,6 @@ impl Board {
             !matches!(product, Product::Event(event) if event.kind == EventKind::PortLost)
         });
         self.products.append(&mut products);
-        self.within = self.sampler.dialect() != Some(DialectKind::Native);
+        self.within = !self.sampler.has_checksums();
     }
 }

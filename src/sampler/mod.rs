@@ -14,7 +14,7 @@ mod skew;
 mod talk;
 
 use crate::probe::{Converter, ProbeSetup, SetupFault};
-use crate::wire::{DialectKind, Finder, Framer, Hello};
+use crate::wire::{Dialect, Finder, Framer, Hello, LinePattern};
 
 pub use health::{Finding, Health, Sign, Signs, Tally};
 pub use join::{Joiner, LONGEST_PAUSE};
@@ -32,6 +32,9 @@ pub struct SamplerSetup {
     /// Speed of the line in baud, for the time that bytes spend on the wire; `None` where there
     /// is no wire.
     pub baud: Option<u32>,
+    /// How the board's lines are written, where people said so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lines: Option<LinePattern>,
 }
 
 /// One bench's way from timed bytes to rows. Constant memory.
@@ -116,8 +119,14 @@ impl Sampler {
 
     /// How the board speaks, once it is known.
     #[must_use]
-    pub fn dialect(&self) -> Option<DialectKind> {
-        self.talk.dialect
+    pub fn dialect(&self) -> Option<&dyn Dialect> {
+        self.talk.speaks()
+    }
+
+    /// Whether a checksum vouches for each line, once it is known how the board speaks.
+    #[must_use]
+    pub fn has_checksums(&self) -> bool {
+        self.talk.is_native()
     }
 
     /// Why no temperatures can be made of the board's numbers, where that is so.
@@ -138,7 +147,13 @@ impl Sampler {
         self.talk.wants_hello()
     }
 
-    /// What was found so far about the way the board speaks, in words.
+    /// How it is known in what way the board speaks, fit for saying aloud.
+    #[must_use]
+    pub fn reason(&self) -> String {
+        self.talk.reason()
+    }
+
+    /// What its lines look like.
     #[must_use]
     pub fn finding(&self) -> &Finder {
         &self.talk.finder

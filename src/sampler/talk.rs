@@ -8,7 +8,8 @@ use super::row::{EventKind, Product};
 use crate::probe::{Converter, SetupFault};
 use crate::timebase::Arrival;
 use crate::wire::{
-    DialectKind, Finder, Frame, Hello, LineFault, MAX_CHANNELS, RawLine, Sample, Unit, Verdict,
+    Dialect, DialectKind, Finder, Frame, Hello, LineFault, MAX_CHANNELS, Own, RawLine, Sample,
+    Unit, Verdict,
 };
 
 /// Lines that wait at most until the board's way of speaking is known: at 10 Hz half a minute.
@@ -22,7 +23,9 @@ const BITS_PER_BYTE: i64 = 10;
 pub(super) struct Talk {
     pub(super) setup: SamplerSetup,
     pub(super) finder: Finder,
-    pub(super) dialect: Option<DialectKind>,
+    way: Option<Way>,
+    /// The dialect that people described: it stands over what the lines look like.
+    own: Option<Own>,
     waiting: Vec<Waiting>,
     overflow: u32,
     pub(super) hello: Option<Hello>,
@@ -35,6 +38,15 @@ pub(super) struct Talk {
     pub(super) maker: Maker,
 }
 
+/// How lines are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Way {
+    /// In a dialect that is known here.
+    Known(DialectKind),
+    /// As people described it.
+    Own,
+}
+
 /// A line that cannot be understood yet.
 #[derive(Debug)]
 struct Waiting {
@@ -44,10 +56,13 @@ struct Waiting {
 
 impl Talk {
     pub(super) fn new(setup: SamplerSetup) -> Self {
+        // What cannot be used is refused before a run begins.
+        let own = setup.lines.clone().and_then(|lines| Own::new(lines).ok());
         Self {
             setup,
             finder: Finder::new(),
-            dialect: None,
+            way: None,
+            own,
             waiting: Vec::new(),
             overflow: 0,
             hello: None,
@@ -68,20 +83,54 @@ impl Talk {
         if raw.maybe_fragment && raw.parse(DialectKind::Native.dialect()).is_err() {
             return;
         }
-        if let Verdict::Decided(kind) = self.finder.verdict()
-            && self.dialect != Some(kind)
+        if let Some(way) = self.decided(raw)
+            && self.way != Some(way)
         {
-            self.dialect = Some(kind);
-            out.push(event(arrival_ns, EventKind::Dialect, &self.finder.reason()));
+            self.way = Some(way);
+            out.push(event(arrival_ns, EventKind::Dialect, &self.reason()));
             self.catch_up(out);
         }
-        match (self.dialect, raw.fault) {
-            (Some(kind), _) => match raw.parse(kind.dialect()) {
+        match (self.speaks(), raw.fault) {
+            (Some(dialect), _) => match raw.parse(dialect) {
                 Ok(frame) => self.frame(arrival, frame, raw.bytes, out),
                 Err(fault) => self.bad_line(arrival_ns, &fault, raw.bytes, out),
             },
             (None, Some(fault)) => self.bad_line(arrival_ns, &fault.into(), raw.bytes, out),
             (None, None) => self.wait(arrival, raw.bytes),
+        }
+    }
+
+    /// The way of speaking that the lines so far decide for.
+    fn decided(&self, raw: &RawLine<'_>) -> Option<Way> {
+        if let Some(own) = &self.own {
+            let fits = matches!(raw.parse(own), Ok(Frame::Sample(_)));
+            return fits.then_some(Way::Own);
+        }
+        match self.finder.verdict() {
+            Verdict::Decided(kind) => Some(Way::Known(kind)),
+            _ => None,
+        }
+    }
+
+    /// How lines are read; a pattern from people is used from the first line on.
+    pub(super) fn speaks(&self) -> Option<&dyn Dialect> {
+        match (&self.own, self.way) {
+            (Some(own), _) => Some(own),
+            (None, Some(Way::Known(kind))) => Some(kind.dialect()),
+            (None, _) => None,
+        }
+    }
+
+    /// Whether a checksum vouches for each line.
+    pub(super) fn is_native(&self) -> bool {
+        self.way == Some(Way::Known(DialectKind::Native))
+    }
+
+    /// How it is known, fit for saying aloud.
+    pub(super) fn reason(&self) -> String {
+        match &self.own {
+            Some(own) => format!("{}: as the settings describe it", own.name()),
+            None => self.finder.reason(),
         }
     }
 
@@ -109,7 +158,7 @@ impl Talk {
     /// replug another board may be speaking.
     pub(super) fn wants_hello(&self) -> bool {
         let hello_matters = self.hello.is_some() || self.setup.probes.unit.is_none();
-        self.dialect == Some(DialectKind::Native) && !self.introduced && hello_matters
+        self.is_native() && !self.introduced && hello_matters
     }
 
     /// How the line came: what came with it after it took its time on the wire too.
@@ -140,10 +189,10 @@ impl Talk {
 
     /// The lines that waited are read now.
     fn catch_up(&mut self, out: &mut Vec<Product>) {
-        let Some(kind) = self.dialect else { return };
         for waiting in std::mem::take(&mut self.waiting) {
+            let frame = self.speaks().map(|dialect| dialect.parse(&waiting.line));
             // A heading or boot text from before is not worth an event.
-            if let Ok(frame) = kind.dialect().parse(&waiting.line) {
+            if let Some(Ok(frame)) = frame {
                 self.frame(waiting.arrival, frame, &waiting.line, out);
             }
         }
@@ -177,7 +226,7 @@ impl Talk {
         }
         self.hello = Some(hello);
         self.introduced = true;
-        if self.dialect == Some(DialectKind::Native) {
+        if self.is_native() {
             self.catch_up(out);
         }
     }
@@ -195,7 +244,7 @@ impl Talk {
 
     fn channels_of(&self, sample: &Sample) -> usize {
         match self.setup.probes.thermistors.len() {
-            _ if sample.labels.is_empty() => sample.fields.len(),
+            _ if sample.labels.is_empty() || self.own.is_some() => sample.fields.len(),
             // Labels may come on lines of their own: nobody knows yet how many there are.
             0 | 1 => MAX_CHANNELS,
             laws => laws,

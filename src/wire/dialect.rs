@@ -6,8 +6,8 @@ use super::{Json, Labelled, Native, Plain};
 
 /// A way of writing readings on a line.
 pub trait Dialect {
-    /// The dialect's name, lower case, one word.
-    fn name(&self) -> &'static str;
+    /// The dialect's name: one word in lower case, or what people called their own.
+    fn name(&self) -> &str;
 
     /// Understands one line without its line end.
     ///
@@ -200,6 +200,9 @@ pub enum LineFault {
         /// Byte position of the value in the line.
         at: usize,
     },
+    /// The pattern that people gave does not fit the line.
+    #[error("the pattern does not fit the line")]
+    Pattern,
     /// The line is not a JSON object.
     #[error("the line is not a JSON object (byte {at})")]
     NotJson {

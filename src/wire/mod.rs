@@ -1,7 +1,8 @@
 //! Bytes to lines, lines to frames: framing, checksum and the dialects that boards speak.
 //!
 //! A [`Framer`] cuts the stream into [`RawLine`]s; a [`Dialect`] makes a [`Frame`] of each; a
-//! [`Finder`] tells from the first lines which dialect it is. Nothing here does I/O, reads a clock
+//! [`Finder`] tells from the first lines which dialect it is, unless people described the lines
+//! ([`Own`]). Nothing here does I/O, reads a clock
 //! or keeps more than one line.
 //!
 //! ```
@@ -23,6 +24,7 @@ mod label;
 mod labelled;
 mod native;
 mod number;
+mod own;
 mod plain;
 mod text;
 
@@ -37,4 +39,5 @@ pub use native::{
     MAX_NATIVE_LINE, Native, PROTOCOL_VERSION, encode_hello, encode_remark, encode_sample,
     request_hello, request_period,
 };
+pub use own::{LinePattern, Misfit, Own, PatternFault, PerChannel};
 pub use plain::Plain;

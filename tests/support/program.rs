@@ -20,6 +20,7 @@ pub fn duskmark(folder: &Path, words: &[&str]) -> Command {
         .env_remove("DUSKMARK_OUT")
         .env_remove("DUSKMARK_BOARD")
         .env_remove("DUSKMARK_LOG")
+        .env("XDG_CONFIG_HOME", folder.join("no-settings"))
         .stdin(Stdio::null());
     command
 }
