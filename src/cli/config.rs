@@ -5,6 +5,7 @@
 
 mod lines;
 mod nearest;
+mod options;
 mod plan;
 
 use std::collections::BTreeMap;
@@ -17,6 +18,7 @@ use super::text::printable;
 use nearest::nearest;
 
 pub(super) use lines::NamedLines;
+pub(super) use options::{applied, with_environment};
 pub(super) use plan::NamedPlan;
 
 /// The file's name in either folder.
@@ -29,6 +31,8 @@ const LARGEST_BYTES: u64 = 1 << 20;
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub(super) struct Config {
+    /// What stands for options that are not given; `options.rs` reads it.
+    options: toml::Table,
     /// Plans by their names.
     pub(super) plan: BTreeMap<String, NamedPlan>,
     /// Ways of writing lines, by their names.

@@ -43,7 +43,7 @@ use std::ffi::OsString;
 use std::io::{self, IsTerminal as _, Write as _};
 use std::process::ExitCode;
 
-use clap::Parser as _;
+use clap::{CommandFactory as _, FromArgMatches as _};
 use tracing_subscriber::EnvFilter;
 
 use args::{Cli, Command};
@@ -59,7 +59,15 @@ where
     I: IntoIterator,
     I::Item: Into<OsString> + Clone,
 {
-    let cli = match Cli::try_parse_from(words) {
+    // Settings that cannot be used stop whatever was asked for, but not `--help`.
+    let (command, trouble) = match config::applied(Cli::command()) {
+        Ok(command) => (command, None),
+        Err(failure) => (config::with_environment(Cli::command()), Some(failure)),
+    };
+    let cli = match command
+        .try_get_matches_from(words)
+        .and_then(|found| Cli::from_arg_matches(&found))
+    {
         Ok(cli) => cli,
         Err(error) => {
             let _ = error.print();
@@ -67,23 +75,27 @@ where
         }
     };
     start_tracing(cli.verbose, cli.quiet);
-    let result = match cli.command {
-        Command::Demo(args) => demo::run(&args, cli.quiet),
-        Command::Boards(args) => boards::run(&args, cli.quiet),
-        Command::Log(args) => log::run(&args, cli.quiet),
-        Command::Rebuild(args) => rebuild::run(&args, cli.quiet),
-        Command::Analyse(args) => analyse::run(&args, cli.quiet),
-        Command::Report(args) => report::run(&args, cli.quiet),
-        Command::Sheet(args) => sheet::run(&args, cli.quiet),
-        Command::Class(args) => class::run(&args, cli.quiet),
-        Command::Page(args) => page::run(&args, cli.quiet),
-    };
+    let result = trouble.map_or_else(|| run(cli.command, cli.quiet), Err);
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             print_failure(&failure);
             failure.code.into()
         }
+    }
+}
+
+fn run(command: Command, quiet: bool) -> Result<(), Failure> {
+    match command {
+        Command::Demo(args) => demo::run(&args, quiet),
+        Command::Boards(args) => boards::run(&args, quiet),
+        Command::Log(args) => log::run(&args, quiet),
+        Command::Rebuild(args) => rebuild::run(&args, quiet),
+        Command::Analyse(args) => analyse::run(&args, quiet),
+        Command::Report(args) => report::run(&args, quiet),
+        Command::Sheet(args) => sheet::run(&args, quiet),
+        Command::Class(args) => class::run(&args, quiet),
+        Command::Page(args) => page::run(&args, quiet),
     }
 }
 

@@ -22,6 +22,18 @@ pub(super) fn plan(
     args: &PlanArgs,
     samples: Option<&Names>,
 ) -> Result<(Plan, Option<Names>), Failure> {
+    // What the settings say of a lesson does not hold for an unattended run.
+    let unattended = PlanArgs {
+        plan: None,
+        heat: None,
+        cool: None,
+        cycles: None,
+        ..args.clone()
+    };
+    let args = match args.for_s {
+        Some(_) => &unattended,
+        None => args,
+    };
     let named = match &args.plan {
         Some(name) => NamedPlan::find(name)?,
         None => NamedPlan::default(),
