@@ -273,7 +273,10 @@ fn the_unit_is_one_that_systemd_takes() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let unit = root.join("firmware-notes/unattended/duskmark.service");
     let text = std::fs::read_to_string(unit).unwrap();
-    let here = text.replace("/usr/local/bin/duskmark", support::program::PROGRAM);
+    let here = text.replace(
+        "ExecStart=duskmark",
+        &format!("ExecStart={}", support::program::PROGRAM),
+    );
     assert_ne!(here, text, "ExecStart names another program");
     let copy = folder.path().join("duskmark.service");
     std::fs::write(&copy, &here).unwrap();
@@ -293,12 +296,16 @@ fn the_unit_is_one_that_systemd_takes() {
     let output = verify(&copy).unwrap();
     let said = String::from_utf8_lossy(&output.stderr);
     assert!(said.contains("WatchdogSeconds"), "{said}");
-    // The words in ExecStart are the program's own: it asks for a board, which is not there.
+    // The words in ExecStart are the program's own, and so are the variables beside it: it asks for
+    // a board, which is not there.
     let start = here.lines().find_map(|l| l.strip_prefix("ExecStart="));
     let words: Vec<&str> = start.unwrap().split(' ').skip(1).collect();
-    let words: Vec<&str> = words
-        .iter()
-        .map(|&word| if word == "auto" { "/dev/nothing" } else { word })
-        .collect();
-    run(folder.path(), &words).failed_with(3, &["/dev/nothing"]);
+    let variables = root.join("firmware-notes/unattended/duskmark.default");
+    let variables = std::fs::read_to_string(variables).unwrap();
+    let variables = variables.lines().filter_map(|line| line.split_once('='));
+    let mut command = duskmark(folder.path(), &words);
+    command.envs(variables.filter(|(name, _)| name.starts_with("DUSKMARK_")));
+    command.env("DUSKMARK_BOARD", "/dev/nothing");
+    let said: Said = command.output().unwrap().into();
+    said.failed_with(3, &["/dev/nothing"]);
 }

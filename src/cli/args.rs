@@ -103,6 +103,14 @@ Examples:
 Without --share the page is for this computer alone. With it, others on the same
 network can look, once they have given the code that is shown here.")]
     Page(super::page::PageArgs),
+    /// Print the script that lets a shell complete commands and options
+    #[command(after_help = "\
+Example:
+  duskmark completions bash > ~/.local/share/bash-completion/completions/duskmark")]
+    Completions(super::papers::CompletionsArgs),
+    /// Write manual pages
+    #[command(after_help = "Example:\n  duskmark manual ~/.local/share/man/man1")]
+    Manual(super::papers::ManualArgs),
 }
 
 #[derive(Debug, Args)]

@@ -17,6 +17,7 @@ mod input;
 mod keys;
 mod log;
 mod page;
+mod papers;
 mod parse;
 mod parts;
 mod plan_args;
@@ -96,6 +97,11 @@ fn run(command: Command, quiet: bool) -> Result<(), Failure> {
         Command::Sheet(args) => sheet::run(&args, quiet),
         Command::Class(args) => class::run(&args, quiet),
         Command::Page(args) => page::run(&args, quiet),
+        Command::Completions(args) => {
+            papers::completions(&args);
+            Ok(())
+        }
+        Command::Manual(args) => papers::manual(&args, quiet),
     }
 }
 
