@@ -200,8 +200,14 @@ fn value(
 #[must_use]
 pub fn marks_csv(summary: &Summary) -> String {
     let names: Vec<&str> = summary.samples.iter().map(|s| s.name.as_str()).collect();
+    marks_csv_as(summary, &slugs(&names))
+}
+
+/// The same with columns of these names: those that a run's samples were logged with.
+#[must_use]
+pub fn marks_csv_as(summary: &Summary, columns: &[String]) -> String {
     let mut out = String::from("mark_min,phase");
-    for slug in slugs(&names) {
+    for slug in columns {
         let _ = write!(out, ",{slug}_degc,u_{slug}_degc");
     }
     out.push('\n');

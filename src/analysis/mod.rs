@@ -38,7 +38,7 @@ mod warning;
 pub use analyse::{PhasePlan, Request, analyse};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};
-pub use marks::marks_csv;
+pub use marks::{marks_csv, marks_csv_as};
 pub use names::{slug, slugs};
 pub use planned::{Cued, PlannedEdge};
 pub use rounding::rounded;

@@ -55,6 +55,7 @@ pub(super) enum Command {
 Examples:
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
   duskmark log --plan lesson          as duskmark.toml names it
+  duskmark log --heat 10m --share     with a page for the class to look at
   duskmark log --board /dev/ttyACM0 --for 14d
   duskmark log --board virtual:speed=20 --heat 5m --cool 5m
   duskmark log --resume runs/2026-03-14T103205-bench-1
@@ -270,6 +271,8 @@ pub(super) struct LogArgs {
     /// Print the summary as JSON at the end
     #[arg(long)]
     pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) page: super::page::BesideArgs,
     #[command(flatten)]
     pub(super) plan: PlanArgs,
     #[command(flatten)]

@@ -6,6 +6,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::args::DemoArgs;
+use super::deeds::Deeds;
 use super::exit::{Code, Failure};
 use super::log::runtime;
 use super::planning::check_prediction;
@@ -102,7 +103,7 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };
-    let ends = runtime()?.block_on(session.run(vec![task], &mut view, show));
+    let ends = runtime()?.block_on(session.run(vec![task], &mut view, Deeds::none(), show));
     ends.failure().map_or(Ok(()), Err)
 }
 

@@ -59,18 +59,7 @@ pub(super) fn parse_positive_s(text: &str) -> Result<f64, String> {
 /// Minutes and seconds for people: `4:05`, `1:02:03`, `3 d 04:10`.
 #[must_use]
 pub(super) fn clock(seconds: f64) -> String {
-    let total = seconds.max(0.0).round() as u64;
-    let (d, h, m, s) = (
-        total / 86_400,
-        total / 3600 % 24,
-        total / 60 % 60,
-        total % 60,
-    );
-    match (d, h) {
-        (0, 0) => format!("{m}:{s:02}"),
-        (0, _) => format!("{h}:{m:02}:{s:02}"),
-        _ => format!("{d} d {h:02}:{m:02}"),
-    }
+    crate::live::words::clock(seconds.max(0.0).round())
 }
 
 #[cfg(test)]

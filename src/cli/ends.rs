@@ -13,6 +13,8 @@ pub(super) struct Ends {
     pub(super) finished: usize,
     /// Data are missing in one of them.
     pub(super) incomplete: bool,
+    /// The program was told to stop.
+    pub(super) stopped: bool,
     /// What the first bench that failed was told with.
     failed: Option<Code>,
 }

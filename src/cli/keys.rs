@@ -33,6 +33,13 @@ pub(super) enum Press {
     Lamp,
     /// On to the next step.
     GoOn,
+    /// A group predicts which sample will warm most.
+    Predict {
+        /// The group's number.
+        group: u8,
+        /// The sample's channel, from 0.
+        channel: usize,
+    },
     /// End the session.
     End,
 }

@@ -10,7 +10,7 @@ use super::planning::plan;
 use super::session::{Session, Task};
 use super::target::{Target, line_pattern, probe_setup, targets};
 use super::view::View;
-use super::{advice, ask, results};
+use super::{advice, ask, page, results};
 use crate::journal::Limits;
 use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, setup_in, unfinished};
 use crate::sampler::SamplerSetup;
@@ -57,11 +57,22 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         },
         began_ns: None,
     };
+    let (page, deeds) = args.page.start(&args.out)?;
+    if let Some(page) = page.as_ref().filter(|_| !quiet) {
+        page::tell(page);
+    }
     let mut view = View::new(args.view, quiet, args.bell);
+    view.page(page.as_ref());
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };
-    let ends = runtime()?.block_on(session.run(tasks, &mut view, show));
+    let ends = runtime()?.block_on(async {
+        let ends = session.run(tasks, &mut view, deeds, show).await;
+        if let Some(page) = &page {
+            page::stay(page, &ends).await;
+        }
+        ends
+    });
     ends.failure().map_or(Ok(()), Err)
 }
 

@@ -8,6 +8,7 @@ mod bench;
 mod boards;
 mod class;
 mod config;
+mod deeds;
 mod demo;
 mod duration;
 mod ends;

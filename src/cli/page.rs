@@ -1,11 +1,13 @@
 //! `page`: runs of a folder, for browsers.
 
 use std::io::{self, IsTerminal as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 
+use super::deeds::Deeds;
+use super::ends::Ends;
 use super::exit::{Code, Failure};
 use super::log::runtime;
 use super::say;
@@ -25,6 +27,48 @@ pub(super) struct PageArgs {
     pub(super) port: u16,
 }
 
+/// The page beside a run that is logged.
+#[derive(Debug, Clone, clap::Args)]
+#[command(next_help_heading = "Page")]
+pub(super) struct BesideArgs {
+    /// A page for the browser of this computer, which shows the run and takes notes
+    ///
+    /// It stays until Ctrl-C, also when the run is over.
+    #[arg(long)]
+    page: bool,
+    /// The same for the room: others on this network look and predict, with a code
+    #[arg(long)]
+    share: bool,
+    /// Port for the page to listen on, or the first free one of the next twenty; 0 for any
+    #[arg(long, value_name = "NUMBER", default_value_t = 8470)]
+    page_port: u16,
+}
+
+impl BesideArgs {
+    /// Starts the page of the runs in `out`, if one was asked for, and the way from it to the session.
+    pub(super) fn start(&self, out: &Path) -> Result<(Option<Page>, Deeds), Failure> {
+        if !(self.page || self.share) {
+            return Ok((None, Deeds::none()));
+        }
+        let (deeds, desk) = Deeds::start();
+        let setup = PageSetup {
+            dir: out.to_owned(),
+            port: self.page_port,
+            share: self.share,
+            desk: Some(desk),
+        };
+        Ok((Some(start(&setup, "--page-port")?), deeds))
+    }
+}
+
+/// Serves a page on when its run is over, until told to stop.
+pub(super) async fn stay(page: &Page, ends: &Ends) {
+    if ends.finished > 0 && !ends.stopped {
+        say(&format!("The page stays at {} until Ctrl-C.", page.here));
+        Signals::new().next().await;
+    }
+}
+
 pub(super) fn run(args: &PageArgs, quiet: bool) -> Result<(), Failure> {
     if !args.dir.is_dir() {
         let dir = args.dir.display().to_string();
@@ -36,8 +80,9 @@ pub(super) fn run(args: &PageArgs, quiet: bool) -> Result<(), Failure> {
         dir: args.dir.clone(),
         port: args.port,
         share: args.share,
+        desk: None,
     };
-    let page = start(&setup)?;
+    let page = start(&setup, "--port")?;
     if !quiet {
         tell(&page);
         say("Ctrl-C ends it.");
@@ -47,13 +92,13 @@ pub(super) fn run(args: &PageArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 /// Starts a page.
-pub(super) fn start(setup: &PageSetup) -> Result<Page, Failure> {
+fn start(setup: &PageSetup, option: &str) -> Result<Page, Failure> {
     Page::start(setup).map_err(|error| {
         let failure = Failure::new(Code::Failed, error.to_string());
         match error {
-            PageError::Listen { .. } => {
-                failure.advise("Choose another with --port, or --port 0 for any.")
-            }
+            PageError::Listen { .. } => failure.advise(format!(
+                "Choose another with {option}, or {option} 0 for any."
+            )),
             _ => failure,
         }
     })

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use super::advice;
 use super::args::LagArgs;
 use super::duration::parse_positive_s;
 use super::exit::{Code, Failure};
@@ -9,7 +10,6 @@ use super::input::Asked;
 use super::quantity::{parse_length, parse_mass, parse_volume};
 use super::rebuild::declared;
 use super::source::{Source, Written, language, parse_language, stem};
-use super::{advice, results};
 use crate::graph;
 use crate::journal;
 use crate::report::workbook;
@@ -85,7 +85,7 @@ fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
     let source = Source::load(input, &asked)?;
     let set_up = set_up(&source, &args.set_up)?;
     let words = Words::of(language(args.lang));
-    let drawn = results::picture(source.title.clone(), &source.series, &source.summary);
+    let drawn = graph::of_series(source.title.clone(), &source.series, &source.summary);
     let svg = graph::svg(&drawn, &graph::Style::default());
     let narrow = graph::svg(&drawn, &graph::Style::phone());
     let caption = words.say(if source.summary.lamp.is_empty() {

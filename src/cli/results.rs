@@ -6,16 +6,13 @@ use super::duration::clock;
 use super::exit::{Code, Failure};
 use super::text::{aligned, printable, shortened, wrapped};
 use super::{out, say};
-use crate::analysis::{self, Phase, Sample, Series, Summary};
+use crate::analysis::{self, Phase, Sample, Summary};
 use crate::graph;
 use crate::lamp::{Edge, Kind};
 use crate::run::Derived;
 
 /// Marks shown on a terminal at most; the file has them all.
 const MOST_MARKS_SHOWN: usize = 40;
-
-/// A pause this many times the usual interval is drawn as a gap.
-const GAP_FACTOR: f64 = 4.0;
 
 /// Shows a finished run: its results on standard output, its folder.
 pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool) {
@@ -71,53 +68,14 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
     let (series, summary) = (&derived.series, &derived.summary);
     let title = derived.title();
     let path = folder.join("graph.svg");
-    let svg = graph::svg(&picture(title, series, summary), &graph::Style::default());
+    let svg = graph::svg(
+        &graph::of_series(title, series, summary),
+        &graph::Style::default(),
+    );
     std::fs::write(&path, svg).map_err(|error| {
         let message = format!("{} cannot be written: {error}", path.display());
         Failure::new(Code::Failed, message)
     })
-}
-
-/// The double line graph of a series.
-pub(super) fn picture<'a>(
-    title: String,
-    series: &'a Series,
-    summary: &Summary,
-) -> graph::Picture<'a> {
-    graph::Picture {
-        title: title.into(),
-        curves: series
-            .channels
-            .iter()
-            .map(|channel| graph::Curve {
-                name: channel.name.as_str().into(),
-                t_s: series.t_s.as_slice().into(),
-                degc: channel.degc.as_slice().into(),
-                band: None,
-            })
-            .collect(),
-        edges: summary
-            .lamp
-            .iter()
-            .map(|edge| graph::LampEdge {
-                kind: match edge.edge {
-                    Kind::On => graph::EdgeKind::On,
-                    Kind::Off => graph::EdgeKind::Off,
-                },
-                at_s: edge.at_s,
-                low_s: edge.low_s,
-                high_s: edge.high_s,
-            })
-            .collect(),
-        marks_s: summary
-            .marks
-            .iter()
-            .map(|mark| mark.at_s)
-            .collect::<Vec<_>>()
-            .into(),
-        zero_s: summary.zero_s,
-        gap_s: summary.interval_s.map(|interval_s| interval_s * GAP_FACTOR),
-    }
 }
 
 /// All that a summary says, in words and tables.

@@ -7,6 +7,7 @@ use tokio::sync::mpsc;
 use tokio::time::interval;
 
 use super::bench::Bench;
+use super::deeds::{self, Deeds};
 use super::ends::Ends;
 use super::guard::Guard;
 use super::keys::{Keys, Press};
@@ -16,6 +17,7 @@ use super::target::Target;
 use super::view::View;
 use super::wiring::{Sorted, Wiring};
 use crate::journal::Limits;
+use crate::live::page::{Deed, Outcome};
 use crate::port::clock::{SleepWatch, both_ns};
 use crate::port::{CHANNEL_DEPTH, PortEvent, boot_id};
 use crate::run::{Derived, Keep, RunSetup, SyncEvery};
@@ -31,6 +33,9 @@ const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Why a run ended whose plan is done.
 const THROUGH: &str = "the plan is through";
+
+/// Why a run ended that somebody ended on the page.
+const ENDED_ON_PAGE: &str = "ended on the page";
 
 /// What a session needs to know.
 #[derive(Debug)]
@@ -61,6 +66,7 @@ struct Held {
     guard: Guard,
     service: Service,
     keys: Keys,
+    deeds: Deeds,
 }
 
 impl Held {
@@ -69,6 +75,38 @@ impl Held {
         self.wiring.let_go(index);
         if let Some(bench) = self.benches.get_mut(index) {
             bench.end(why);
+        }
+        self.deeds.tell(&self.benches);
+    }
+
+    /// Somebody did something on the page: the same as a key for that bench.
+    fn deed(&mut self, deed: Deed, view: &mut View) {
+        let is_it = |bench: &Bench| bench.run_name().as_ref() == Some(&deed.run);
+        let index = self.benches.iter().position(is_it);
+        let outcome = match (index, deeds::press(deed.act.clone())) {
+            (None, _) => Err("This run is over."),
+            (Some(index), Some(press)) => self.press(index, &press, view),
+            (Some(index), None) => {
+                self.warn_if_lit(index, view);
+                self.end(index, ENDED_ON_PAGE);
+                Ok("The run is ended.")
+            }
+        };
+        // Whoever asked may have left.
+        let _ = deed.answer.send(outcome);
+    }
+
+    fn press(&mut self, index: usize, press: &Press, view: &mut View) -> Outcome {
+        let bench = self.benches.get_mut(index);
+        bench.map_or(Err("There is no such bench."), |bench| {
+            bench.press(index, press, view)
+        })
+    }
+
+    /// A run that ends before its lamp is seen off leaves it lit.
+    fn warn_if_lit(&self, index: usize, view: &mut View) {
+        if self.benches.get(index).is_some_and(Bench::may_be_lit) {
+            view.ended_lit(index);
         }
     }
 }
@@ -81,6 +119,7 @@ impl Session {
         &self,
         tasks: Vec<Task>,
         view: &mut View,
+        deeds: Deeds,
         mut show: impl FnMut(&Path, &Derived),
     ) -> Ends {
         let (sender, mut events) = mpsc::channel(CHANNEL_DEPTH);
@@ -97,18 +136,17 @@ impl Session {
             guard: Guard::start(),
             service: Service::new(),
             keys: view.keys(),
+            deeds,
         };
         let mut ends = Ends::default();
         let why = self.turn(&mut held, &mut events, view, &mut ends).await;
         for index in 0..held.benches.len() {
-            if held.benches.get(index).is_some_and(Bench::may_be_lit) {
-                view.ended_lit(index);
-            }
+            held.warn_if_lit(index, view);
             held.end(index, why);
         }
         let benches = held.benches;
         // The loop is over: that it no longer turns is nothing to be told of.
-        drop((held.guard, held.service, held.keys));
+        drop((held.guard, held.service, held.keys, held.deeds));
         // The channel is closed before the ports' threads are waited for, or one of them could
         // wait for room in it for ever.
         events.close();
@@ -163,6 +201,7 @@ impl Session {
             bench.tick(index, view, ends);
         }
         view.draw();
+        held.deeds.tell(&held.benches);
         held.guard.turn();
         let benches = &held.benches;
         held.service.turn(
@@ -201,6 +240,7 @@ impl Session {
                         self.event(event, held, view, ends);
                     }
                     held.service.stopping();
+                    ends.stopped = true;
                     return name;
                 }
                 event = events.recv() => match event {
@@ -212,11 +252,15 @@ impl Session {
                         held.service.stopping();
                         return "ended by a key";
                     }
-                    for (index, held) in held.benches.iter_mut().enumerate() {
+                    for index in 0..held.benches.len() {
                         if bench.is_none_or(|bench| bench == index) {
-                            held.press(index, &press, view);
+                            let _ = held.press(index, &press, view);
                         }
                     }
+                    view.draw();
+                }
+                deed = held.deeds.next() => {
+                    held.deed(deed, view);
                     view.draw();
                 }
                 _ = tick.tick() => self.tick(held, view, ends),

@@ -3,6 +3,7 @@
 use super::duration::clock;
 use super::text::shortened;
 use crate::live::terminal::{Bench, Health, Sample, Span, Stretch, Strip};
+use crate::live::words::Stand;
 use crate::probe::Reading;
 use crate::run::{Plan, Recorder, Step};
 use crate::sampler::Row;
@@ -40,12 +41,13 @@ pub(super) fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
                 let wait = wait(recorder);
                 format!("  drift {drift:+.2} ± {expanded:.2} °C/min{wait}")
             }
-            None => "  waiting for steady samples".into(),
+            None => format!("  {}", Stand::Settling.words()),
         },
-        Step::AwaitOn { .. } => "  switch the lamp ON".into(),
-        Step::AwaitOff { .. } => "  switch the lamp OFF".into(),
         Step::Heating { presumed: true, .. } => "  lamp not seen, counted from the cue".into(),
-        _ => String::new(),
+        step => {
+            let to_do = Stand::from(step).to_do();
+            to_do.map_or(String::new(), |to_do| format!("  {to_do}"))
+        }
     });
     if let Some(s) = conductor.next_mark_in_s(t_s) {
         line.push_str(&format!("  mark in {}", clock(s)));
@@ -58,15 +60,6 @@ pub(super) fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
         line.push_str(&format!("  {what} in {}", clock(s)));
     }
     line
-}
-
-/// What is to be done now, if anything.
-fn cue(step: Step) -> Option<&'static str> {
-    match step {
-        Step::AwaitOn { .. } => Some("Switch the lamp ON now"),
-        Step::AwaitOff { .. } => Some("Switch the lamp OFF now"),
-        _ => None,
-    }
 }
 
 /// What comes next, in one line.
@@ -83,7 +76,7 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
                         wait(recorder)
                     )
                 }
-                None => "waiting for steady samples".into(),
+                None => Stand::Settling.words().into(),
             });
             parts.push("Enter does not wait".into());
         }
@@ -93,7 +86,7 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
         Step::Heating { presumed: true, .. } | Step::Cooling { presumed: true, .. } => {
             parts.push("lamp not seen yet".into());
         }
-        Step::Done => parts.push("the plan is through".into()),
+        Step::Done => parts.push(Stand::Done.words().into()),
         _ => {}
     }
     if let Some(s) = conductor.next_mark_in_s(now_s) {
@@ -155,7 +148,7 @@ pub(super) fn look_at_plan(bench: &mut Bench, recorder: &Recorder, now_s: f64) {
             plan.cycles()
         ));
     }
-    bench.cue = cue(conductor.step()).map(str::to_owned);
+    bench.cue = Stand::from(conductor.step()).to_do().map(str::to_owned);
     bench.next = next(recorder, now_s);
     bench.strip = Strip {
         spans: spans(plan),

@@ -14,7 +14,9 @@ use super::status::{look_at_plan, look_at_row, short, status};
 use super::text::printable;
 use super::view_text::{greeting, late, look, matters};
 use crate::lamp::{EdgeSeen, Kind};
+use crate::live::page::Page;
 use crate::live::terminal::State;
+use crate::live::words::Stand;
 use crate::run::{Cue, Hand, News, Recorder};
 use crate::sampler::{Row, Sampler};
 
@@ -102,6 +104,18 @@ impl View {
             benches: Vec::new(),
             cautioned: false,
             screen: Some(Screen::start(how, state)),
+        }
+    }
+
+    /// Where the page is, as the view shows it all the time: the code to look is no secret to the
+    /// class, the teacher's is not shown.
+    pub(super) fn page(&mut self, page: Option<&Page>) {
+        if let (Some(page), Some(screen)) = (page, &self.screen) {
+            let mut text = format!("page {}", page.there.as_ref().unwrap_or(&page.here));
+            if let Some(join) = &page.join {
+                text.push_str(&format!("  code {join}"));
+            }
+            screen.shared().state().page = Some(text);
         }
     }
 
@@ -312,15 +326,16 @@ impl View {
         if let Some(shown) = self.shown(bench) {
             shown.cued_s = recorder.conductor().cued_s();
         }
+        let words = Stand::from(cue).sentence();
         match cue {
             Cue::LampOn => {
-                self.loud(&format!("{prefix}>>> Switch the lamp ON now."));
+                self.loud(&format!("{prefix}>>> {words}"));
                 if !std::mem::replace(&mut self.cautioned, true) {
                     self.say(CAUTION);
                 }
             }
-            Cue::LampOff => self.loud(&format!("{prefix}>>> Switch the lamp OFF now.")),
-            Cue::Done => self.say(&format!("{prefix}The plan is through.")),
+            Cue::LampOff => self.loud(&format!("{prefix}>>> {words}")),
+            Cue::Done => self.say(&format!("{prefix}{words}")),
         }
     }
 

@@ -49,7 +49,7 @@ fn mapping(sampler: &Sampler) -> Option<String> {
 
 /// Events that people should see at once.
 pub(super) fn matters(kind: &str) -> bool {
-    !matches!(kind, "hello" | "dialect" | "remark" | "end")
+    !matches!(kind, "hello" | "dialect" | "remark" | "end" | "prediction")
         && !kind.starts_with("cue-")
         && !kind.starts_with("hand-")
 }

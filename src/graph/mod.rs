@@ -30,6 +30,7 @@ mod name;
 mod note;
 mod picture;
 mod png;
+mod series;
 mod spread;
 mod text;
 mod thin;
@@ -40,6 +41,7 @@ pub use area::{PlotArea, plot_area};
 pub use class::{ClassPicture, Material, class_svg};
 pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
 pub use png::{PngError, letters_without_font, png};
+pub use series::of_series;
 
 use behind::Behind;
 use colour::Palette;

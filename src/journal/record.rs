@@ -21,6 +21,8 @@ pub enum Kind {
     Note,
     /// People pressed a key that the plan follows.
     Hand,
+    /// A group predicted which sample will warm most.
+    Predict,
     /// The run was ended in order.
     End,
     /// Head of a piece after the first: what it carries on (JSON, [`super::Head`]).
@@ -43,7 +45,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    const ALL: [(Self, &'static str); 16] = [
+    const ALL: [(Self, &'static str); 17] = [
         (Self::Setup, "setup"),
         (Self::Clock, "clock"),
         (Self::Open, "open"),
@@ -52,6 +54,7 @@ impl Kind {
         (Self::Cue, "cue"),
         (Self::Note, "note"),
         (Self::Hand, "hand"),
+        (Self::Predict, "predict"),
         (Self::End, "end"),
         (Self::Piece, "piece"),
         (Self::Missing, "missing"),

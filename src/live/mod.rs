@@ -3,3 +3,4 @@
 
 pub mod page;
 pub mod terminal;
+pub mod words;

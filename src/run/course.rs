@@ -5,6 +5,7 @@
 
 use super::conductor::Conductor;
 use super::conductor::Step;
+use super::edges::seen_line;
 use super::feed::{EventLine, Feed, Output};
 use super::files;
 use super::hand::Hand;
@@ -179,6 +180,7 @@ impl Course {
         let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
         if let Some(seen) = seen {
             self.conductor.seen(&seen);
+            seen_line(&mut lines.events, &seen, &self.feed.time);
             news.push(News::Lamp(seen));
         }
         let cells = row.readings.iter().map(|reading| match *reading {

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use super::asked::{request, series};
+use super::afterwards::Afterwards;
+use super::asked::series;
 use super::begun::{Begun, begun};
 use super::conductor::Cue;
 use super::edges::edge_events;
@@ -12,7 +13,8 @@ use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
 use super::folder::{replace, replace_with};
 use super::found::{Found, Together, in_words, settings_toml};
-use super::set_up::set_up_section;
+use super::poll;
+use super::set_up::{set_up_in, set_up_section};
 use super::setup::{Lags, RunSetup};
 use super::table::{Table, whole_ms};
 use super::told::of_clock;
@@ -26,7 +28,7 @@ use crate::sampler::LONGEST_PAUSE;
 pub struct Derived {
     /// What the run was asked to do.
     pub setup: RunSetup,
-    /// Names of the samples.
+    /// Names of the samples, as they were corrected afterwards if they were.
     pub names: Vec<String>,
     /// The analysis.
     pub summary: Summary,
@@ -41,6 +43,7 @@ pub struct Derived {
     /// What the board said and how it was understood.
     pub found: Found,
     feed: Feed,
+    afterwards: Afterwards,
     table: Table,
     slugs: Vec<String>,
 }
@@ -68,10 +71,8 @@ impl Derived {
     /// What was asked of the analysis.
     #[must_use]
     pub fn request(&self) -> Request {
-        Request {
-            cues: self.found.cues.clone(),
-            ..request(&self.setup)
-        }
+        self.afterwards
+            .asked(&self.setup, &self.feed.names(), &self.found.cues)
     }
 
     /// Whether data are missing: gaps, lost lines, a lost board, a channel without any reading,
@@ -132,11 +133,16 @@ impl Derived {
                 files::metadata(&self.setup, &self.names, &self.slugs, &self.found.began_utc),
             ),
             (name::EVENTS, self.events_csv()),
-            (name::MARKS, analysis::marks_csv(&self.summary)),
+            (
+                name::MARKS,
+                analysis::marks_csv_as(&self.summary, &self.slugs),
+            ),
             (name::SUMMARY, summary),
             (
                 name::SETTINGS,
-                settings_toml(&self.setup, &self.found, &self.names) + &set_up_section(folder),
+                settings_toml(&self.setup, &self.found, &self.feed.names())
+                    + &self.afterwards.section()
+                    + &set_up_section(&set_up_in(folder)),
             ),
         ];
         for (name, text) in &written {
@@ -179,6 +185,7 @@ struct Gather {
     cues: Vec<Cued>,
     early: u64,
     last_ns: i64,
+    afterwards: Afterwards,
 }
 
 impl Gather {
@@ -202,6 +209,7 @@ impl Gather {
             ports: BTreeMap::new(),
             cues: Vec::new(),
             early: 0,
+            afterwards: Afterwards::of_folder(folder),
         })
     }
 
@@ -260,6 +268,12 @@ impl Gather {
                     .clone_into(&mut self.found.began_utc);
             }
             Kind::Cue => self.cue(record),
+            Kind::Predict => {
+                let guesses = &mut self.setup.plan.predictions;
+                poll::of_record(record)
+                    .into_iter()
+                    .for_each(|guess| poll::take(guesses, guess));
+            }
             _ => {}
         }
         self.feed.take(record, outputs);
@@ -318,20 +332,20 @@ impl Gather {
                 detail: format!("{} lines older than the run were left out", self.early),
             });
         }
-        let names = self.feed.names();
+        let logged = self.feed.names();
+        let names = self.afterwards.names_over(&logged);
         let mut table = self.table.take().unwrap_or_else(|| {
-            self.slugs = analysis::slugs(&names);
-            Table::with_channels(names.len())
+            self.slugs = analysis::slugs(&logged);
+            Table::with_channels(logged.len())
         });
         let series = series(&mut table, &names);
-        let asked = Request {
-            cues: self.cues.clone(),
-            ..request(&self.setup)
-        };
+        let asked = self.afterwards.asked(&self.setup, &logged, &self.cues);
         let mut summary = analysis::analyse(&series, &asked);
         summary.warnings.extend(self.health(&names));
         let start_ns = self.feed.time.start_ns;
         self.events.extend(edge_events(&summary, start_ns));
+        let said = self.afterwards.events(&logged, start_ns, self.last_ns);
+        self.events.extend(said);
         self.events.sort_by_key(|event| event.t_ns);
         let boards = || self.feed.samplers();
         let ports: Vec<String> = self.ports.into_values().collect();
@@ -359,6 +373,7 @@ impl Gather {
             ended: self.feed.ended,
             found,
             feed: self.feed,
+            afterwards: self.afterwards,
             table,
             slugs: self.slugs,
         }

@@ -4,6 +4,7 @@ use super::conductor::Cue;
 use super::files::RunTime;
 use super::hand::Hand;
 use super::owner::Pending;
+use super::poll;
 use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
 use super::told::{found, of_clock, of_event, of_head, of_missing, told};
@@ -149,6 +150,7 @@ impl Feed {
                     out.push(tell(&kind, hand.detail().to_owned()));
                 }
             }
+            Kind::Predict => out.extend(self.predicted(record)),
             Kind::End => {
                 self.ended = true;
                 self.finish(t_ns, out);
@@ -156,6 +158,18 @@ impl Feed {
             }
         }
         self.pass_on(out);
+    }
+
+    /// A group's prediction, at the sample that it names.
+    fn predicted(&self, record: &Record) -> Option<Output> {
+        let guess = poll::of_record(record)?;
+        let channel = self.names().iter().position(|name| *name == guess.sample);
+        Some(Output::Event(EventLine {
+            t_ns: record.t_ns,
+            kind: "prediction".into(),
+            channel,
+            detail: format!("group {}", guess.group),
+        }))
     }
 
     fn clock(&mut self, record: &Record, out: &mut Vec<Output>) {

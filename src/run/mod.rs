@@ -1,5 +1,6 @@
 //! A run: its plan, its folder, logging it live and deriving it again.
 
+mod afterwards;
 mod asked;
 mod begun;
 mod conductor;
@@ -18,6 +19,7 @@ mod lock;
 mod news;
 mod owner;
 mod plan;
+mod poll;
 mod recorder;
 mod rescue;
 mod resume;
@@ -29,6 +31,7 @@ mod table;
 mod told;
 mod wall;
 
+pub use afterwards::{Afterwards, CorrectError, Correction, LateNote, correct};
 pub use asked::request;
 pub use begun::setup_in;
 pub use conductor::{Conductor, Cue, Step};
@@ -42,6 +45,7 @@ pub use hand::{Hand, note};
 pub use lock::lock_run;
 pub use news::News;
 pub use plan::Plan;
+pub use poll::{MOST_GROUPS, take as take_prediction};
 pub use recorder::{Ending, Keep, Recorder};
 pub use resume::unfinished;
 pub use scribe::SyncEvery;

@@ -5,6 +5,8 @@
 //! alike. What it writes beside the journal is for those who look while the run goes on; at the
 //! end everything is derived from the journal.
 
+mod people;
+
 use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -14,7 +16,6 @@ use super::course::{Course, Lines};
 use super::error::RunError;
 use super::files::{self, name};
 use super::folder;
-use super::hand::{Hand, note};
 use super::live_file::LiveFile;
 use super::lock;
 use super::news::News;
@@ -267,20 +268,6 @@ impl Recorder {
             news.push(News::Cue(cue));
         }
         self.look_at_disk(news);
-    }
-
-    /// People pressed a key.
-    pub fn hand(&mut self, t_ns: i64, hand: Hand, news: &mut Vec<News>) {
-        let t_ns = t_ns + self.shift_ns;
-        self.record(t_ns, 0, Kind::Hand, hand.code().as_bytes(), news);
-    }
-
-    /// People said something; an empty text is nothing.
-    pub fn note(&mut self, t_ns: i64, text: &str, news: &mut Vec<News>) {
-        if let Some(text) = note(text) {
-            let t_ns = t_ns + self.shift_ns;
-            self.record(t_ns, 0, Kind::Note, text.as_bytes(), news);
-        }
     }
 
     /// What both clocks show at once; a wall clock that was set is recorded.

@@ -38,12 +38,8 @@ pub fn set_up_in(folder: &Path) -> SetUpNotes {
     settings.map_or_else(SetUpNotes::default, |settings| settings.set_up)
 }
 
-/// The section as it stands in a folder's `run.toml`; empty where there is none.
-pub(super) fn set_up_section(folder: &Path) -> String {
-    section(&set_up_in(folder))
-}
-
-fn section(notes: &SetUpNotes) -> String {
+/// The section as it stands in `run.toml`, where it is the last; empty where there is nothing.
+pub(super) fn set_up_section(notes: &SetUpNotes) -> String {
     if *notes == SetUpNotes::default() {
         return String::new();
     }
@@ -60,11 +56,14 @@ fn section(notes: &SetUpNotes) -> String {
 pub fn keep_set_up(folder: &Path, notes: &SetUpNotes) -> Result<(), RunError> {
     let path = folder.join(name::SETTINGS);
     let text = std::fs::read_to_string(&path).map_err(|source| RunError::Read { path, source })?;
-    // It is the last section: what stands before it stays to the letter.
-    let head = format!("\n[{SECTION}]\n");
-    let before = text.split(&head).next().unwrap_or_default();
-    let whole = format!("{before}{}", section(notes));
+    let whole = format!("{}{}", without_set_up(&text), set_up_section(notes));
     replace(folder, name::SETTINGS, whole.as_bytes())
+}
+
+/// The text of a `run.toml` before the section: it stays to the letter.
+pub(super) fn without_set_up(text: &str) -> &str {
+    let head = format!("\n[{SECTION}]\n");
+    text.split(head.as_str()).next().unwrap_or_default()
 }
 
 #[cfg(test)]

@@ -1,31 +1,55 @@
-//! Keys that people press while a bench is logged.
+//! What people do by hand while a bench is logged: by keys, or on the page.
 
 use super::super::keys::Press;
 use super::super::view::View;
 use super::{Bench, Stage};
 use crate::lamp::Kind;
+use crate::live::page::Outcome;
 use crate::run::Hand;
 
 impl Bench {
-    /// People pressed a key.
-    pub(in crate::cli) fn press(&mut self, index: usize, press: &Press, view: &mut View) {
+    /// The name of its run's folder, while it is logged.
+    pub(in crate::cli) fn run_name(&self) -> Option<String> {
+        let Stage::Logging(recorder) = &self.stage else {
+            return None;
+        };
+        let name = recorder.folder().file_name()?;
+        Some(name.to_string_lossy().into_owned())
+    }
+
+    /// People pressed a key; gives words for them.
+    pub(in crate::cli) fn press(
+        &mut self,
+        index: usize,
+        press: &Press,
+        view: &mut View,
+    ) -> Outcome {
         let now_ns = self.now_ns();
         let Stage::Logging(recorder) = &mut self.stage else {
-            return;
+            return Err("Nothing is logged.");
         };
         let mut news = Vec::new();
         let conductor = recorder.conductor();
         let hand = match press {
             Press::Note(text) => {
                 recorder.note(now_ns, text, &mut news);
+                let kept = !news.is_empty();
                 view.news(index, recorder, news);
-                return;
+                return kept.then_some("Kept.").ok_or("There is nothing to note.");
+            }
+            Press::Predict { group, channel } => {
+                let name = recorder.names().get(*channel).cloned().unwrap_or_default();
+                let kept = recorder.predict(now_ns, *group, &name, &mut news);
+                view.news(index, recorder, news);
+                return kept
+                    .then_some("Kept. You can change it until the lamp goes on.")
+                    .ok_or("Predictions are closed.");
             }
             Press::Mark => Some(Hand::Mark),
             Press::Lamp if conductor.next_switch() == Kind::On => Some(Hand::LampOn),
             Press::Lamp => Some(Hand::LampOff),
             Press::GoOn => Some(Hand::GoOn).filter(|_| conductor.can_go_on()),
-            Press::End => return,
+            Press::End => return Err("The session ends."),
         };
         view.pressed(index, hand);
         if let Some(hand) = hand {
@@ -35,5 +59,10 @@ impl Bench {
             recorder.tick(now_ns, &mut news);
         }
         view.news(index, recorder, news);
+        Ok(match hand {
+            Some(Hand::LampOn) => "Kept: the lamp was switched on.",
+            Some(Hand::LampOff) => "Kept: the lamp was switched off.",
+            _ => "Kept.",
+        })
     }
 }

@@ -26,6 +26,8 @@ const ACT_LETTERS: usize = 12;
 
 /// Tries at a code: so many from one address in a minute, and ten times as many from all.
 const TRIES: u32 = 8;
+/// Predictions, likewise.
+const PREDICTIONS: u32 = 30;
 const MINUTE: Duration = Duration::from_secs(60);
 
 /// Viewers that are remembered at most; the oldest are forgotten and join again.
@@ -58,6 +60,13 @@ pub(super) enum Refusal {
     TooMany,
 }
 
+/// What is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Try {
+    Code,
+    Prediction,
+}
+
 /// Lets people in.
 #[derive(Debug)]
 pub(super) struct Door {
@@ -66,7 +75,7 @@ pub(super) struct Door {
     /// This computer's names.
     names: Vec<String>,
     cookies: Mutex<Cookies>,
-    tries: Mutex<HashMap<Option<IpAddr>, (Instant, u32)>>,
+    tries: Mutex<HashMap<(Try, Option<IpAddr>), (Instant, u32)>>,
 }
 
 /// What lets people in.
@@ -163,8 +172,8 @@ impl Door {
 
     /// Takes a code; gives the cookie's text.
     pub(super) fn join(&self, code: &str, peer: IpAddr) -> Result<String, Refusal> {
-        self.count_try(Some(peer), TRIES)?;
-        self.count_try(None, 10 * TRIES)?;
+        self.count_try((Try::Code, Some(peer)), TRIES)?;
+        self.count_try((Try::Code, None), 10 * TRIES)?;
         let codes = self.codes.as_ref().ok_or(Refusal::WrongCode)?;
         let given: String = code.chars().filter(char::is_ascii_alphanumeric).collect();
         let given = given.to_ascii_uppercase();
@@ -191,7 +200,14 @@ impl Door {
         ))
     }
 
-    fn count_try(&self, who: Option<IpAddr>, most: u32) -> Result<(), Refusal> {
+    /// Whether a prediction may come from there now: a class has twenty groups, and one computer may
+    /// speak for all of them.
+    pub(super) fn count_prediction(&self, peer: IpAddr) -> Result<(), Refusal> {
+        self.count_try((Try::Prediction, Some(peer)), PREDICTIONS)?;
+        self.count_try((Try::Prediction, None), 10 * PREDICTIONS)
+    }
+
+    fn count_try(&self, who: (Try, Option<IpAddr>), most: u32) -> Result<(), Refusal> {
         let mut tries = held(&self.tries);
         tries.retain(|_, (since, _)| since.elapsed() < MINUTE);
         let (_, n) = tries.entry(who).or_insert_with(|| (Instant::now(), 0));

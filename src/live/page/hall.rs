@@ -8,6 +8,7 @@ use std::time::{Duration, Instant, SystemTime};
 
 use tokio::sync::watch;
 
+use super::desk::Desk;
 use super::results::Results;
 use super::seen::Seen;
 use crate::journal::FILE_NAME as JOURNAL;
@@ -52,6 +53,7 @@ pub(super) struct Run {
     seen: Mutex<Option<Seen>>,
     used: Mutex<Instant>,
     version: watch::Sender<u64>,
+    desk: Option<Arc<Desk>>,
 }
 
 /// Takes a lock also where a thread has died with it: what it guards is only looked at.
@@ -60,7 +62,7 @@ pub(super) fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 }
 
 impl Run {
-    fn new(id: String, folder: PathBuf) -> Self {
+    fn new(id: String, folder: PathBuf, desk: Option<Arc<Desk>>) -> Self {
         let name = setup_in(&folder).map_or_else(|_| id.clone(), |setup| setup.name);
         Self {
             id,
@@ -69,7 +71,13 @@ impl Run {
             seen: Mutex::new(None),
             used: Mutex::new(Instant::now()),
             version: watch::Sender::new(0),
+            desk,
         }
+    }
+
+    /// Whether the run is logged by this very program.
+    pub(super) fn is_here(&self) -> bool {
+        self.desk.as_ref().is_some_and(|desk| desk.has(&self.id))
     }
 
     /// Whether rows are still coming.
@@ -156,6 +164,7 @@ pub(super) struct Hall {
     /// Viewers that are connected.
     viewers: AtomicUsize,
     stop: AtomicBool,
+    desk: Option<Arc<Desk>>,
 }
 
 /// A viewer, counted for as long as this lives.
@@ -169,14 +178,16 @@ impl Drop for Viewer {
 }
 
 impl Hall {
-    /// The runs below `dir`, which need not be there yet.
-    pub(super) fn new(dir: &Path) -> Arc<Self> {
+    /// The runs below `dir`, which need not be there yet; `desk` is that of the session that logs
+    /// beside the page, if one does.
+    pub(super) fn new(dir: &Path, desk: Option<Arc<Desk>>) -> Arc<Self> {
         let hall = Arc::new(Self {
             dir: dir.to_owned(),
             runs: Mutex::default(),
             changes: watch::Sender::new(0),
             viewers: AtomicUsize::new(0),
             stop: AtomicBool::new(false),
+            desk,
         });
         hall.look_round();
         hall
@@ -197,6 +208,11 @@ impl Hall {
     /// One run.
     pub(super) fn run(&self, id: &str) -> Option<Arc<Run>> {
         held(&self.runs).get(id).cloned()
+    }
+
+    /// The way to the session that logs beside the page.
+    pub(super) fn desk(&self) -> Option<&Desk> {
+        self.desk.as_deref()
     }
 
     /// Told of every change.
@@ -225,7 +241,7 @@ impl Hall {
         for (id, folder) in there {
             runs.entry(id).or_insert_with_key(|id| {
                 changed = true;
-                Arc::new(Run::new(id.clone(), folder))
+                Arc::new(Run::new(id.clone(), folder, self.desk.clone()))
             });
         }
         changed
@@ -264,7 +280,7 @@ mod tests {
     #[test]
     fn runs_are_found_newest_first_and_forgotten_when_gone() {
         let dir = tempfile::tempdir().unwrap();
-        let hall = Hall::new(&dir.path().join("none"));
+        let hall = Hall::new(&dir.path().join("none"), None);
         assert!(hall.runs().is_empty());
         for id in ["2026-03-14T103205-a", "2026-03-15T080000-b", "other"] {
             std::fs::create_dir(dir.path().join(id)).unwrap();
@@ -276,7 +292,7 @@ mod tests {
             )
             .unwrap();
         }
-        let hall = Hall::new(dir.path());
+        let hall = Hall::new(dir.path(), None);
         let ids: Vec<String> = hall.runs().iter().map(|r| r.id.clone()).collect();
         assert_eq!(ids, ["2026-03-15T080000-b", "2026-03-14T103205-a"]);
         let run = hall.run("2026-03-14T103205-a").unwrap();
@@ -301,7 +317,7 @@ mod tests {
 
     #[test]
     fn viewers_are_counted() {
-        let hall = Hall::new(Path::new("none"));
+        let hall = Hall::new(Path::new("none"), None);
         let first = hall.enter(1).unwrap();
         assert!(hall.enter(1).is_none());
         drop(first);

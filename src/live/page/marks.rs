@@ -107,6 +107,14 @@ impl Marks {
         }
     }
 
+    /// The first mark is at `zero_s`, whatever was said before.
+    pub(super) fn begin_anew(&mut self, zero_s: f64) {
+        *self = Self {
+            zero_s: Some(zero_s),
+            ..Self::default()
+        };
+    }
+
     /// Where the first mark is, in seconds.
     pub(super) fn zero_s(&self) -> Option<f64> {
         self.zero_s

@@ -5,6 +5,7 @@ use qrcode::QrCode;
 use qrcode::render::svg;
 
 use super::door::Codes;
+use super::forms;
 use super::hall::State;
 use super::now::{LogNow, Now, SampleNow, Strip, TableNow};
 
@@ -24,6 +25,7 @@ fn page(title: &str, run: Option<&str>, body: &Markup) -> Markup {
                 a.skip href="#main" { "To the readings" }
                 (body)
                 p #heard .unseen role="status" aria-live="polite" {}
+                p #answer .answer role="status" aria-live="polite" {}
                 p #link .link hidden { "The connection is lost; trying again." }
             }
         }
@@ -87,6 +89,7 @@ fn bench(card: &Now) -> Markup {
         article data-id=(card.id) data-state=(state(card.state)) {
             h2 { a href={ "/run/" (address(&card.id)) } { bdi { (card.name) } } }
             p.cue { (card.cue) }
+            p.told { (card.poll.text) }
             dl.big {
                 @for (index, sample) in card.samples.iter().enumerate() {
                     div.sample data-nr=(index + 1) {
@@ -138,6 +141,7 @@ fn address(id: &str) -> String {
 /// One run.
 pub(super) fn run(
     began: &str,
+    teacher: bool,
     now: &Now,
     table: &TableNow,
     log: &LogNow,
@@ -151,6 +155,7 @@ pub(super) fn run(
             p.began { @if !began.is_empty() { "Began " (began) " UTC" } }
             p.clock { span #clock { (now.clock) } " " span #next { (now.next) } }
             (strip(&now.strip))
+            (forms::poll(now))
             div.cards {
                 @for (index, sample) in now.samples.iter().enumerate() { (card(index, sample)) }
             }
@@ -165,6 +170,7 @@ pub(super) fn run(
                     button type="button" data-zoom="all" { "Whole run" }
                 }
             }
+            @if teacher { (forms::acts(now)) }
             (marks(&now.samples, table))
             @if !warnings.is_empty() {
                 section { h2 { "To know" } ul { @for text in warnings { li { (text) } } } }
@@ -173,6 +179,7 @@ pub(super) fn run(
                 h2 { "What happened" }
                 ol #log .log { @for (at, text) in &log.events { li { span.at { (at) } " " (text) } } }
             }
+            @if teacher { (forms::afterwards(now)) }
             p { a href={ "/run/" (own) "/readings.csv" } download { "Download the readings so far (CSV)" } }
         }
     };

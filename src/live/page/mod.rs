@@ -5,16 +5,21 @@
 //! one of the logging's own, and whoever watches cannot hold up what is logged. What is kept in
 //! memory of a run is bounded (`thin`, `marks`); a stretch of a long run is read from the file.
 //! Viewers get messages that each say everything of their kind (`feed`), so that one who was away
-//! has caught up with the first. Who may look is the business of `door`.
+//! has caught up with the first. Who may look is the business of `door`; what people do goes through
+//! `acts` to the session that logs, over its `desk`, or into a finished run's `run.toml`.
 
+mod acts;
+mod desk;
 mod door;
 mod feed;
+mod forms;
 mod hall;
 mod marks;
 mod markup;
 mod nearest;
 mod now;
 mod picture;
+mod poll;
 mod results;
 mod row;
 mod seen;
@@ -23,4 +28,5 @@ mod tail;
 mod thin;
 mod web;
 
+pub use desk::{Act, Deed, Desk, Outcome};
 pub use server::{Page, PageError, PageSetup};

@@ -4,8 +4,8 @@ use std::fs::File;
 use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom};
 
 use super::hall::Run;
-use super::now::clock;
 use super::row::RowSeen;
+use crate::live::words::clock;
 
 /// A row as the page shows it.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]

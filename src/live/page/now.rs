@@ -2,9 +2,11 @@
 
 use super::hall::{Run, State};
 use super::marks::MarkSeen;
+use super::poll::PollNow;
 use super::row::EventSeen;
-use super::seen::{Seen, Stage};
+use super::seen::Seen;
 use crate::analysis::Sample;
+use crate::live::words::{self, clock};
 
 /// Everything of a run that changes, but its curves.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -27,6 +29,12 @@ pub(super) struct Now {
     pub(super) table: usize,
     /// Time of the latest event in seconds, and how many are shown.
     pub(super) log: (f64, usize),
+    /// The run is logged by this program: the teacher can act.
+    pub(super) here: bool,
+    /// Which way the lamp is switched next, or empty.
+    pub(super) lamp: &'static str,
+    /// What groups predict.
+    pub(super) poll: PollNow,
 }
 
 /// One sample's card.
@@ -100,6 +108,9 @@ impl Now {
             picture: 0,
             table: 0,
             log: (0.0, 0),
+            here: false,
+            lamp: "",
+            poll: PollNow::of_results(results.as_ref()),
         }
     }
 
@@ -130,31 +141,27 @@ impl Now {
             },
             table: seen.table().len(),
             log: (seen.events.back().map_or(0.0, |e| e.t_s), seen.events.len()),
+            here: run.is_here(),
+            lamp: seen.stage().next_switch().unwrap_or_default(),
+            poll: PollNow::of(seen, run.is_here()),
         }
     }
 }
 
 fn cue(state: State, seen: &Seen) -> String {
-    match (state, seen.stage()) {
-        (State::Finished, _) => "The run is finished.",
-        (State::CutOff, _) => "Nothing has come for a while. Was the run cut off?",
-        _ if seen.rows == 0 => "Waiting for the first reading.",
-        (_, Stage::Open) => "Logging.",
-        (_, Stage::Settling) => "Waiting until both samples are steady.",
-        (_, Stage::AwaitOn) => "Switch the lamp ON now.",
-        (_, Stage::Heating) => "The lamp is on.",
-        (_, Stage::AwaitOff) => "Switch the lamp OFF now.",
-        (_, Stage::Cooling) => "The lamp is off: the samples cool.",
+    match state {
+        State::Finished => "The run is finished.".into(),
+        State::CutOff => "Nothing has come for a while. Was the run cut off?".into(),
+        State::Running if seen.rows == 0 => "Waiting for the first reading.".into(),
+        State::Running => seen.stage().sentence(),
     }
-    .to_owned()
 }
 
 fn samples(seen: &Seen) -> Vec<SampleNow> {
     let row = seen.last.as_ref();
-    let slugs = crate::analysis::slugs(&seen.names);
     let of = |(channel, name): (usize, &String)| {
         let flag = row.and_then(|row| {
-            let own = slugs.get(channel).map(|slug| format!("{slug}:"))?;
+            let own = seen.slugs.get(channel).map(|slug| format!("{slug}:"))?;
             let mut flags = row.flags.split(' ');
             flags.find_map(|f| f.strip_prefix(own.as_str()).map(str::to_owned))
         });
@@ -207,18 +214,6 @@ fn strip(seen: &Seen, last_s: f64) -> Strip {
     }
 }
 
-/// `m:ss`, from an hour on `h:mm:ss`, from a day on `d d hh:mm`.
-pub(super) fn clock(s: f64) -> String {
-    let sign = if s <= -1.0 { "−" } else { "" };
-    let s = s.abs() as u64;
-    let (d, h, m) = (s / 86_400, s / 3600, s / 60);
-    match s {
-        0..3600 => format!("{sign}{m}:{:02}", s % 60),
-        3600..86_400 => format!("{sign}{h}:{:02}:{:02}", m % 60, s % 60),
-        _ => format!("{sign}{d} d {:02}:{:02}", h % 24, m % 60),
-    }
-}
-
 /// The table and its head.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub(super) struct TableNow {
@@ -236,49 +231,18 @@ impl LogNow {
     pub(super) fn of(seen: &Seen) -> Self {
         let from_s = seen.lamp_on_s().unwrap_or(0.0);
         let line = |e: &EventSeen| {
-            let parts = [in_words(&e.kind), e.channel.as_str(), e.detail.as_str()];
+            let parts = [words::event(&e.kind), e.channel.as_str(), e.detail.as_str()];
             let said: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
             (clock(e.t_s - from_s), said.join(": "))
         };
+        // Who has not predicted yet is not to copy.
+        let open = seen.takes_predictions();
+        let shown = seen
+            .events
+            .iter()
+            .filter(|e| !(open && e.kind == "prediction"));
         Self {
-            events: seen.events.iter().rev().map(line).collect(),
-        }
-    }
-}
-
-/// An event's kind for people; a word that is not listed stands for itself.
-fn in_words(kind: &str) -> &str {
-    match kind {
-        "cue-lamp-on" => "asked: lamp on",
-        "cue-lamp-off" => "asked: lamp off",
-        "cue-done" => "the plan is through",
-        "lamp-on" => "the lamp went on",
-        "lamp-off" => "the lamp went off",
-        "port-open" => "port opened",
-        "port-lost" => "port lost",
-        "bad-line" => "line not understood",
-        "dialect" => "way of speaking",
-        "hello" => "the board says",
-        other => other,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn clocks_are_read_at_a_glance() {
-        for (s, text) in [
-            (0.0, "0:00"),
-            (59.9, "0:59"),
-            (754.0, "12:34"),
-            (3600.0, "1:00:00"),
-            (-75.0, "−1:15"),
-            (1_000_000.0, "11 d 13:46"),
-            (-0.4, "0:00"),
-        ] {
-            assert_eq!(clock(s), text);
+            events: shown.rev().map(line).collect(),
         }
     }
 }

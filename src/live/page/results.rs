@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use crate::analysis::Sample;
+use crate::analysis::{GroupPrediction, Sample};
 use crate::graph::{EdgeKind, LampEdge};
 
 /// What the page shows of a summary.
@@ -14,9 +14,17 @@ pub(super) struct Results {
     pub(super) samples: Vec<Sample>,
     #[serde(default)]
     marks: Vec<At>,
+    #[serde(default)]
+    comparison: Option<Comparison>,
     /// What the reader should know.
     #[serde(default)]
     pub(super) warnings: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+struct Comparison {
+    #[serde(default)]
+    predictions: Vec<GroupPrediction>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -52,6 +60,11 @@ impl Results {
             high_s: e.high_s,
         };
         self.lamp.iter().map(edge).collect()
+    }
+
+    /// What groups predicted, and how it came out.
+    pub(super) fn predictions(&self) -> &[GroupPrediction] {
+        self.comparison.as_ref().map_or(&[], |c| &c.predictions)
     }
 
     /// Where marks are counted from, in seconds: the lamp's first on-edge.

@@ -1,5 +1,8 @@
 //! A run as its files tell it, in bounded memory.
 
+#[cfg(test)]
+mod tests;
+
 use std::collections::VecDeque;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -9,8 +12,10 @@ use super::results::Results;
 use super::row::{EventSeen, RowSeen, columns};
 use super::tail::{Look, Tail};
 use super::thin::Thin;
+use crate::analysis::Guess;
 use crate::graph::{EdgeKind, LampEdge};
-use crate::run::{RunSetup, name, setup_in};
+use crate::live::words::Stand;
+use crate::run::{Afterwards, RunSetup, name, setup_in, take_prediction};
 
 /// Events that are shown at most.
 const EVENTS: usize = 100;
@@ -21,24 +26,6 @@ const APART: u64 = 64 * 1024;
 /// How far back a trend looks, in seconds.
 const TREND_S: f64 = 60.0;
 
-/// What the run's lamp did and what people were asked, by its events and rows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub(super) enum Stage {
-    /// Logging without a lamp.
-    #[default]
-    Open,
-    /// Before the lamp is asked for.
-    Settling,
-    /// The lamp was asked for.
-    AwaitOn,
-    /// The lamp is on.
-    Heating,
-    /// The lamp was asked off.
-    AwaitOff,
-    /// The lamp is off again.
-    Cooling,
-}
-
 /// All that is known of a run.
 #[derive(Debug)]
 pub(super) struct Seen {
@@ -48,6 +35,8 @@ pub(super) struct Seen {
     pub(super) setup: RunSetup,
     /// Names of the samples, as people gave them or as the file has them.
     pub(super) names: Vec<String>,
+    /// Their columns, which flags name.
+    pub(super) slugs: Vec<String>,
     pub(super) rows: u64,
     pub(super) last: Option<RowSeen>,
     first_utc: String,
@@ -57,8 +46,12 @@ pub(super) struct Seen {
     pub(super) events: VecDeque<EventSeen>,
     pub(super) recent: Recent,
     marks: Marks,
-    stage: Stage,
+    stage: Stand,
     lamp_on_s: Option<f64>,
+    /// When people were told to switch the lamp, until it is switched.
+    cued_s: Option<f64>,
+    /// The last switching was not seen.
+    presumed: bool,
     /// When the lamp was switched, as far as is known while the run goes on.
     edges: Vec<LampEdge>,
     /// The finished run's results.
@@ -73,15 +66,16 @@ impl Seen {
     pub(super) fn new(folder: &Path) -> Self {
         let setup = setup_in(folder).unwrap_or_default();
         let stage = if setup.plan.has_lamp() {
-            Stage::Settling
+            Stand::Settling
         } else {
-            Stage::Open
+            Stand::Open
         };
         Self {
             folder: folder.to_owned(),
             readings: Tail::new(folder.join(name::READINGS)),
             log: Tail::new(folder.join(name::EVENTS)),
             names: Vec::new(),
+            slugs: Vec::new(),
             rows: 0,
             last: None,
             first_utc: String::new(),
@@ -92,6 +86,8 @@ impl Seen {
             marks: Marks::default(),
             stage,
             lamp_on_s: None,
+            cued_s: None,
+            presumed: false,
             edges: Vec::new(),
             results: None,
             final_marks: Vec::new(),
@@ -150,16 +146,20 @@ impl Seen {
         let Some(event) = EventSeen::of(line) else {
             return;
         };
-        self.stage = match (event.kind.as_str(), self.stage) {
-            ("cue-lamp-on", _) => Stage::AwaitOn,
-            ("cue-lamp-off", _) => Stage::AwaitOff,
-            ("lamp-on", _) => Stage::Heating,
-            ("lamp-off", _) => Stage::Cooling,
-            (_, stage) => stage,
-        };
-        match event.kind.as_str() {
-            "lamp-on" => self.switched(EdgeKind::On, event.t_s),
-            "lamp-off" => self.switched(EdgeKind::Off, event.t_s),
+        let t_s = event.t_s;
+        match (event.kind.as_str(), self.stage) {
+            ("prediction", _) => self.predicted(&event),
+            ("lamp-on", _) => self.switched(EdgeKind::On, t_s, false),
+            ("lamp-off", _) => self.switched(EdgeKind::Off, t_s, false),
+            (_, Stand::Open) => {}
+            ("cue-lamp-on", _) => (self.stage, self.cued_s) = (Stand::AwaitOn, Some(t_s)),
+            ("cue-lamp-off", _) => (self.stage, self.cued_s) = (Stand::AwaitOff, Some(t_s)),
+            ("hand-lamp-on", _) | ("hand-go-on", Stand::AwaitOn) => {
+                self.switched(EdgeKind::On, t_s, true);
+            }
+            ("hand-lamp-off", _) | ("hand-go-on", Stand::AwaitOff) => {
+                self.switched(EdgeKind::Off, t_s, true);
+            }
             _ => {}
         }
         if self.events.len() == EVENTS {
@@ -199,39 +199,72 @@ impl Seen {
 
     /// The rows' phase tells when the lamp was noticed; the first mark is where it went on.
     fn follow_lamp(&mut self, row: &RowSeen) {
+        // By the cue, where nobody has seen or said anything.
+        let at_s = self.cued_s.unwrap_or(row.t_s);
         match (row.phase.as_str(), self.stage) {
-            ("heating", Stage::Settling | Stage::AwaitOn) => {
-                self.stage = Stage::Heating;
-                self.switched(EdgeKind::On, row.t_s);
+            ("heating", Stand::Settling | Stand::AwaitOn) => {
+                self.switched(EdgeKind::On, at_s, true);
             }
-            ("cooling", Stage::Heating | Stage::AwaitOff) => {
-                self.stage = Stage::Cooling;
-                self.switched(EdgeKind::Off, row.t_s);
+            ("cooling", Stand::Heating | Stand::AwaitOff) => {
+                self.switched(EdgeKind::Off, at_s, true);
             }
             _ => {}
         }
         match self.stage {
-            Stage::Open => self.marks.begin(0.0),
-            Stage::Heating | Stage::AwaitOff | Stage::Cooling => {
+            Stand::Open => self.marks.begin(0.0),
+            Stand::Heating | Stand::AwaitOff | Stand::Cooling => {
                 self.marks.begin(self.lamp_on_s.unwrap_or(row.t_s));
             }
-            Stage::Settling | Stage::AwaitOn => {}
+            Stand::Settling | Stand::AwaitOn | Stand::Done => {}
         }
     }
 
-    fn switched(&mut self, kind: EdgeKind, at_s: f64) {
-        if kind == EdgeKind::On {
-            self.lamp_on_s.get_or_insert(at_s);
+    /// The lamp was switched at `at_s`: what was seen stands over what was `presumed`, and the first
+    /// that was seen over what is told again.
+    fn switched(&mut self, kind: EdgeKind, at_s: f64, presumed: bool) {
+        let edge = LampEdge {
+            kind,
+            at_s,
+            low_s: f64::NAN,
+            high_s: f64::NAN,
+        };
+        let room = self.edges.len() < EVENTS;
+        match self.edges.last_mut() {
+            Some(last) if last.kind == kind && !self.presumed => return,
+            Some(last) if last.kind == kind => *last = edge,
+            _ if room => self.edges.push(edge),
+            _ => {}
         }
-        // Told by an event and again by the rows' phase, or over and over: once is enough.
-        if self.edges.last().is_none_or(|last| last.kind != kind) && self.edges.len() < EVENTS {
-            self.edges.push(LampEdge {
-                kind,
-                at_s,
-                low_s: f64::NAN,
-                high_s: f64::NAN,
-            });
+        self.presumed = presumed;
+        if self.stage == Stand::Open {
+            return;
         }
+        self.cued_s = None;
+        self.stage = match kind {
+            EdgeKind::On => Stand::Heating,
+            EdgeKind::Off => Stand::Cooling,
+        };
+        if kind == EdgeKind::On && self.edges.len() == 1 {
+            self.lamp_on_s = Some(at_s);
+            self.marks.begin_anew(at_s);
+        }
+    }
+
+    /// A group said which sample will warm most.
+    fn predicted(&mut self, event: &EventSeen) {
+        if let Some(group) = event.detail.strip_prefix("group ") {
+            let guess = Guess {
+                group: group.to_owned(),
+                sample: event.channel.clone(),
+            };
+            take_prediction(&mut self.setup.plan.predictions, guess);
+        }
+    }
+
+    /// Whether groups can still say which sample will warm most.
+    pub(super) fn takes_predictions(&self) -> bool {
+        let waits = matches!(self.stage, Stand::Settling | Stand::AwaitOn);
+        waits && self.edges.is_empty() && self.names.len() > 1 && self.results.is_none()
     }
 
     /// When the lamp was switched: by the results, if they are there.
@@ -243,11 +276,13 @@ impl Seen {
     fn head(&mut self, line: &str) {
         let slugs = columns(line);
         let given = &self.setup.sampler.samples;
-        self.names = if given.len() == slugs.len() {
-            given.clone()
+        let logged = if given.len() == slugs.len() {
+            given
         } else {
-            slugs
+            &slugs
         };
+        self.names = Afterwards::of_folder(&self.folder).names_over(logged);
+        self.slugs = slugs;
         self.thin = Thin::new(self.names.len());
     }
 
@@ -257,7 +292,7 @@ impl Seen {
     }
 
     /// Where the run stands.
-    pub(super) fn stage(&self) -> Stage {
+    pub(super) fn stage(&self) -> Stand {
         self.stage
     }
 
@@ -307,67 +342,5 @@ impl Seen {
     /// The file of rows.
     pub(super) fn readings_path(&self) -> PathBuf {
         self.folder.join(name::READINGS)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn lesson() -> Seen {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/lesson");
-        let mut seen = Seen::new(&folder);
-        while seen.look().unwrap() {}
-        seen.look().unwrap();
-        seen
-    }
-
-    #[test]
-    fn a_finished_run_is_read_whole() {
-        let seen = lesson();
-        assert_eq!(seen.names, ["slate", "moss"]);
-        let results = seen.results.as_ref().unwrap();
-        assert_eq!(seen.stage(), Stage::Cooling);
-        assert_eq!(seen.table().len(), results.marks_s().len());
-        assert_eq!(seen.began(), "2026-03-14 10:32");
-        let (from, to) = seen.place_of(600.0, 610.0);
-        assert!(from < to.unwrap_or(u64::MAX));
-    }
-
-    #[test]
-    fn a_run_that_grows_is_followed_from_cue_to_cue() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = |name: &str| folder.path().join(name);
-        let mut seen = Seen::new(folder.path());
-        seen.setup.plan.heat_s = Some(60.0);
-        seen.setup.plan.marks_s = Some(30.0);
-        seen.stage = Stage::Settling;
-        assert!(!seen.look().unwrap());
-        let head = "elapsed_s,time_utc,slate_degc,moss_degc,phase,flags\n";
-        let mut rows = String::from(head);
-        for s in 0..40 {
-            rows += &format!("{s}.000,2026-03-14T10:32:{s:02}.000Z,20.00,21.00,settling,\n");
-        }
-        std::fs::write(path(name::READINGS), &rows).unwrap();
-        std::fs::write(
-            path(name::EVENTS),
-            "elapsed_s,time_utc,kind,channel,detail\n39.000,x,cue-lamp-on,,\n",
-        )
-        .unwrap();
-        while seen.look().unwrap() {}
-        assert_eq!((seen.rows, seen.stage()), (40, Stage::AwaitOn));
-        assert!(seen.table().is_empty());
-        for s in 40..90 {
-            rows += &format!(
-                "{s}.000,2026-03-14T10:33:00.000Z,2{}.00,21.00,heating,\n",
-                s % 10
-            );
-        }
-        std::fs::write(path(name::READINGS), &rows).unwrap();
-        while seen.look().unwrap() {}
-        assert_eq!((seen.rows, seen.stage()), (90, Stage::Heating));
-        assert_eq!(seen.table().len(), 2);
-        assert!((seen.next_mark_in_s().unwrap() - 11.0).abs() < 1e-9);
-        assert_eq!(seen.last.as_ref().unwrap().cells[0], "29.00");
     }
 }

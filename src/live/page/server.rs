@@ -18,6 +18,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 use tower::ServiceExt as _;
 
+use super::desk::Desk;
 use super::door::{Codes, Door};
 use super::hall::Hall;
 use super::web::{Web, router};
@@ -43,6 +44,8 @@ pub struct PageSetup {
     pub port: u16,
     /// For the room, with codes, rather than for this computer alone.
     pub share: bool,
+    /// The desk of the session that logs in this program, if one does.
+    pub desk: Option<Arc<Desk>>,
 }
 
 /// Why there is no page.
@@ -97,12 +100,13 @@ impl Page {
             .share
             .then(|| format!("http://{}:{port}/", own_address()));
         let (stop, stopped) = watch::channel(false);
-        let hall = Hall::new(&setup.dir);
+        let hall = Hall::new(&setup.dir, setup.desk.clone());
         let web = Arc::new(Web {
             hall: Arc::clone(&hall),
             door: Door::new(codes.clone(), own_names()),
             address: there.clone().unwrap_or_default(),
             stop: stopped.clone(),
+            correcting: Semaphore::new(1),
         });
         let watched = Arc::clone(&hall);
         let watching = thread("page-files", move || watched.watch())?;

@@ -15,11 +15,11 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use futures_util::Stream;
 use maud::Markup;
-use tokio::sync::watch;
+use tokio::sync::{Semaphore, watch};
 
 use super::door::{Door, Refusal, Role};
 use super::hall::{Hall, Run};
-use super::{feed, markup, nearest, picture};
+use super::{acts, feed, markup, nearest, picture};
 
 /// Bytes of a request's body at most.
 const LONGEST_BODY: usize = 4096;
@@ -43,6 +43,8 @@ pub(super) struct Web {
     /// Where others in the room find the page; empty where they cannot.
     pub(super) address: String,
     pub(super) stop: watch::Receiver<bool>,
+    /// One correction of a finished run at a time.
+    pub(super) correcting: Semaphore,
 }
 
 type Shared = From<Arc<Web>>;
@@ -57,6 +59,9 @@ pub(super) fn router(web: Arc<Web>) -> Router {
         .route("/run/{id}/picture.svg", get(picture_svg))
         .route("/run/{id}/readings.csv", get(readings))
         .route("/run/{id}/row", get(row))
+        .route("/run/{id}/act", post(acts::act))
+        .route("/run/{id}/predict", post(acts::predict))
+        .route("/run/{id}/afterwards", post(acts::afterwards))
         .route_layer(middleware::from_fn_with_state(Arc::clone(&web), let_in));
     Router::new()
         .merge(inside)
@@ -133,7 +138,7 @@ fn asset(kind: &'static str, text: &'static str) -> Response {
 }
 
 /// A short answer in words.
-fn refused(code: StatusCode, words: &'static str) -> Response {
+pub(super) fn refused(code: StatusCode, words: &'static str) -> Response {
     (
         code,
         [(header::CONTENT_TYPE, "text/plain; charset=utf-8")],
@@ -148,7 +153,7 @@ fn html(markup: &Markup) -> Response {
 }
 
 /// Does what reads files, on a thread that may wait.
-async fn aside<T: Send + 'static>(
+pub(super) async fn aside<T: Send + 'static>(
     work: impl FnOnce() -> T + Send + 'static,
 ) -> Result<T, Response> {
     let failed = |_| {
@@ -161,7 +166,7 @@ async fn aside<T: Send + 'static>(
 }
 
 #[expect(clippy::result_large_err, reason = "the error is the answer itself")]
-fn of(web: &Web, id: &str) -> Result<Arc<Run>, Response> {
+pub(super) fn of(web: &Web, id: &str) -> Result<Arc<Run>, Response> {
     let none = || refused(StatusCode::NOT_FOUND, "There is no such run.");
     web.hall.run(id).ok_or_else(none)
 }
@@ -174,11 +179,16 @@ async fn wall(From(web): Shared, role: axum::Extension<Role>) -> Result<Response
     Ok(html(&markup::wall(&cards, invite.as_ref())))
 }
 
-async fn run_page(From(web): Shared, Path(id): Path<String>) -> Result<Response, Response> {
+async fn run_page(
+    From(web): Shared,
+    role: axum::Extension<Role>,
+    Path(id): Path<String>,
+) -> Result<Response, Response> {
     let run = of(&web, &id)?;
     let page = aside(move || {
         markup::run(
             &run.ask(super::seen::Seen::began),
+            role.0 == Role::Acts,
             &feed::now(&run),
             &feed::table(&run),
             &feed::log(&run),

@@ -42,7 +42,7 @@ pub fn draw(frame: &mut Frame, state: &State) {
         return;
     }
     let y = upper(buffer, area, state, bench);
-    let bottom = area.bottom() - 2 - messages(area);
+    let bottom = area.bottom() - 2 - messages(area) - u16::from(state.page.is_some());
     let height = bottom.saturating_sub(y);
     lower(buffer, Rect { y, height, ..area }, bench, look);
     let style = if bench.health.alarm {
@@ -51,6 +51,9 @@ pub fn draw(frame: &mut Frame, state: &State) {
         Style::new()
     };
     line(buffer, area, bottom, &bench.health.text, style, look);
+    if let Some(page) = &state.page {
+        line(buffer, area, bottom + 1, page, Style::new(), look);
+    }
     foot(buffer, area, state);
 }
 

@@ -21,6 +21,8 @@ pub struct State {
     pub messages: VecDeque<String>,
     /// What the terminal can show.
     pub look: Look,
+    /// Where the page is, if there is one.
+    pub page: Option<String>,
 }
 
 /// One bench.
@@ -149,6 +151,7 @@ impl State {
             note: self.note.clone(),
             messages: self.messages.iter().rev().take(4).rev().cloned().collect(),
             look: self.look,
+            page: self.page.clone(),
         }
     }
 }

@@ -86,6 +86,51 @@
     });
   }
 
+  // What people do: each answer is words from the server.
+  let saidAt = 0;
+  async function send(to, what) {
+    const headers = { 'content-type': 'application/json' };
+    const body = JSON.stringify(what);
+    const answer = await fetch(`/run/${run}/${to}`, { method: 'POST', headers, body }).catch(() => null);
+    const words = answer ? await answer.text() : 'The connection is lost.';
+    const mine = ++saidAt;
+    put(byId('answer'), words);
+    setTimeout(() => { if (mine === saidAt) put(byId('answer'), ''); }, 6000);
+    return answer?.ok ?? false;
+  }
+  for (const form of document.querySelectorAll('form[data-to]')) {
+    form.addEventListener('submit', async (e) => {
+      e.preventDefault();
+      const { to } = form.dataset, had = new FormData(form);
+      let what = { names: had.getAll('name') };
+      if (to === 'predict') what = { group: Number(had.get('group')), sample: Number(had.get('sample')) };
+      if (to === 'act') what = { do: 'note', text: had.get('text') };
+      if (had.has('note')) what = { note: had.get('note'), minute: had.get('minute') === '' ? null : Number(had.get('minute')) };
+      if (await send(to, what) && to !== 'predict' && !('names' in form.dataset)) form.reset();
+    });
+  }
+  for (const button of document.querySelectorAll('[data-do]')) {
+    const words = button.textContent;
+    let sure = button.dataset.do !== 'end';
+    button.addEventListener('click', () => {
+      if (sure) { send('act', { do: button.dataset.do }); return; }
+      sure = true;
+      button.textContent = 'Press once more to end the run';
+      setTimeout(() => { sure = false; button.textContent = words; }, 5000);
+    });
+  }
+  function people(told) {
+    const hide = (id, hidden) => { const node = byId(id); if (node) node.hidden = hidden; };
+    hide('acts', !told.here);
+    hide('afterwards', told.state !== 'finished');
+    hide('lamp', told.lamp === '');
+    put(document.querySelector('#lamp span'), told.lamp);
+    hide('poll', told.poll.text === '');
+    const form = document.querySelector('#poll form');
+    if (form) form.hidden = !told.poll.open;
+    put(byId('told'), told.poll.text);
+  }
+
   // Texts.
   let shown = { picture: -1, cue: byId('cue')?.textContent ?? '' };
   function now(told) {
@@ -97,7 +142,7 @@
     if (cards.length !== told.samples.length) { location.reload(); return; }
     told.samples.forEach((sample, i) => {
       const card = cards[i];
-      put(card.querySelector('h2'), sample.name);
+      if (card.querySelector('h2').textContent !== sample.name) location.reload();
       put(card.querySelector('.number'), sample.degc || '–');
       put(card.querySelector('.trend'), sample.trend);
       put(card.querySelector('.flag'), sample.flag);
@@ -106,6 +151,7 @@
     for (const notch of document.querySelectorAll('.notch')) {
       notch.classList.toggle('passed', told.strip.now !== null && Number(notch.dataset.at) <= told.strip.now);
     }
+    people(told);
     if (told.cue !== shown.cue) put(byId('heard'), told.cue);
     if (told.picture !== shown.picture && !view) draw();
     shown = { picture: told.picture, cue: told.cue };
@@ -154,6 +200,7 @@
       if (card.dataset.state !== bench.state && bench.state === 'finished') { location.reload(); return; }
       card.dataset.state = bench.state;
       put(card.querySelector('.cue'), bench.cue);
+      put(card.querySelector('.told'), bench.poll.text);
       const samples = card.querySelectorAll('.sample');
       bench.samples.forEach((sample, n) => {
         if (bench.state === 'finished' || !samples[n]) return;

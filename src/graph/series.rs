@@ -1,0 +1,47 @@
+//! The picture of an analysed series.
+
+use super::{Curve, EdgeKind, LampEdge, Picture};
+use crate::analysis::{Series, Summary};
+use crate::lamp::Kind;
+
+/// A pause this many times the usual interval is drawn as a gap.
+const GAP_FACTOR: f64 = 4.0;
+
+/// The double line graph of a series.
+#[must_use]
+pub fn of_series<'a>(title: String, series: &'a Series, summary: &Summary) -> Picture<'a> {
+    Picture {
+        title: title.into(),
+        curves: series
+            .channels
+            .iter()
+            .map(|channel| Curve {
+                name: channel.name.as_str().into(),
+                t_s: series.t_s.as_slice().into(),
+                degc: channel.degc.as_slice().into(),
+                band: None,
+            })
+            .collect(),
+        edges: summary
+            .lamp
+            .iter()
+            .map(|edge| LampEdge {
+                kind: match edge.edge {
+                    Kind::On => EdgeKind::On,
+                    Kind::Off => EdgeKind::Off,
+                },
+                at_s: edge.at_s,
+                low_s: edge.low_s,
+                high_s: edge.high_s,
+            })
+            .collect(),
+        marks_s: summary
+            .marks
+            .iter()
+            .map(|mark| mark.at_s)
+            .collect::<Vec<_>>()
+            .into(),
+        zero_s: summary.zero_s,
+        gap_s: summary.interval_s.map(|interval_s| interval_s * GAP_FACTOR),
+    }
+}

@@ -1,0 +1,184 @@
+//! What people do on the page: the teacher's acts in a run that is logged here, groups' predictions,
+//! and corrections of a finished run. Each request comes from this page (its `Origin`), from someone
+//! who may.
+
+use std::net::SocketAddr;
+use std::path::Path as FilePath;
+use std::sync::Arc;
+use std::time::SystemTime;
+
+use axum::Json;
+use axum::extract::{ConnectInfo, Extension, Path, State as From};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse as _, Response};
+
+use super::desk::{Act, Undone};
+use super::door::{Door, Role};
+use super::hall::{Run, State};
+use super::web::{Web, aside, of, refused};
+use crate::graph;
+use crate::run::{CorrectError, Correction, Derived, MOST_GROUPS, correct, rfc3339_ms};
+
+type Shared = From<Arc<Web>>;
+
+/// What the teacher does.
+#[derive(Debug, serde::Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
+pub(super) enum Asked {
+    Note { text: String },
+    Mark,
+    Lamp,
+    End,
+}
+
+/// What a group says.
+#[derive(Debug, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Said {
+    group: u8,
+    /// The sample's channel, from 0.
+    sample: usize,
+}
+
+/// What is corrected: names, or a note with the minute that it is about.
+#[derive(Debug, serde::Deserialize)]
+#[serde(deny_unknown_fields, untagged)]
+pub(super) enum Corrected {
+    Names { names: Vec<String> },
+    Note { note: String, minute: Option<f64> },
+}
+
+/// Lets through what comes from this page, and from the teacher where it must.
+#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
+fn check(headers: &HeaderMap, role: Role, teacher: bool) -> Result<(), Response> {
+    if Door::check_origin(headers).is_err() {
+        return Err(refused(StatusCode::FORBIDDEN, "Not from another page."));
+    }
+    if teacher && role != Role::Acts {
+        let words = "Only with the teacher's code.";
+        return Err(refused(StatusCode::FORBIDDEN, words));
+    }
+    Ok(())
+}
+
+async fn hand(web: &Web, id: &str, act: Act) -> Response {
+    let outcome = match web.hall.desk() {
+        Some(desk) => desk.hand(id, act).await,
+        None => Err(Undone::Elsewhere),
+    };
+    match outcome {
+        Ok(words) => refused(StatusCode::OK, words),
+        Err(Undone::Refused(words)) => refused(StatusCode::CONFLICT, words),
+        Err(Undone::Busy) => refused(StatusCode::SERVICE_UNAVAILABLE, "Busy; try again."),
+        Err(Undone::Elsewhere) => refused(
+            StatusCode::CONFLICT,
+            "This page does not log that run (any more).",
+        ),
+    }
+}
+
+/// The teacher's acts.
+pub(super) async fn act(
+    From(web): Shared,
+    Path(id): Path<String>,
+    Extension(role): Extension<Role>,
+    headers: HeaderMap,
+    Json(asked): Json<Asked>,
+) -> Result<Response, Response> {
+    check(&headers, role, true)?;
+    of(&web, &id)?;
+    let act = match asked {
+        Asked::Note { text } => Act::Note(text),
+        Asked::Mark => Act::Mark,
+        Asked::Lamp => Act::Lamp,
+        Asked::End => Act::End,
+    };
+    Ok(hand(&web, &id, act).await)
+}
+
+/// A group's prediction.
+pub(super) async fn predict(
+    From(web): Shared,
+    Path(id): Path<String>,
+    Extension(role): Extension<Role>,
+    ConnectInfo(peer): ConnectInfo<SocketAddr>,
+    headers: HeaderMap,
+    Json(said): Json<Said>,
+) -> Result<Response, Response> {
+    check(&headers, role, false)?;
+    of(&web, &id)?;
+    if !(1..=MOST_GROUPS).contains(&said.group) {
+        let words = "Groups have numbers from 1 to 20.";
+        return Err(refused(StatusCode::UNPROCESSABLE_ENTITY, words));
+    }
+    // Each is a record of the journal: nobody fills it by pressing over and over.
+    if web.door.count_prediction(peer.ip().to_canonical()).is_err() {
+        let words = "Too often. Wait a minute.";
+        return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
+    }
+    let act = Act::Predict {
+        group: said.group,
+        channel: said.sample,
+    };
+    Ok(hand(&web, &id, act).await)
+}
+
+/// A correction of a finished run.
+pub(super) async fn afterwards(
+    From(web): Shared,
+    Path(id): Path<String>,
+    Extension(role): Extension<Role>,
+    headers: HeaderMap,
+    Json(corrected): Json<Corrected>,
+) -> Result<Response, Response> {
+    check(&headers, role, true)?;
+    let run = of(&web, &id)?;
+    // One at a time: each derives a whole run.
+    let Ok(turn) = web.correcting.try_acquire() else {
+        return Err(refused(StatusCode::SERVICE_UNAVAILABLE, "Busy; try again."));
+    };
+    let outcome = aside(move || put_right(&run, corrected)).await?;
+    drop(turn);
+    Ok(match outcome {
+        Ok(()) => refused(
+            StatusCode::OK,
+            "Kept. Reports that were made before are as they were.",
+        ),
+        Err(CorrectError::Refused(words)) => refused(StatusCode::UNPROCESSABLE_ENTITY, words),
+        Err(CorrectError::Run(error)) => {
+            tracing::warn!(%error, "a run cannot be corrected");
+            let words = "The run's files cannot be changed now.";
+            (StatusCode::CONFLICT, words).into_response()
+        }
+    })
+}
+
+fn put_right(run: &Run, corrected: Corrected) -> Result<(), CorrectError> {
+    if run.state() != State::Finished {
+        return Err(CorrectError::Refused("Wait until the run is finished."));
+    }
+    let correction = match corrected {
+        Corrected::Names { names } => Correction::Names(names),
+        Corrected::Note { note, minute } => {
+            let zero_s = run.ask(super::seen::Seen::zero_s);
+            Correction::Note(note, minute.map(|minute| zero_s + 60.0 * minute))
+        }
+    };
+    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
+    let now_ns = since.map_or(0, |d| i64::try_from(d.as_nanos()).unwrap_or(i64::MAX));
+    let derived = correct(&run.folder, correction, &rfc3339_ms(now_ns))?;
+    draw_anew(&run.folder, &derived);
+    Ok(())
+}
+
+/// The graph has the samples' names in it. A graph that cannot be written costs nothing that counts.
+fn draw_anew(folder: &FilePath, derived: &Derived) {
+    let path = folder.join("graph.svg");
+    if path.exists() {
+        let picture = graph::of_series(derived.title(), &derived.series, &derived.summary);
+        let svg = graph::svg(&picture, &graph::Style::default());
+        if let Err(error) = std::fs::write(&path, svg) {
+            tracing::warn!(%error, "the graph cannot be drawn anew");
+        }
+    }
+}
