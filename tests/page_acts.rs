@@ -9,7 +9,7 @@
 mod support;
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
 use support::bench::{Port, hello, sample};
@@ -64,197 +64,165 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
         .collect()
 }
 
-fn last_word(line: &str) -> String {
-    line.split_whitespace().last().unwrap().to_owned()
+/// A run that waits for its lamp, logged with its page for the room.
+struct Logged {
+    folder: tempfile::TempDir,
+    log: Running,
+    run: PathBuf,
+    here: String,
+    there: String,
+    _port: Port,
 }
 
-#[test]
-fn acts_and_predictions_are_records_of_the_run_that_is_logged_here() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--samples",
-        "slate,moss",
-        "--heat",
-        "1h",
-        "--settle",
-        "off",
-        "--prediction",
-        "2=slate",
-        "--view",
-        "plain",
-        "--share",
-        "--page-port",
-        "0",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    let here = address(&log.wait_for("The page on this computer: "));
-    let there = address(&log.wait_for("In this room:"));
-    let look = last_word(&log.wait_for("the code to look:"));
-    let act = last_word(&log.wait_for("the teacher's, likewise:"));
-    port.say(&hello());
-    let kept = log.wait_for_run(folder.path());
-    let lines: Vec<String> = (0..5).map(|seq| sample(seq, "23.40,21.10")).collect();
-    port.play(&lines);
-    let id = kept.file_name().unwrap().to_str().unwrap().to_owned();
-    let mut events = Events::open(&here, &format!("/run/{id}/live"));
-    // The cue has come, the lamp has not: groups may speak, nobody sees yet what the others said.
-    let told = loop {
-        let told = events.next("now");
-        if told["cue"] == "Switch the lamp ON now." && told["here"] == true {
-            break told;
-        }
-    };
-    assert_eq!(
-        told["poll"],
-        json!({"open": true, "text": "1 group has predicted."})
-    );
-
-    // Who looks may predict and no more; nobody may from another page.
-    let remote = !there.starts_with("127.");
-    if remote {
-        let pupil = join(&there, &look);
-        for what in [json!({"do": "mark"}), json!({"do": "end"})] {
-            assert_eq!(send(&there, &kept, "act", &pupil, &what).code, 403);
-        }
-        let said = send(
-            &there,
-            &kept,
-            "predict",
-            &pupil,
-            &json!({"group": 3, "sample": 1}),
-        );
-        assert_eq!(said.code, 200, "{said:?}");
-        assert_eq!(
-            send(
-                &there,
-                &kept,
-                "predict",
-                "",
-                &json!({"group": 3, "sample": 0})
-            )
-            .code,
-            401
-        );
-        let teacher = join(&there, &act);
-        let said = send(
-            &there,
-            &kept,
-            "act",
-            &teacher,
-            &json!({"do": "note", "text": "a fly\n"}),
-        );
-        assert_eq!(said.code, 200, "{said:?}");
-    } else {
-        send(
-            &here,
-            &kept,
-            "predict",
-            "",
-            &json!({"group": 3, "sample": 1}),
-        );
-        send(
-            &here,
-            &kept,
-            "act",
-            "",
-            &json!({"do": "note", "text": "a fly\n"}),
-        );
-    }
-    let origin = [
-        ("Origin", "http://example.org"),
-        ("Content-Type", "application/json"),
-    ];
-    let path = format!("/run/{id}/act");
-    assert_eq!(post(&here, &path, &origin, r#"{"do":"mark"}"#).code, 403);
-    assert_eq!(
-        post(&here, &path, &origin[1..], r#"{"do":"mark"}"#).code,
-        403
-    );
-    assert_eq!(
-        send(&here, &kept, "act", "", &json!({"do": "explode"})).code,
-        422
-    );
-    for (group, sample, code) in [(1, 0, 200), (2, 1, 200), (21, 0, 422), (4, 7, 409)] {
-        let what = json!({"group": group, "sample": sample});
-        assert_eq!(
-            send(&here, &kept, "predict", "", &what).code,
-            code,
-            "{what}"
-        );
+impl Logged {
+    fn start() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let mut port = Port::open();
+        let plan = "--samples slate,moss --heat 1h --settle off --prediction 2=slate";
+        let page = "--view plain --share --page-port 0";
+        let mut words = vec!["log", "--board", port.name()];
+        words.extend(plan.split(' ').chain(page.split(' ')));
+        let mut log = Running::start(duskmark(folder.path(), &words));
+        let here = address(&log.wait_for("The page on this computer: "));
+        let there = address(&log.wait_for("In this room:"));
+        port.say(&hello());
+        let run = log.wait_for_run(folder.path());
+        let lines: Vec<String> = (0..5).map(|seq| sample(seq, "23.40,21.10")).collect();
+        port.play(&lines);
+        let logged = Self {
+            folder,
+            log,
+            run,
+            here,
+            there,
+            _port: port,
+        };
+        // The page looks for new runs once a second.
+        let id = logged.run.file_name().unwrap().to_str().unwrap();
+        let path = format!("/run/{id}");
+        wait_until("the run's page", || {
+            get(&logged.here, &path, &[]).code == 200
+        });
+        // The cue has come, the lamp has not.
+        logged.wait_until(|told| told["cue"] == "Switch the lamp ON now." && told["here"] == true);
+        logged
     }
 
-    // The lamp goes on, somebody says: the poll is closed, and everyone sees it.
-    for (what, words) in [
-        (json!({"do": "mark"}), "Kept."),
-        (json!({"do": "lamp"}), "Kept: the lamp was switched on."),
-    ] {
-        let answer = send(&here, &kept, "act", "", &what);
-        assert_eq!((answer.code, answer.body.as_str()), (200, words));
-    }
-    let late = send(
-        &here,
-        &kept,
-        "predict",
-        "",
-        &json!({"group": 5, "sample": 0}),
-    );
-    assert_eq!(
-        (late.code, late.body.as_str()),
-        (409, "Predictions are closed.")
-    );
-    let all = "Predicted to warm most: slate (group 1), moss (groups 2, 3).";
-    loop {
-        let told = events.next("now");
-        if told["poll"]["open"] == false {
-            assert_eq!(told["poll"]["text"], all);
-            break;
+    /// Follows the run's messages until one is as it should be.
+    fn wait_until(&self, is_it: impl Fn(&Value) -> bool) -> Value {
+        let id = self.run.file_name().unwrap().to_str().unwrap();
+        let mut events = Events::open(&self.here, &format!("/run/{id}/live"));
+        loop {
+            let told = events.next("now");
+            if is_it(&told) {
+                return told;
+            }
         }
     }
-    assert!(
-        get(&here, "/", &[]).body.contains(all),
-        "the wall tells it too"
-    );
 
-    // The run is ended on the page, which stays.
-    assert_eq!(
-        send(&here, &kept, "act", "", &json!({"do": "end"})).code,
-        200
-    );
-    log.wait_for("The page stays at");
-    let over = send(&here, &kept, "act", "", &json!({"do": "mark"}));
-    assert_eq!(over.code, 409, "{over:?}");
-    log.signal("INT");
-    log.wait_for_end();
+    fn code(&mut self, words: &str) -> String {
+        let line = self.log.wait_for(words);
+        line.split_whitespace().last().unwrap().to_owned()
+    }
 
-    let journal = std::fs::read_to_string(kept.join("journal.dmj")).unwrap();
-    let records = [
-        " predict 3=moss\n",
-        " note a fly\n",
-        " predict 1=slate\n",
-        " predict 2=moss\n",
-        " hand mark\n",
-        " hand lamp-on\n",
-        " end ended on the page\n",
-    ];
-    let places: Vec<usize> = records
-        .iter()
-        .map(|record| {
+    /// Does something at the computer itself.
+    fn send(&self, to: &str, what: &Value) -> (u16, String) {
+        let answer = send(&self.here, &self.run, to, "", what);
+        (answer.code, answer.body)
+    }
+
+    fn journal(&self) -> String {
+        std::fs::read_to_string(self.run.join("journal.dmj")).unwrap()
+    }
+
+    /// These records are in the journal, in this order.
+    fn has_in_order(&self, records: &[&str]) {
+        let journal = self.journal();
+        let place = |record: &&str| {
             journal
                 .find(record)
                 .unwrap_or_else(|| panic!("no {record} in\n{journal}"))
-        })
-        .collect();
-    assert!(places.is_sorted(), "{places:?}");
-    assert!(!journal.contains("predict 5") && !journal.contains("explode"));
-    // As if they had been given with the plan.
-    let settings: toml::Table = std::fs::read_to_string(kept.join("run.toml"))
-        .unwrap()
-        .parse()
-        .unwrap();
+        };
+        let places: Vec<usize> = records.iter().map(place).collect();
+        assert!(places.is_sorted(), "{places:?}");
+    }
+
+    /// Ends the run and the page; a rebuild changes nothing.
+    fn end(&mut self) {
+        self.log.signal("INT");
+        self.log.wait_for_end();
+        let before = files(&self.run);
+        let rebuilt = run(self.folder.path(), &["rebuild", self.run.to_str().unwrap()]);
+        assert!(files(&self.run) == before, "{rebuilt:?}");
+    }
+}
+
+#[test]
+fn the_teacher_s_acts_are_records_of_the_run() {
+    let mut logged = Logged::start();
+    for (what, words) in [
+        (json!({"do": "note", "text": "a fly\n"}), "Kept."),
+        (json!({"do": "mark"}), "Kept."),
+        (json!({"do": "lamp"}), "Kept: the lamp was switched on."),
+        (json!({"do": "lamp"}), "Kept: the lamp was switched off."),
+    ] {
+        assert_eq!(logged.send("act", &what), (200, words.into()));
+    }
+    assert_eq!(
+        logged.send("act", &json!({"do": "note", "text": " "})).0,
+        409
+    );
+    assert_eq!(logged.send("act", &json!({"do": "explode"})).0, 422);
+    // The run is ended on the page, which stays.
+    assert_eq!(logged.send("act", &json!({"do": "end"})).0, 200);
+    logged.log.wait_for("The page stays at");
+    assert_eq!(logged.send("act", &json!({"do": "mark"})).0, 409);
+    logged.end();
+    logged.has_in_order(&[
+        " note a fly\n",
+        " hand mark\n",
+        " hand lamp-on\n",
+        " hand lamp-off\n",
+        " end ended on the page\n",
+    ]);
+}
+
+#[test]
+fn groups_predict_until_the_lamp_goes_on_as_if_they_had_with_the_plan() {
+    let mut logged = Logged::start();
+    for (group, sample, code) in [
+        (3, 1, 200),
+        (1, 0, 200),
+        (2, 1, 200),
+        (21, 0, 422),
+        (4, 7, 409),
+    ] {
+        let what = json!({"group": group, "sample": sample});
+        assert_eq!(logged.send("predict", &what).0, code, "{what}");
+    }
+    // Nobody sees yet what the others said.
+    let told = logged.wait_until(|told| told["poll"]["text"] == "3 groups have predicted.");
+    assert_eq!(told["poll"]["open"], true);
+    logged.send("act", &json!({"do": "lamp"}));
+    let late = logged.send("predict", &json!({"group": 5, "sample": 0}));
+    assert_eq!(late, (409, "Predictions are closed.".into()));
+    let all = "Predicted to warm most: slate (group 1), moss (groups 2, 3).";
+    let told = logged.wait_until(|told| told["poll"]["open"] == false);
+    assert_eq!(told["poll"]["text"], all);
+    assert!(
+        get(&logged.here, "/", &[]).body.contains(all),
+        "the wall tells it too"
+    );
+    logged.end();
+    logged.has_in_order(&[
+        " predict 3=moss\n",
+        " predict 1=slate\n",
+        " predict 2=moss\n",
+        " hand lamp-on\n",
+    ]);
+    assert!(!logged.journal().contains(" predict 5"));
+    let settings = std::fs::read_to_string(logged.run.join("run.toml")).unwrap();
+    let settings: toml::Table = settings.parse().unwrap();
     let made = settings["plan"]["predictions"].as_array().unwrap();
     let pairs: Vec<_> = made
         .iter()
@@ -266,9 +234,53 @@ fn acts_and_predictions_are_records_of_the_run_that_is_logged_here() {
         })
         .collect();
     assert_eq!(pairs, [("1", "slate"), ("2", "moss"), ("3", "moss")]);
-    let before = files(&kept);
-    let rebuilt = run(folder.path(), &["rebuild", kept.to_str().unwrap()]);
-    assert!(files(&kept) == before, "{rebuilt:?}");
+}
+
+#[test]
+fn who_looks_may_predict_and_no_more_and_no_other_page_may_do_anything() {
+    let mut logged = Logged::start();
+    let id = logged.run.file_name().unwrap().to_str().unwrap();
+    let path = format!("/run/{id}/act");
+    let mark = r#"{"do":"mark"}"#;
+    let other = [
+        ("Origin", "http://example.org"),
+        ("Content-Type", "application/json"),
+    ];
+    for headers in [&other[..], &other[1..]] {
+        assert_eq!(post(&logged.here, &path, headers, mark).code, 403);
+    }
+    // A form of another page cannot be of this kind.
+    let own = format!("http://{}", logged.here);
+    let form = [("Origin", own.as_str()), ("Content-Type", "text/plain")];
+    assert_eq!(post(&logged.here, &path, &form, mark).code, 415);
+    let (look, act) = (
+        logged.code("the code to look:"),
+        logged.code("the teacher's, likewise:"),
+    );
+    let there = logged.there.clone();
+    // Without a network nobody else is in the room; `door` has the rest in its own tests.
+    if !there.starts_with("127.") {
+        let pupil = join(&there, &look);
+        for (to, what) in [
+            ("act", json!({"do": "mark"})),
+            ("act", json!({"do": "end"})),
+            ("afterwards", json!({"names": ["a", "b"]})),
+        ] {
+            assert_eq!(send(&there, &logged.run, to, &pupil, &what).code, 403);
+        }
+        let what = json!({"group": 3, "sample": 1});
+        assert_eq!(send(&there, &logged.run, "predict", "", &what).code, 401);
+        assert_eq!(
+            send(&there, &logged.run, "predict", &pupil, &what).code,
+            200
+        );
+        let teacher = join(&there, &act);
+        let what = json!({"do": "note", "text": "from a phone"});
+        assert_eq!(send(&there, &logged.run, "act", &teacher, &what).code, 200);
+        logged.has_in_order(&[" predict 3=moss\n", " note from a phone\n"]);
+    }
+    assert!(!logged.journal().contains(" hand mark\n"));
+    logged.end();
 }
 
 #[test]

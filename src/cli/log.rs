@@ -8,6 +8,7 @@ use super::exit::{Code, Failure};
 use super::parse::Names;
 use super::planning::plan;
 use super::session::{Session, Task};
+use super::signals::Signals;
 use super::target::{Target, line_pattern, probe_setup, targets};
 use super::view::View;
 use super::{advice, ask, page, results};
@@ -57,19 +58,17 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         },
         began_ns: None,
     };
-    let (page, deeds) = args.page.start(&args.out)?;
-    if let Some(page) = page.as_ref().filter(|_| !quiet) {
-        page::tell(page);
-    }
+    let (page, deeds) = args.page.start(&args.out, quiet)?;
     let mut view = View::new(args.view, quiet, args.bell);
     view.page(page.as_ref());
     let show = |folder: &Path, derived: &Derived| {
         results::show_run(folder, derived, args.json, quiet);
     };
     let ends = runtime()?.block_on(async {
+        let mut signals = Signals::new();
         let ends = session.run(tasks, &mut view, deeds, show).await;
         if let Some(page) = &page {
-            page::stay(page, &ends).await;
+            page::stay(page, &mut signals, &ends).await;
         }
         ends
     });

@@ -45,8 +45,9 @@ pub(super) struct BesideArgs {
 }
 
 impl BesideArgs {
-    /// Starts the page of the runs in `out`, if one was asked for, and the way from it to the session.
-    pub(super) fn start(&self, out: &Path) -> Result<(Option<Page>, Deeds), Failure> {
+    /// Starts the page of the runs in `out`, if one was asked for, and the way from it to the session;
+    /// tells where it is, unless `quiet`.
+    pub(super) fn start(&self, out: &Path, quiet: bool) -> Result<(Option<Page>, Deeds), Failure> {
         if !(self.page || self.share) {
             return Ok((None, Deeds::none()));
         }
@@ -57,15 +58,20 @@ impl BesideArgs {
             share: self.share,
             desk: Some(desk),
         };
-        Ok((Some(start(&setup, "--page-port")?), deeds))
+        let page = start(&setup, "--page-port")?;
+        if !quiet {
+            tell(&page);
+        }
+        Ok((Some(page), deeds))
     }
 }
 
-/// Serves a page on when its run is over, until told to stop.
-pub(super) async fn stay(page: &Page, ends: &Ends) {
+/// Serves a page on when its run is over, until told to stop; `signals` were listened for all the
+/// while, so that none is missed.
+pub(super) async fn stay(page: &Page, signals: &mut Signals, ends: &Ends) {
     if ends.finished > 0 && !ends.stopped {
         say(&format!("The page stays at {} until Ctrl-C.", page.here));
-        Signals::new().next().await;
+        signals.next().await;
     }
 }
 
@@ -105,7 +111,7 @@ fn start(setup: &PageSetup, option: &str) -> Result<Page, Failure> {
 }
 
 /// Says where the page is, and with which codes.
-pub(super) fn tell(page: &Page) {
+fn tell(page: &Page) {
     say(&format!("The page on this computer: {}", page.here));
     let (Some(there), Some(join), Some(act)) = (&page.there, &page.join, &page.act) else {
         return;

@@ -52,6 +52,17 @@ pub struct LateNote {
     pub text: String,
 }
 
+/// A `run.toml`, as far as a correction needs it.
+#[derive(Default, serde::Deserialize)]
+#[serde(default)]
+struct Settings {
+    /// Names that the run was logged with.
+    samples: Vec<String>,
+    /// Lags that its files were made with.
+    lags: Lags,
+    afterwards: Afterwards,
+}
+
 /// What is to be changed.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Correction {
@@ -76,21 +87,14 @@ impl Afterwards {
     /// What `run.toml` in a folder has; nothing where it has none or cannot be read.
     #[must_use]
     pub fn of_folder(folder: &Path) -> Self {
-        Self::beside(folder).0
+        Self::beside(folder).afterwards
     }
 
-    /// The same, with the lags that the derived files were made with.
-    fn beside(folder: &Path) -> (Self, Lags) {
-        #[derive(Default, serde::Deserialize)]
-        #[serde(default)]
-        struct Settings {
-            afterwards: Afterwards,
-            lags: Lags,
-        }
+    /// The same, with what stands beside it.
+    fn beside(folder: &Path) -> Settings {
         let text = std::fs::read_to_string(folder.join(name::SETTINGS)).ok();
-        let settings = text.and_then(|text| toml::from_str::<Settings>(&text).ok());
-        let Settings { afterwards, lags } = settings.unwrap_or_default();
-        (afterwards, lags)
+        let settings = text.and_then(|text| toml::from_str(&text).ok());
+        settings.unwrap_or_default()
     }
 
     /// The names to show of samples that were logged under `logged`.
@@ -236,9 +240,12 @@ pub fn correct(
     now_utc: &str,
 ) -> Result<Derived, CorrectError> {
     let _lock = lock::take(folder)?;
-    let (mut afterwards, lags) = Afterwards::beside(folder);
-    let channels = Derived::from_folder(folder, &lags)?.names.len();
-    afterwards.take(correction, now_utc, channels)?;
+    let Settings {
+        samples,
+        lags,
+        mut afterwards,
+    } = Afterwards::beside(folder);
+    afterwards.take(correction, now_utc, samples.len())?;
     let path = folder.join(name::SETTINGS);
     let text = std::fs::read_to_string(&path).map_err(|source| RunError::Read { path, source })?;
     let head = format!("\n[{SECTION}]\n");

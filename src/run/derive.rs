@@ -269,10 +269,9 @@ impl Gather {
             }
             Kind::Cue => self.cue(record),
             Kind::Predict => {
-                let guesses = &mut self.setup.plan.predictions;
-                poll::of_record(record)
-                    .into_iter()
-                    .for_each(|guess| poll::take(guesses, guess));
+                if let Some(guess) = poll::of_record(record) {
+                    poll::take(&mut self.setup.plan.predictions, guess);
+                }
             }
             _ => {}
         }

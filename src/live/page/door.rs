@@ -67,6 +67,9 @@ enum Try {
     Prediction,
 }
 
+/// Whose tries: those from one address, or all.
+type Who = (Try, Option<IpAddr>);
+
 /// Lets people in.
 #[derive(Debug)]
 pub(super) struct Door {
@@ -75,7 +78,7 @@ pub(super) struct Door {
     /// This computer's names.
     names: Vec<String>,
     cookies: Mutex<Cookies>,
-    tries: Mutex<HashMap<(Try, Option<IpAddr>), (Instant, u32)>>,
+    tries: Mutex<HashMap<Who, (Instant, u32)>>,
 }
 
 /// What lets people in.
@@ -207,7 +210,7 @@ impl Door {
         self.count_try((Try::Prediction, None), 10 * PREDICTIONS)
     }
 
-    fn count_try(&self, who: (Try, Option<IpAddr>), most: u32) -> Result<(), Refusal> {
+    fn count_try(&self, who: Who, most: u32) -> Result<(), Refusal> {
         let mut tries = held(&self.tries);
         tries.retain(|_, (since, _)| since.elapsed() < MINUTE);
         let (_, n) = tries.entry(who).or_insert_with(|| (Instant::now(), 0));

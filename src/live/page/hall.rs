@@ -136,7 +136,8 @@ impl Run {
             return false;
         }
         let before = known.version;
-        read_on(known);
+        // To the end: whoever watches is not shown half of files that were put in place anew.
+        while read_on(known) {}
         let (now, changed) = (known.version, known.version != before);
         drop(seen);
         if changed {

@@ -176,8 +176,10 @@ pub(super) fn run(
                 section { h2 { "To know" } ul { @for text in warnings { li { (text) } } } }
             }
             section {
-                h2 { "What happened" }
-                ol #log .log { @for (at, text) in &log.events { li { span.at { (at) } " " (text) } } }
+                h2 #happened { "What happened" }
+                div.happened tabindex="0" role="region" aria-labelledby="happened" {
+                    ol #log .log { @for (at, text) in &log.events { li { span.at { (at) } " " (text) } } }
+                }
             }
             @if teacher { (forms::afterwards(now)) }
             p { a href={ "/run/" (own) "/readings.csv" } download { "Download the readings so far (CSV)" } }

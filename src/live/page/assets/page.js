@@ -139,6 +139,8 @@
     put(byId('next'), told.next);
     document.querySelector('main')?.setAttribute('data-state', told.state);
     const cards = document.querySelectorAll('.cards .sample');
+    // Its files are being put in place anew.
+    if (cards.length && !told.samples.length) return;
     if (cards.length !== told.samples.length) { location.reload(); return; }
     told.samples.forEach((sample, i) => {
       const card = cards[i];
