@@ -14,20 +14,25 @@
 //!                     └─ analysis       marks, fits, rates, comparison
 //!                         └─ graph      one picture
 //!                             ├─ report    pages and workbooks, as bytes
-//!                             └─ live      the terminal's view, and the page for browsers
+//!                             ├─ live      the terminal's view, and the page for browsers
+//!                             └─ outlet    lines of JSON, a broker, tables for query engines
 //! ```
 //!
 //! Imports run down this picture only, and `wire`, `probe`, `timebase`, `sampler`, `lamp`,
 //! `analysis`, `graph`, `report` and `sim` do no I/O, read no clock and print nothing; a test holds them to
-//! it (`tests/house.rs`). [`port`], [`journal`], [`run`] and [`live`] touch the outside world. Arguments,
+//! it (`tests/house.rs`).
+//! `live` and `outlet` read a run's files through [`follow`], whoever writes them. [`port`], [`journal`], [`run`], [`follow`], [`live`] and
+//! [`outlet`] touch the outside world. Arguments,
 //! wording and printing live in [`cli`] alone.
 
 pub mod analysis;
 pub mod cli;
+pub mod follow;
 pub mod graph;
 pub mod journal;
 pub mod lamp;
 pub mod live;
+pub mod outlet;
 pub mod port;
 pub mod probe;
 pub mod report;

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What each room may import. The order is that of the picture in `src/lib.rs`.
-const MAY_IMPORT: [(&str, &[&str]); 14] = [
+const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("wire", &[]),
     ("probe", &["wire"]),
     ("timebase", &["wire"]),
@@ -30,17 +30,19 @@ const MAY_IMPORT: [(&str, &[&str]); 14] = [
             "wire", "probe", "sampler", "port", "journal", "lamp", "analysis",
         ],
     ),
+    ("follow", &["wire", "journal", "run"]),
     (
         "live",
         &[
-            "wire", "journal", "lamp", "analysis", "graph", "report", "run",
+            "wire", "journal", "lamp", "analysis", "graph", "report", "run", "follow",
         ],
     ),
+    ("outlet", &["analysis", "run", "follow"]),
     (
         "cli",
         &[
             "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
-            "report", "live", "run",
+            "report", "live", "run", "follow", "outlet",
         ],
     ),
 ];

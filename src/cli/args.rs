@@ -112,6 +112,27 @@ Example:
     /// Write manual pages
     #[command(after_help = "Example:\n  duskmark manual ~/.local/share/man/man1")]
     Manual(super::papers::ManualArgs),
+    /// Rows and events as lines of JSON, or to an MQTT broker
+    #[command(after_help = "\
+Examples:
+  duskmark stream last | jq -c 'select(.type == \"row\") | .degc'
+  duskmark stream --mqtt localhost runs
+  duskmark stream --mqtt localhost --user bench --password-file ~/.broker runs
+
+A run is followed to its end, a folder of runs until Ctrl-C (or --once). Whoever
+reads slowly or not at all holds up nothing that is logged. --schema prints the
+JSON Schema of the lines. Exit 4: the logging of the run had died.")]
+    Stream(super::stream::StreamArgs),
+    /// Runs as Parquet tables for query engines, or as CSV in long form
+    #[command(after_help = "\
+Examples:
+  duskmark export --site hill-school runs/*
+  duskmark export --csv --out csv-of-7b runs/2026-03-14*
+
+Writes readings, marks and samples, each partitioned by site, date and bench.
+A run that is exported again replaces itself. Exit 4: a run could not be exported;
+the others came out.")]
+    Export(super::export::ExportArgs),
 }
 
 #[derive(Debug, Args)]
@@ -271,6 +292,10 @@ pub(super) struct LogArgs {
     /// Print the summary as JSON at the end
     #[arg(long)]
     pub(super) json: bool,
+    /// Write rows and events to standard output as lines of JSON meanwhile ('duskmark
+    /// stream --schema' describes them); a slow reader holds up nothing
+    #[arg(long, value_name = "-", value_parser = ["-"], conflicts_with = "json")]
+    pub(super) stream: Option<String>,
     #[command(flatten)]
     pub(super) page: super::page::BesideArgs,
     #[command(flatten)]

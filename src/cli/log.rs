@@ -9,6 +9,7 @@ use super::parse::Names;
 use super::planning::plan;
 use super::session::{Session, Task};
 use super::signals::Signals;
+use super::stream_beside::Beside;
 use super::target::{Target, line_pattern, probe_setup, targets};
 use super::view::View;
 use super::{advice, ask, page, results};
@@ -61,8 +62,10 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let (page, deeds) = args.page.start(&args.out, quiet)?;
     let mut view = View::new(args.view, quiet, args.bell);
     view.page(page.as_ref());
+    let beside = args.stream.as_ref().map(|_| Beside::start(&mut view));
     let show = |folder: &Path, derived: &Derived| {
-        results::show_run(folder, derived, args.json, quiet);
+        // Standard output is the stream's.
+        results::show_run(folder, derived, args.json, quiet || beside.is_some());
     };
     let ends = runtime()?.block_on(async {
         let mut signals = Signals::new();
@@ -72,6 +75,9 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         }
         ends
     });
+    if let Some(beside) = beside {
+        beside.finish();
+    }
     ends.failure().map_or(Ok(()), Err)
 }
 

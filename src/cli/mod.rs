@@ -13,6 +13,7 @@ mod demo;
 mod duration;
 mod ends;
 mod exit;
+mod export;
 mod guard;
 mod input;
 mod keys;
@@ -34,6 +35,8 @@ mod sheet;
 mod signals;
 mod source;
 mod status;
+mod stream;
+mod stream_beside;
 mod target;
 mod text;
 mod try_lines;
@@ -98,6 +101,8 @@ fn run(command: Command, quiet: bool) -> Result<(), Failure> {
         Command::Sheet(args) => sheet::run(&args, quiet),
         Command::Class(args) => class::run(&args, quiet),
         Command::Page(args) => page::run(&args, quiet),
+        Command::Stream(args) => stream::run(&args, quiet),
+        Command::Export(args) => export::run(&args, quiet),
         Command::Completions(args) => {
             papers::completions(&args);
             Ok(())

@@ -5,6 +5,8 @@
 //! terminal never stops a run.
 
 use std::io::{self, IsTerminal as _};
+use std::path::PathBuf;
+use std::sync::mpsc::Sender;
 
 use super::args::ViewArg;
 use super::duration::clock;
@@ -56,6 +58,8 @@ pub(super) struct View {
     benches: Vec<Shown>,
     cautioned: bool,
     screen: Option<Screen>,
+    /// Told of each run's folder.
+    begun: Option<Sender<PathBuf>>,
 }
 
 /// What is shown of one bench.
@@ -104,6 +108,7 @@ impl View {
             benches: Vec::new(),
             cautioned: false,
             screen: Some(Screen::start(how, state)),
+            begun: None,
         }
     }
 
@@ -117,6 +122,11 @@ impl View {
             }
             screen.shared().state().page = Some(text);
         }
+    }
+
+    /// Whoever reads on is told each run's folder when it is begun.
+    pub(super) fn tell_of_runs(&mut self, begun: Sender<PathBuf>) {
+        self.begun = Some(begun);
     }
 
     /// The keys that go with this display.
@@ -138,6 +148,9 @@ impl View {
 
     /// A run was begun, or is gone on with.
     pub(super) fn began(&mut self, recorder: &Recorder, again: bool) {
+        if let Some(begun) = &self.begun {
+            let _ = begun.send(recorder.folder().to_owned());
+        }
         let folder = recorder.folder().display().to_string();
         let onward = if again {
             format!("; it has {} rows and goes on", recorder.rows())

@@ -71,7 +71,7 @@ pub(super) fn replace(folder: &Path, name: &str, bytes: &[u8]) -> Result<(), Run
 ///
 /// # Errors
 /// [`RunError::Write`] with the system's answer.
-pub(super) fn replace_with(
+pub fn replace_with(
     folder: &Path,
     name: &str,
     fill: impl FnOnce(&mut BufWriter<fs::File>) -> io::Result<()>,

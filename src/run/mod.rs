@@ -39,6 +39,7 @@ pub use derive::Derived;
 pub use error::RunError;
 pub use feed::EventLine;
 pub use files::name;
+pub use folder::replace_with;
 pub use found::{Found, Together};
 pub use greet::{GreetFault, Greeting};
 pub use hand::{Hand, note};

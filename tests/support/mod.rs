@@ -12,6 +12,8 @@
 
 #[cfg(unix)]
 pub mod bench;
+#[cfg(unix)]
+pub mod broker;
 pub mod csv;
 pub mod http;
 pub mod pages;

@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 
 use arrayvec::ArrayVec;
 
-use super::row::RowSeen;
+use crate::follow::RowSeen;
 use crate::wire::MAX_CHANNELS;
 
 /// Rows that are kept to look back to marks that lie before the lamp was noticed.

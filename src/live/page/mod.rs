@@ -21,10 +21,8 @@ mod now;
 mod picture;
 mod poll;
 mod results;
-mod row;
 mod seen;
 mod server;
-mod tail;
 mod thin;
 mod web;
 

@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, BufRead as _, BufReader, Seek as _, SeekFrom};
 
 use super::hall::Run;
-use super::row::RowSeen;
+use crate::follow::RowSeen;
 use crate::live::words::clock;
 
 /// A row as the page shows it.

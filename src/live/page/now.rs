@@ -3,9 +3,9 @@
 use super::hall::{Run, State};
 use super::marks::MarkSeen;
 use super::poll::PollNow;
-use super::row::EventSeen;
 use super::seen::Seen;
 use crate::analysis::Sample;
+use crate::follow::EventSeen;
 use crate::live::words::{self, clock};
 
 /// Everything of a run that changes, but its curves.

@@ -4,9 +4,9 @@ use std::fs::File;
 use std::io::{self, BufRead as _, BufReader, Read as _, Seek as _, SeekFrom};
 
 use super::hall::Run;
-use super::row::RowSeen;
 use super::seen::Seen;
 use super::thin::Thin;
+use crate::follow::RowSeen;
 use crate::graph::{Curve, Picture, Style, Theme, plot_area, svg};
 
 /// A pause so many times the usual distance of points is drawn as a gap.

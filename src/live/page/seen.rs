@@ -9,10 +9,10 @@ use std::path::{Path, PathBuf};
 
 use super::marks::{self, MarkSeen, Marks, Recent};
 use super::results::Results;
-use super::row::{EventSeen, RowSeen, columns};
-use super::tail::{Look, Tail};
 use super::thin::Thin;
 use crate::analysis::Guess;
+use crate::follow::{EventSeen, RowSeen, columns};
+use crate::follow::{Look, Tail};
 use crate::graph::{EdgeKind, LampEdge};
 use crate::live::words::Stand;
 use crate::run::{Afterwards, RunSetup, name, setup_in, take_prediction};

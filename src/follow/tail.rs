@@ -5,14 +5,14 @@ use std::io::{self, Read as _, Seek as _, SeekFrom};
 use std::path::PathBuf;
 
 /// Read at most so much at a time, so that a long file is taken in bits.
-const CHUNK: usize = 256 * 1024;
+const CHUNK: usize = 64 * 1024;
 
 /// A line longer than this is no line of a run's files.
 const LONGEST_LINE: usize = 64 * 1024;
 
 /// What a look at the file brought.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Look {
+pub enum Look {
     /// Nothing new, or no file.
     Same,
     /// Whole lines were handed out; there may be more.
@@ -23,7 +23,7 @@ pub(super) enum Look {
 
 /// A file that others append to, or put a new one in its place.
 #[derive(Debug)]
-pub(super) struct Tail {
+pub struct Tail {
     path: PathBuf,
     open: Option<(File, Identity)>,
     /// Where the bytes in `part` began.
@@ -36,7 +36,9 @@ pub(super) struct Tail {
 struct Identity(u64, u64);
 
 impl Tail {
-    pub(super) fn new(path: PathBuf) -> Self {
+    /// A file that need not be there yet.
+    #[must_use]
+    pub fn new(path: PathBuf) -> Self {
         Self {
             path,
             open: None,
@@ -50,7 +52,7 @@ impl Tail {
     ///
     /// # Errors
     /// The system's; a file that is not there (yet) is none.
-    pub(super) fn look(&mut self, mut line: impl FnMut(u64, &str)) -> io::Result<Look> {
+    pub fn look(&mut self, mut line: impl FnMut(u64, &str)) -> io::Result<Look> {
         let meta = match std::fs::metadata(&self.path) {
             Ok(meta) => meta,
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Look::Same),

@@ -11,20 +11,23 @@ const BEHIND: usize = 2;
 
 /// One row, with the digits as they stand in the file.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct RowSeen {
+pub struct RowSeen {
     /// Time since the run's start in seconds.
-    pub(super) t_s: f64,
+    pub t_s: f64,
     /// Wall-clock time as written.
-    pub(super) utc: String,
+    pub utc: String,
     /// A cell of each sample as written; empty where there is no reading.
-    pub(super) cells: ArrayVec<String, MAX_CHANNELS>,
-    pub(super) phase: String,
-    pub(super) flags: String,
+    pub cells: ArrayVec<String, MAX_CHANNELS>,
+    /// What the lamp did, as far as was known; may be empty.
+    pub phase: String,
+    /// What is in doubt, separated by spaces; may be empty.
+    pub flags: String,
 }
 
 impl RowSeen {
-    /// A row of the file. Its cells hold no quotes: they are numbers and words of our own.
-    pub(super) fn of(line: &str) -> Option<Self> {
+    /// A row of the file; none for any other line. Its cells hold no quotes: they are numbers and words of our own.
+    #[must_use]
+    pub fn of(line: &str) -> Option<Self> {
         let fields: Vec<&str> = line.trim_end_matches('\r').split(',').collect();
         let channels = fields.len().checked_sub(BEFORE + BEHIND)?;
         if channels == 0 || channels > MAX_CHANNELS {
@@ -42,7 +45,8 @@ impl RowSeen {
     }
 
     /// Temperatures in °C, NaN where there is none.
-    pub(super) fn degc(&self) -> ArrayVec<f64, MAX_CHANNELS> {
+    #[must_use]
+    pub fn degc(&self) -> ArrayVec<f64, MAX_CHANNELS> {
         let number = |cell: &String| cell.parse().ok().filter(|v: &f64| v.is_finite());
         self.cells
             .iter()
@@ -51,8 +55,17 @@ impl RowSeen {
     }
 }
 
+/// A time of the file, like `12.034`, in whole milliseconds.
+#[must_use]
+pub fn elapsed_ms(cell: &str) -> Option<i64> {
+    let t_s: f64 = cell.parse().ok()?;
+    // Beyond a thousand years nothing is logged.
+    (t_s.abs() < 3e10).then(|| (t_s * 1000.0).round() as i64)
+}
+
 /// The samples' columns in the first line, without `_degc`.
-pub(super) fn columns(head: &str) -> Vec<String> {
+#[must_use]
+pub fn columns(head: &str) -> Vec<String> {
     let fields = head.trim_end_matches('\r').split(',');
     let columns = fields.filter_map(|f| f.strip_suffix("_degc"));
     columns.take(MAX_CHANNELS).map(str::to_owned).collect()
@@ -60,18 +73,24 @@ pub(super) fn columns(head: &str) -> Vec<String> {
 
 /// One event.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
-pub(super) struct EventSeen {
+pub struct EventSeen {
     /// Time since the run's start in seconds.
-    pub(super) t_s: f64,
-    pub(super) kind: String,
+    pub t_s: f64,
+    /// Wall-clock time as written.
+    #[serde(skip)]
+    pub utc: String,
+    /// What happened, as a word.
+    pub kind: String,
     /// The sample it is about, or empty.
-    pub(super) channel: String,
-    pub(super) detail: String,
+    pub channel: String,
+    /// In words.
+    pub detail: String,
 }
 
 impl EventSeen {
-    /// An event of the file.
-    pub(super) fn of(line: &str) -> Option<Self> {
+    /// An event of the file; none for any other line.
+    #[must_use]
+    pub fn of(line: &str) -> Option<Self> {
         let mut reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .from_reader(line.as_bytes());
@@ -79,6 +98,7 @@ impl EventSeen {
         let text = |index: usize| record.get(index).map(str::to_owned);
         Some(Self {
             t_s: record.get(0)?.parse().ok()?,
+            utc: text(1)?,
             kind: text(2)?,
             channel: text(3)?,
             detail: text(4)?,
@@ -122,6 +142,8 @@ mod tests {
             (event.kind.as_str(), event.detail.as_str()),
             ("hello", "a \"b\", c")
         );
+        assert_eq!(elapsed_ms("12.034"), Some(12_034));
+        assert_eq!(elapsed_ms("elapsed_s"), None);
         assert_eq!(
             EventSeen::of("elapsed_s,time_utc,kind,channel,detail"),
             None
