@@ -19,7 +19,8 @@
 //!    (RFC 3339: the wall clock at that time; ` slept SECONDS` may follow: so long the computer
 //!    slept just before), `open` and `lost` (a port came or went, and why), `bytes`, `cue` (what
 //!    people were told to do), `note`, `hand` (a key that people pressed: `mark`, `lamp-on`,
-//!    `lamp-off`, `go-on`), `missing` (JSON: records were lost here), `resume` (JSON:
+//!    `lamp-off`, `go-on`), `predict` (what a group predicts: its number, `=`, the sample),
+//!    `missing` (JSON: records were lost here), `resume` (JSON:
 //!    the run goes on in another process), `held` (something happened at a port that came back, and
 //!    nobody knows yet which board is there: one of the words `open`, `bytes`, `lost` and `note`, a
 //!    space and that record's payload), `claim` (all that was held for this port belongs to this run,

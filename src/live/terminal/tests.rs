@@ -165,6 +165,19 @@ fn two_benches_a_note_and_a_broken_lead() {
 }
 
 #[test]
+fn where_the_page_is_stands_there_all_the_time() {
+    let page = "page http://192.0.2.7:8470/  code ABCDEF";
+    let mut state = state(vec![bench(500.0)]);
+    state.page = Some(page.into());
+    for (width, height) in [(80, 24), (200, 60)] {
+        let shown = text(&drawn(&state, width, height));
+        for part in [page, "board ok, a row every", "n note  m mark now"] {
+            assert!(shown.contains(part), "{part} at {width}×{height}:\n{shown}");
+        }
+    }
+}
+
+#[test]
 fn eight_samples_and_small_windows_fit() {
     let mut one = bench(500.0);
     let moss = one.samples[1].clone();
