@@ -32,7 +32,7 @@ fn files(folder: &Path) -> Vec<String> {
 #[test]
 fn the_demo_finds_the_lamp_and_lists_what_it_wrote() {
     let folder = tempfile::tempdir().unwrap();
-    let said = run(folder.path(), &["demo"]);
+    let said = run(folder.path(), &["demo", "--run-only"]);
     said.done();
     let (on_s, off_s) = duskmark::sim::lesson(1).lamp.on_off_s[0];
     let run = only_run(folder.path());
@@ -81,7 +81,11 @@ fn the_demo_finds_the_lamp_and_lists_what_it_wrote() {
 #[test]
 fn readings_are_as_the_contract_says() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--began", "2026-03-14T10:32:05Z"]).done();
+    run(
+        folder.path(),
+        &["demo", "--run-only", "--began", "2026-03-14T10:32:05Z"],
+    )
+    .done();
     let run = only_run(folder.path());
     assert!(run.ends_with("2026-03-14T103205-demo"), "{}", run.display());
     let text = std::fs::read_to_string(run.join("readings.csv")).unwrap();
@@ -130,7 +134,7 @@ fn the_metadata_describe_every_column() {
     // W3C Recommendation "Metadata Vocabulary for Tabular Data" (2015): the table's `url`, and
     // `name`, `titles` and `datatype` of each column in order. Units: UCUM `Cel` and `s`.
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo"]).done();
+    run(folder.path(), &["demo", "--run-only"]).done();
     let run = only_run(folder.path());
     let metadata =
         summary(&std::fs::read_to_string(run.join("readings.csv-metadata.json")).unwrap());
@@ -150,7 +154,7 @@ fn the_metadata_describe_every_column() {
 #[test]
 fn analysing_the_demos_readings_gives_the_same_again() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo"]).done();
+    run(folder.path(), &["demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     let readings = run_folder.join("readings.csv");
     let again = run(
@@ -178,7 +182,7 @@ fn analysing_the_demos_readings_gives_the_same_again() {
 #[test]
 fn a_rebuild_gives_every_derived_file_byte_for_byte() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--seed", "5"]).done();
+    run(folder.path(), &["demo", "--run-only", "--seed", "5"]).done();
     let run_folder = only_run(folder.path());
     let before: Vec<Vec<u8>> = DERIVED
         .iter()
@@ -215,6 +219,7 @@ fn the_same_seed_gives_the_same_lesson() {
     let words = |out| {
         [
             "demo",
+            "--run-only",
             "--seed",
             "9",
             "--began",
@@ -229,6 +234,7 @@ fn the_same_seed_gives_the_same_lesson() {
         folder.path(),
         &[
             "demo",
+            "--run-only",
             "--seed",
             "8",
             "--began",

@@ -71,7 +71,7 @@ fn a_killed_run_is_rebuilt_with_every_row_older_than_a_second() {
 #[test]
 fn a_torn_and_a_damaged_journal_give_what_can_be_read() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo"]).done();
+    run(folder.path(), &["demo", "--run-only"]).done();
     let run_folder = support::program::only_run(folder.path());
     let all = Table::read(&run_folder.join("readings.csv")).rows.len();
     let journal = run_folder.join("journal.dmj");
@@ -167,7 +167,11 @@ fn a_read_only_folder_is_refused_with_its_name() {
 fn a_second_run_at_the_same_moment_gets_a_folder_of_its_own() {
     let folder = tempfile::tempdir().unwrap();
     for _ in 0..2 {
-        run(folder.path(), &["demo", "--began", "2026-03-14T10:32:05Z"]).done();
+        run(
+            folder.path(),
+            &["demo", "--run-only", "--began", "2026-03-14T10:32:05Z"],
+        )
+        .done();
     }
     for name in ["2026-03-14T103205-demo", "2026-03-14T103205-demo-2"] {
         assert!(

@@ -34,7 +34,7 @@ fn id(run: &Path) -> String {
 #[test]
 fn a_finished_run_is_shown_with_the_digits_of_its_files() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--quiet"]).done();
+    run(folder.path(), &["demo", "--quiet", "--run-only"]).done();
     let run = only_run(folder.path());
     let (_page, address) = page(folder.path(), &[]);
     let wall = get(&address, "/", &[]);
@@ -137,7 +137,7 @@ fn a_run_is_followed_while_it_goes_on() {
 #[test]
 fn only_this_computer_s_names_are_answered_and_nothing_else_is_served() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--quiet"]).done();
+    run(folder.path(), &["demo", "--quiet", "--run-only"]).done();
     std::fs::write(folder.path().join("secret"), "secret").unwrap();
     let (_page, address) = page(folder.path(), &[]);
     assert_eq!(get(&address, "/", &[("Host", "example.org")]).code, 421);
@@ -166,7 +166,7 @@ fn only_this_computer_s_names_are_answered_and_nothing_else_is_served() {
 #[test]
 fn the_room_gives_a_code_first() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--quiet"]).done();
+    run(folder.path(), &["demo", "--quiet", "--run-only"]).done();
     let (mut page, here) = page(folder.path(), &["--share"]);
     let there = page.wait_for("In this room:");
     let there = there

@@ -191,7 +191,7 @@ fn same(what: &str, stated: f64, again: f64, within: f64) {
 fn lessons_of_the_virtual_bench() {
     for seed in ["1", "2", "3"] {
         let folder = tempfile::tempdir().unwrap();
-        run(folder.path(), &["demo", "--seed", seed]).done();
+        run(folder.path(), &["demo", "--run-only", "--seed", seed]).done();
         let readings = only_run(folder.path()).join("readings.csv");
         let both = Both::of(folder.path(), &readings, &[], &["--own-edges"]);
         both.local_fits_are_the_same();

@@ -122,6 +122,22 @@ fn sources<'a>(
     .collect()
 }
 
+/// Standard uncertainty of a single reading of each channel in °C: scatter from row to row, no less
+/// than the resolution leaves open, and what all readings have in common (calibration); none for a
+/// channel without readings.
+#[must_use]
+pub fn reading_uncertainty(series: &Series) -> Vec<Option<f64>> {
+    let channels = series.channels.iter().enumerate();
+    channels
+        .map(|(i, channel)| {
+            let curve = lamp::curve(i, &series.t_s, &channel.degc);
+            let sd = sd_degc(None, channel.resolution_degc, &curve);
+            let u = sd.hypot(channel.u_common_degc.unwrap_or(0.0));
+            (!curve.t_s.is_empty() && u.is_finite()).then_some(u)
+        })
+        .collect()
+}
+
 /// A channel's scatter: that of the fit, else the curve's own; not less than its resolution's.
 fn sd_degc(fitted: Option<f64>, step_degc: Option<f64>, curve: &Curve) -> f64 {
     let least = step_degc.unwrap_or(0.0) / 12.0_f64.sqrt();

@@ -35,7 +35,7 @@ mod table_start;
 mod table_time;
 mod warning;
 
-pub use analyse::{PhasePlan, Request, analyse};
+pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};
 pub use marks::{marks_csv, marks_csv_as};

@@ -206,3 +206,12 @@ pub struct Summary {
     #[serde(skip)]
     pub zero_s: f64,
 }
+
+impl Summary {
+    /// The planned switching that an edge of [`lamp`](Self::lamp) answers, if people were told.
+    #[must_use]
+    pub fn planned_of(&self, edge: &Edge) -> Option<&PlannedEdge> {
+        let answers = |p: &&PlannedEdge| p.edge == edge.edge && p.seen_s == Some(edge.at_s);
+        self.planned.iter().find(answers)
+    }
+}

@@ -2,8 +2,7 @@
 
 use super::args::AnalyseArgs;
 use super::exit::Failure;
-use super::input::{Asked, each, read, threads};
-use super::rebuild::declared;
+use super::input::{each, read, threads};
 use super::text::printable;
 use super::{out, results};
 
@@ -12,12 +11,7 @@ use super::{out, results};
 const SHARE: usize = 16;
 
 pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
-    let asked = Asked {
-        marks_s: args.marks,
-        prediction: args.prediction.as_deref(),
-        worksheet: args.worksheet.as_deref(),
-        lags: declared(&args.lags),
-    };
+    let asked = args.ask.asked();
     let mut worst = None;
     for inputs in args.inputs.chunks(threads() * SHARE) {
         let outcomes = each(inputs, |input| {

@@ -4,11 +4,11 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use super::asked::{AskArgs, LangArgs, PictureArgs, ReadArgs};
 use super::duration::{parse_duration_s, parse_positive_s};
 use super::parse::{parse_fixed_ohm, parse_sync, parse_thermistor, split_names};
 use super::plan_args::PlanArgs;
 use crate::probe::ThermistorLaw;
-use crate::report::Language;
 use crate::run::SyncEvery;
 use crate::wire::{NtcSide, Unit};
 
@@ -92,7 +92,7 @@ Examples:
   duskmark class runs/*
   duskmark class --out class-7b runs/2026-03-14* hand-timed.ods
 
-Writes class.html, class.xlsx, class.svg and class.json. Exit 4: an input could not
+Writes class.html, class.xlsx, class.svg, class.png and class.json. Exit 4: an input could not
 be read; the others came out.")]
     Class(ClassArgs),
     /// A page for browsers: runs of a folder, going on and finished
@@ -149,12 +149,17 @@ pub(super) struct DemoArgs {
     /// Name of the sample that is predicted to warm more
     #[arg(long, value_name = "NAME")]
     pub(super) prediction: Option<String>,
+    /// The run alone, without report, answer key and class
+    #[arg(long)]
+    pub(super) run_only: bool,
     /// Date and time that the run pretends to begin at (RFC 3339; default now)
     #[arg(long, value_name = "TIME")]
     pub(super) began: Option<String>,
-    /// Print the result as JSON
+    /// Print the result as JSON, and one object per file beside it
     #[arg(long)]
     pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) lang: LangArgs,
     #[command(flatten)]
     pub(super) lags: LagArgs,
 }
@@ -342,20 +347,11 @@ pub(super) struct AnalyseArgs {
     /// Run folders, or tables with a time column (CSV, .xlsx, .ods)
     #[arg(required = true, value_name = "FILE|RUN")]
     pub(super) inputs: Vec<PathBuf>,
-    /// Interval of the marks
-    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
-    pub(super) marks: Option<f64>,
-    /// Name of the sample that is predicted to warm more
-    #[arg(long, value_name = "NAME")]
-    pub(super) prediction: Option<String>,
-    /// Sheet of a workbook (default: the first that holds a table)
-    #[arg(long, value_name = "SHEET")]
-    pub(super) worksheet: Option<String>,
     /// Print one JSON object per input
     #[arg(long)]
     pub(super) json: bool,
     #[command(flatten)]
-    pub(super) lags: LagArgs,
+    pub(super) ask: AskArgs,
 }
 
 #[derive(Debug, Args)]
@@ -369,20 +365,13 @@ pub(super) struct ClassArgs {
     /// What the class is called, on its page and in its workbook
     #[arg(long, default_value = "Class")]
     pub(super) name: String,
-    /// Language of the page: en, de or fr (default: en)
-    #[arg(long, value_name = "LANG", value_parser = parse_language)]
-    pub(super) lang: Option<Language>,
-    /// Sheet of the workbooks (default: the first that holds a table)
-    #[arg(long, value_name = "SHEET")]
-    pub(super) worksheet: Option<String>,
     /// Print the class as one JSON object
     #[arg(long)]
     pub(super) json: bool,
     #[command(flatten)]
-    pub(super) lags: LagArgs,
-}
-
-/// A language that pages are written in.
-fn parse_language(text: &str) -> Result<Language, String> {
-    Language::asked_by(text).ok_or_else(|| format!("no pages in '{text}'; write en, de or fr"))
+    pub(super) lang: LangArgs,
+    #[command(flatten)]
+    pub(super) read: ReadArgs,
+    #[command(flatten)]
+    pub(super) look: PictureArgs,
 }

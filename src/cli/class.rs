@@ -6,45 +6,37 @@ use super::args::ClassArgs;
 use super::exit::{Code, Failure};
 use super::input::{Asked, each, read};
 use super::out;
-use super::rebuild::declared;
+use super::report::PNG_SCALE;
+use super::source::Written;
 use super::text::{aligned, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
 use crate::analysis::{Series, Summary, rounded};
-use crate::report::ClassReport;
+use crate::graph::{Style, png};
+use crate::report::{ClassReport, Language};
 
 pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
-    let asked = Asked {
-        marks_s: None,
-        prediction: None,
-        worksheet: args.worksheet.as_deref(),
-        lags: declared(&args.lags),
-    };
-    let (read, left_out) = read_all(&args.inputs, &asked);
+    let (read, left_out) = read_all(&args.inputs, &args.read.asked());
     if read.is_empty() {
         return Err(Failure::new(
             Code::Failed,
             "none of the inputs could be read",
         ));
     }
-    let benches: Vec<Bench<'_>> = read
-        .iter()
-        .map(|input| Bench {
-            name: &input.name,
-            summary: &input.summary,
-            series: &input.series,
-        })
-        .collect();
-    let mut class = class(&benches);
     let incomplete = !left_out.is_empty();
-    class.warnings.extend(left_out);
-    let report = ClassReport {
-        title: &args.name,
-        language: args.lang.unwrap_or_default(),
-        class: &class,
-        benches: &benches,
-    };
     let folder = args.out.clone().unwrap_or_else(dated);
-    let written = write(&folder, &report)?;
+    let files = Written {
+        folder,
+        prefix: String::new(),
+        source: &args.name,
+        json: false,
+        quiet: true,
+    };
+    let how = How {
+        title: &args.name,
+        language: args.lang.language(),
+        style: args.look.style(),
+    };
+    let (class, written) = make(&read, left_out, &how, &files)?;
     if args.json {
         out(&format!(
             "{}\n",
@@ -52,7 +44,10 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
         ));
     } else if !quiet {
         out(&text(&class));
-        out(&format!("{}\n", printable(&folder.display().to_string())));
+        out(&format!(
+            "{}\n",
+            printable(&files.folder.display().to_string())
+        ));
         let names = written
             .iter()
             .map(|(name, bytes)| vec![(*name).to_owned(), format!("{bytes} bytes")]);
@@ -64,11 +59,64 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     Ok(())
 }
 
+/// What a class is called, in which language and look its files come.
+pub(super) struct How<'a> {
+    pub(super) title: &'a str,
+    pub(super) language: Language,
+    pub(super) style: Style,
+}
+
+/// Names of files and their bytes.
+type Sizes = Vec<(&'static str, usize)>;
+
+/// Puts benches together and writes the class's files.
+pub(super) fn make(
+    read: &[Input],
+    left_out: Vec<ClassWarning>,
+    how: &How<'_>,
+    files: &Written<'_>,
+) -> Result<(Class, Sizes), Failure> {
+    let benches: Vec<Bench<'_>> = read
+        .iter()
+        .map(|input| Bench {
+            name: &input.name,
+            summary: &input.summary,
+            series: &input.series,
+        })
+        .collect();
+    let mut class = class(&benches);
+    class.warnings.extend(left_out);
+    let report = ClassReport {
+        title: how.title,
+        language: how.language,
+        degrees: how.style.degrees,
+        class: &class,
+        benches: &benches,
+    };
+    let mut json = serde_json::to_string_pretty(&class).unwrap_or_default();
+    json.push('\n');
+    let failed = |error: &dyn std::fmt::Display| Failure::new(Code::Failed, error.to_string());
+    let svg = report.svg(&how.style);
+    let all = [
+        ("class.html", report.html().into_bytes()),
+        ("class.json", json.into_bytes()),
+        ("class.png", png(&svg, PNG_SCALE).map_err(|e| failed(&e))?),
+        ("class.svg", svg.into_bytes()),
+        ("class.xlsx", report.workbook().map_err(|e| failed(&e))?),
+    ];
+    let mut written = Vec::new();
+    for (name, bytes) in all {
+        files.write(name, &bytes)?;
+        written.push((name, bytes.len()));
+    }
+    Ok((class, written))
+}
+
 /// One bench as it was read; of a run no more than this is kept, for there may be hundreds.
-struct Input {
-    name: String,
-    summary: Summary,
-    series: Series,
+pub(super) struct Input {
+    pub(super) name: String,
+    pub(super) summary: Summary,
+    pub(super) series: Series,
 }
 
 fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
@@ -103,38 +151,6 @@ fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarn
 fn dated() -> PathBuf {
     let now = jiff::Timestamp::now().to_string();
     PathBuf::from(format!("class-{}", now.get(..10).unwrap_or_default()))
-}
-
-/// Writes the class's files, each whole or not at all; gives their names and sizes.
-fn write(folder: &Path, report: &ClassReport<'_>) -> Result<Vec<(&'static str, usize)>, Failure> {
-    let failed = |path: &Path, error: &dyn std::fmt::Display| {
-        Failure::new(
-            Code::Failed,
-            format!("{} cannot be written: {error}", path.display()),
-        )
-    };
-    std::fs::create_dir_all(folder).map_err(|e| failed(folder, &e))?;
-    let mut json = serde_json::to_string_pretty(report.class).unwrap_or_default();
-    json.push('\n');
-    let workbook = report
-        .workbook()
-        .map_err(|e| failed(&folder.join("class.xlsx"), &e))?;
-    let files = [
-        ("class.html", report.html().into_bytes()),
-        ("class.json", json.into_bytes()),
-        ("class.svg", report.svg().into_bytes()),
-        ("class.xlsx", workbook),
-    ];
-    let mut written = Vec::new();
-    for (name, bytes) in files {
-        let (path, aside) = (folder.join(name), folder.join(format!("{name}.new")));
-        // Beside it first: an older file is replaced by a whole one or not at all.
-        std::fs::write(&aside, &bytes)
-            .and_then(|()| std::fs::rename(&aside, &path))
-            .map_err(|e| failed(&path, &e))?;
-        written.push((name, bytes.len()));
-    }
-    Ok(written)
 }
 
 /// Most benches shown on a terminal; the files have them all.

@@ -4,6 +4,7 @@ mod advice;
 mod analyse;
 mod args;
 mod ask;
+mod asked;
 mod bench;
 mod boards;
 mod class;

@@ -2,22 +2,20 @@
 
 use std::path::{Path, PathBuf};
 
-use super::advice;
-use super::args::LagArgs;
-use super::duration::parse_positive_s;
+use super::asked::{AskArgs, LangArgs, PictureArgs};
 use super::exit::{Code, Failure};
-use super::input::Asked;
 use super::quantity::{parse_length, parse_mass, parse_volume};
-use super::rebuild::declared;
-use super::source::{Source, Written, language, parse_language, stem};
-use crate::graph;
+use super::source::{Source, Written, stem};
+use super::advice;
+use crate::analysis::reading_uncertainty;
+use crate::graph::{self, Band, Picture, Style};
 use crate::journal;
 use crate::report::workbook;
-use crate::report::{Language, Lesson, Quantity, SetUp, Words, in_language};
+use crate::report::{Language, Lesson, Quantity, SetUp, Words};
 use crate::run::{SetUpNotes, keep_set_up, lock_run, name, set_up_in};
 
 /// Pixels of the PNG for each of the drawing's: sharp in a document and on a projector.
-const PNG_SCALE: f64 = 2.0;
+pub(super) const PNG_SCALE: f64 = 2.0;
 
 #[derive(Debug, clap::Args)]
 pub(super) struct ReportArgs {
@@ -27,25 +25,20 @@ pub(super) struct ReportArgs {
     /// Folder for the files (default: the run's, or beside the file under its name)
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
-    /// Language of the page: en, de or fr (default: that of the system)
-    #[arg(long, value_name = "LANG", value_parser = parse_language)]
-    pub(super) lang: Option<Language>,
-    /// Interval of the marks
-    #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
-    pub(super) marks: Option<f64>,
-    /// Name of the sample that is predicted to warm more
-    #[arg(long, value_name = "NAME")]
-    pub(super) prediction: Option<String>,
-    /// Sheet of a workbook (default: the first that holds a table)
-    #[arg(long, value_name = "SHEET")]
-    pub(super) worksheet: Option<String>,
     /// Print one JSON object per file written
     #[arg(long)]
     pub(super) json: bool,
     #[command(flatten)]
+    pub(super) lang: LangArgs,
+    #[command(flatten)]
+    pub(super) ask: AskArgs,
+    #[command(flatten)]
     pub(super) set_up: SetUpArgs,
     #[command(flatten)]
-    pub(super) lags: LagArgs,
+    pub(super) look: PictureArgs,
+    /// Shade around each curve how far its readings are uncertain (expanded uncertainty, 95 %)
+    #[arg(long, help_heading = "Pictures")]
+    pub(super) bands: bool,
 }
 
 /// What stood where; kept in the run's run.toml.
@@ -76,33 +69,11 @@ pub(super) fn run(args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
-    let asked = Asked {
-        marks_s: args.marks,
-        prediction: args.prediction.as_deref(),
-        worksheet: args.worksheet.as_deref(),
-        lags: declared(&args.lags),
-    };
-    let source = Source::load(input, &asked)?;
-    let set_up = set_up(&source, &args.set_up)?;
-    let words = Words::of(language(args.lang));
-    let drawn = graph::of_series(source.title.clone(), &source.series, &source.summary);
-    let svg = graph::svg(&drawn, &graph::Style::default());
-    let narrow = graph::svg(&drawn, &graph::Style::phone());
-    let caption = words.say(if source.summary.lamp.is_empty() {
-        "report-graph-caption-open"
-    } else {
-        "report-graph-caption"
-    });
-    let own_svg = in_language(&svg, &words, &caption);
-    let lesson = Lesson {
-        title: &source.title,
-        summary: &source.summary,
-        graph_svg: &svg,
-        narrow_svg: &narrow,
-        steps: source.steps.clone(),
-        set_up,
-        record: source.record.clone(),
-        version: env!("CARGO_PKG_VERSION"),
+    let source = Source::load(input, &args.ask.asked())?;
+    let look = Look {
+        language: args.lang.language(),
+        style: args.look.style(),
+        bands: args.bands,
     };
     let named = input.display().to_string();
     let files = Written {
@@ -115,17 +86,72 @@ fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
         json: args.json,
         quiet,
     };
-    let failed = |message: String| Failure::new(Code::Failed, format!("{named}: {message}"));
-    files.write("graph.svg", own_svg.as_bytes())?;
-    let png = graph::png(&own_svg, PNG_SCALE).map_err(|e| failed(e.to_string()))?;
+    let set_up = set_up(&source, &args.set_up)?;
+    write(&source, set_up, &look, &files)
+}
+
+/// In which language and look a report comes.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Look {
+    pub(super) language: Language,
+    /// Of the picture files; its degrees are the page's too.
+    pub(super) style: Style,
+    /// Whether the readings' uncertainty is shaded.
+    pub(super) bands: bool,
+}
+
+/// Writes graph, page and workbook of a source.
+pub(super) fn write(
+    source: &Source,
+    set_up: SetUp,
+    look: &Look,
+    files: &Written<'_>,
+) -> Result<(), Failure> {
+    let failed =
+        |message: String| Failure::new(Code::Failed, format!("{}: {message}", files.source));
+    let words = Words::of(look.language);
+    let mut drawn = graph::of_series(source.title.clone(), &source.series, &source.summary);
+    if look.bands {
+        shade(&mut drawn, source, &words);
+    }
+    let degrees = look.style.degrees;
+    let in_page = |style: Style| graph::svg_in(&drawn, &Style { degrees, ..style }, &words);
+    let svg = graph::svg_in(&drawn, &look.style, &words);
+    files.write("graph.svg", svg.as_bytes())?;
+    let png = graph::png(&svg, PNG_SCALE).map_err(|e| failed(e.to_string()))?;
     files.write("graph.png", &png)?;
-    files.write("report.html", lesson.html(words.language()).as_bytes())?;
+    let lesson = Lesson {
+        title: &source.title,
+        summary: &source.summary,
+        graph_svg: &in_page(Style::page()),
+        narrow_svg: &in_page(Style::phone()),
+        degrees,
+        steps: source.steps.clone(),
+        set_up,
+        record: source.record.clone(),
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    files.write("report.html", lesson.html(look.language).as_bytes())?;
     let book = workbook::lesson(&workbook::Lesson {
         title: &source.title,
+        language: look.language,
         summary: &source.summary,
         series: &source.series,
     });
     files.write("lesson.xlsx", &book.map_err(|e| failed(e.to_string()))?)
+}
+
+/// Twice the standard uncertainty covers some 95 % (GUM, JCGM 100:2008, 6.3.3 and G.6.6).
+const COVERAGE: f64 = 2.0;
+
+/// Puts a band around each curve whose readings' uncertainty is known.
+fn shade(picture: &mut Picture<'_>, source: &Source, words: &Words) {
+    let meaning = words.say("graph-band");
+    let known = reading_uncertainty(&source.series);
+    for (curve, u) in picture.curves.iter_mut().zip(known) {
+        let around = |u: f64| Band::around(&curve.degc, COVERAGE * u, meaning.clone());
+        curve.band = u.map(around);
+    }
 }
 
 /// Where the files go. Of several inputs each run has a folder of its own below `--out`.

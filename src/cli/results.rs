@@ -133,8 +133,7 @@ fn lamp_text(summary: &Summary) -> String {
 
 /// `4.2 s after the plan`; empty where nobody was told when.
 fn beside_plan(summary: &Summary, edge: &Edge) -> String {
-    let answers = |p: &&analysis::PlannedEdge| p.edge == edge.edge && p.seen_s == Some(edge.at_s);
-    let late_s = summary.planned.iter().find(answers).and_then(|p| p.late_s);
+    let late_s = summary.planned_of(edge).and_then(|p| p.late_s);
     late_s.map_or(String::new(), |late_s| {
         let side = if late_s < 0.0 { "before" } else { "after" };
         format!("{:.1} s {side} the plan", late_s.abs())

@@ -2,15 +2,15 @@
 
 use std::path::{Path, PathBuf};
 
-use super::args::LagArgs;
+use super::asked::{LangArgs, ReadArgs, ScaleArgs};
 use super::duration::parse_positive_s;
 use super::exit::{Code, Failure};
 use super::input::Asked;
 use super::parse::{Names, split_names};
 use super::quantity::parse_length;
-use super::rebuild::declared;
-use super::source::{Source, Written, language, parse_language, stem};
+use super::source::{Source, Written, stem};
 use crate::analysis::Summary;
+use crate::graph::Degrees;
 use crate::lamp::Kind;
 use crate::report::{Key, Language, Quantity, Sheet};
 use crate::run::set_up_in;
@@ -39,12 +39,6 @@ pub(super) struct SheetArgs {
     /// From the lamp to the samples, like 30cm
     #[arg(long, value_name = "LENGTH", value_parser = parse_length)]
     pub(super) lamp_distance: Option<Quantity>,
-    /// Sheet of a workbook (default: the first that holds a table)
-    #[arg(long, value_name = "SHEET")]
-    pub(super) worksheet: Option<String>,
-    /// Language of the sheet: en, de or fr (default: that of the system)
-    #[arg(long, value_name = "LANG", value_parser = parse_language)]
-    pub(super) lang: Option<Language>,
     /// Folder for sheet.html (default: the run's, or beside the file; blank: here)
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
@@ -52,7 +46,11 @@ pub(super) struct SheetArgs {
     #[arg(long)]
     pub(super) json: bool,
     #[command(flatten)]
-    pub(super) lags: LagArgs,
+    pub(super) lang: LangArgs,
+    #[command(flatten)]
+    pub(super) scale: ScaleArgs,
+    #[command(flatten)]
+    pub(super) read: ReadArgs,
 }
 
 pub(super) fn run(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
@@ -76,18 +74,23 @@ fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
         cool_s: args.cool.unwrap_or(heat_s),
         marks_s: args.marks.unwrap_or(MARKS_S),
         lamp_distance: args.lamp_distance.clone(),
+        degrees: args.scale.degrees(),
         key: None,
     };
-    let out = args.out.clone().unwrap_or_else(|| PathBuf::from("."));
-    write(&sheet, args, out, String::new(), quiet)
+    let files = Written {
+        folder: args.out.clone().unwrap_or_else(|| PathBuf::from(".")),
+        prefix: String::new(),
+        source: "",
+        json: args.json,
+        quiet,
+    };
+    write(&sheet, args.lang.language(), &files)
 }
 
 fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
     let asked = Asked {
         marks_s: args.marks,
-        prediction: None,
-        worksheet: args.worksheet.as_deref(),
-        lags: declared(&args.lags),
+        ..args.read.asked()
     };
     let mut source = Source::load(input, &asked)?;
     if source.summary.marks.is_empty() {
@@ -101,10 +104,7 @@ fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
             },
         )?;
     }
-    let marks_s = source.steps.marks_s.unwrap_or(MARKS_S);
-    let seen = seen(&source.summary, marks_s);
-    let heat_s = args.heat.or(source.steps.heat_s).or(seen.map(|s| s.0));
-    let Some(heat_s) = heat_s else {
+    let Some(sheet) = filled(&source, (args.heat, args.cool)) else {
         let message = format!(
             "{}: the lamp was not seen to go on and off",
             input.display()
@@ -112,33 +112,50 @@ fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
         return Err(Failure::new(Code::Failed, message)
             .advise("Say how long it was on with --heat, or print a blank sheet with --samples."));
     };
-    let planned = source
-        .steps
-        .heat_s
-        .map(|heat_s| source.steps.cool_s.unwrap_or(heat_s));
-    let cool_s = args
-        .cool
-        .or(planned)
-        .or(seen.map(|s| s.1))
-        .unwrap_or(heat_s);
     let sheet = Sheet {
-        samples: source.names(),
-        heat_s,
-        cool_s,
-        marks_s,
-        lamp_distance: args.lamp_distance.clone().or_else(|| distance(&source)),
-        key: Some(Key {
-            title: &source.title,
-            summary: &source.summary,
-        }),
+        lamp_distance: args.lamp_distance.clone().or(sheet.lamp_distance),
+        degrees: args.scale.degrees(),
+        ..sheet
     };
     let beside = || input.parent().unwrap_or(Path::new("")).to_owned();
     let (folder, prefix) = match &source.folder {
         Some(folder) => (folder.clone(), String::new()),
         None => (beside(), format!("{}.", stem(input))),
     };
-    let folder = args.out.clone().unwrap_or(folder);
-    write(&sheet, args, folder, prefix, quiet)
+    let files = Written {
+        folder: args.out.clone().unwrap_or(folder),
+        prefix,
+        source: &input.display().to_string(),
+        json: args.json,
+        quiet,
+    };
+    write(&sheet, args.lang.language(), &files)
+}
+
+/// The answer key from a run; none where nobody knows how long the lamp was on. Lamp-on and lamp-off
+/// times that are said now stand over those that the run has.
+pub(super) fn filled(
+    source: &Source,
+    (heat_s, cool_s): (Option<f64>, Option<f64>),
+) -> Option<Sheet<'_>> {
+    let steps = &source.steps;
+    let marks_s = steps.marks_s.unwrap_or(MARKS_S);
+    let seen = seen(&source.summary, marks_s);
+    let heat_s = heat_s.or(steps.heat_s).or(seen.map(|s| s.0))?;
+    let planned = steps.heat_s.map(|heat_s| steps.cool_s.unwrap_or(heat_s));
+    let cool_s = cool_s.or(planned).or(seen.map(|s| s.1));
+    Some(Sheet {
+        samples: source.names(),
+        heat_s,
+        cool_s: cool_s.unwrap_or(heat_s),
+        marks_s,
+        lamp_distance: distance(source),
+        degrees: Degrees::default(),
+        key: Some(Key {
+            title: &source.title,
+            summary: &source.summary,
+        }),
+    })
 }
 
 /// The lamp's distance that a run's settings keep.
@@ -157,27 +174,15 @@ fn seen(summary: &Summary, marks_s: f64) -> Option<(f64, f64)> {
     (heat_s > 0.0).then(|| (heat_s, whole(last_s - on_s - heat_s).max(0.0)))
 }
 
-fn write(
+/// Writes a sheet as `sheet.html`.
+pub(super) fn write(
     sheet: &Sheet<'_>,
-    args: &SheetArgs,
-    folder: PathBuf,
-    prefix: String,
-    quiet: bool,
+    language: Language,
+    files: &Written<'_>,
 ) -> Result<(), Failure> {
-    let html = sheet.html(language(args.lang)).map_err(|error| {
+    let html = sheet.html(language).map_err(|error| {
         Failure::new(Code::Usage, error.to_string())
             .advise("Give --heat, --cool and --marks like 12m, 12m and 3m.")
     })?;
-    let source = args
-        .input
-        .as_ref()
-        .map_or_else(String::new, |p| p.display().to_string());
-    let files = Written {
-        folder,
-        prefix,
-        source: &source,
-        json: args.json,
-        quiet,
-    };
     files.write("sheet.html", html.as_bytes())
 }

@@ -9,7 +9,7 @@ use super::input::{Asked, Read, read};
 use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
-use crate::report::{Language, Record, Steps};
+use crate::report::{Record, Steps};
 use crate::run::{Derived, RunSetup, name};
 
 /// A run or table, read and analysed.
@@ -40,29 +40,48 @@ impl Source {
             setup,
             derived,
         } = read(input, asked)?;
+        if let Some(derived) = &derived {
+            return Ok(Self::of_run(
+                input,
+                derived,
+                (summary, series),
+                asked.marks_s,
+            ));
+        }
         let beside = input.is_file() && input.ends_with(name::READINGS);
         let folder = if beside { input.parent() } else { Some(input) };
         let folder = folder.filter(|f| f.join(name::SETTINGS).is_file() || f.is_dir() && !beside);
-        let mut record = match (&derived, folder) {
-            (Some(derived), _) => record_of(derived),
-            (None, Some(folder)) => record_in(folder),
-            (None, None) => Record::default(),
-        };
+        let mut record = folder.map(record_in).unwrap_or_default();
         record.probe_lag_s.clone_from(&setup.lags.probe_s);
         record.lamp_lag_s = setup.lags.lamp_s;
-        record.calibration_u_degc = series.channels.iter().map(|c| c.u_common_degc).collect();
-        let title = match &derived {
-            Some(derived) => derived.title(),
-            None => stem(folder.unwrap_or(input)),
-        };
+        record.calibration_u_degc = calibration(&series);
         Ok(Self {
-            title,
+            title: stem(folder.unwrap_or(input)),
             steps: steps(&setup, asked.marks_s),
             summary,
             series,
             record,
             folder: folder.map(Path::to_owned),
         })
+    }
+
+    /// A run as its journal tells it, with its rows and what follows from them.
+    pub(super) fn of_run(
+        folder: &Path,
+        derived: &Derived,
+        (summary, series): (Summary, Series),
+        marks_s: Option<f64>,
+    ) -> Self {
+        let mut record = record_of(derived);
+        record.calibration_u_degc = calibration(&series);
+        Self {
+            title: derived.title(),
+            steps: steps(&derived.setup, marks_s),
+            summary,
+            series,
+            record,
+            folder: Some(folder.to_owned()),
+        }
     }
 }
 
@@ -78,6 +97,10 @@ pub(super) fn stem(path: &Path) -> String {
         || "table".into(),
         |name| name.to_string_lossy().into_owned(),
     )
+}
+
+fn calibration(series: &Series) -> Vec<Option<f64>> {
+    series.channels.iter().map(|c| c.u_common_degc).collect()
 }
 
 fn steps(setup: &RunSetup, marks_s: Option<f64>) -> Steps {
@@ -106,6 +129,8 @@ fn record_of(derived: &Derived) -> Record {
         damaged_places: derived.damage.len(),
         events: events.into_iter().collect(),
         flags: derived.flags().into_iter().collect(),
+        probe_lag_s: derived.setup.lags.probe_s.clone(),
+        lamp_lag_s: derived.setup.lags.lamp_s,
         ..Record::default()
     }
 }
@@ -155,31 +180,6 @@ fn counted(path: &Path, column: &str) -> Vec<(String, usize)> {
         }
     }
     counts.into_iter().collect()
-}
-
-/// The language of pages: the one asked for, else that of the environment, else English.
-pub(super) fn language(asked: Option<Language>) -> Language {
-    // The first that is set counts, as POSIX has it (Base Specifications, 8.2).
-    let set = ["LC_ALL", "LC_MESSAGES", "LANG"]
-        .into_iter()
-        .find_map(|name| {
-            let value = std::env::var(name).ok()?;
-            (!value.is_empty()).then_some(value)
-        });
-    asked
-        .or_else(|| Language::asked_by(&set?))
-        .unwrap_or_default()
-}
-
-/// The value of `--lang`.
-///
-/// # Errors
-/// A sentence that says which there are.
-pub(super) fn parse_language(text: &str) -> Result<Language, String> {
-    Language::asked_by(text).ok_or_else(|| {
-        let all: Vec<&str> = Language::ALL.into_iter().map(Language::tag).collect();
-        format!("no pages in '{text}'; there are {}", all.join(", "))
-    })
 }
 
 /// Files of one input, written and told one by one.

@@ -5,7 +5,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use super::one::{Follow, Place};
+use super::one::Follow;
+use super::place::Place;
 use crate::journal::FILE_NAME as JOURNAL;
 use crate::run::name;
 

@@ -2,6 +2,7 @@
 
 use super::frame::Frame;
 use super::picture::{Picture, Style};
+use super::wording::English;
 
 /// The plot's place, and what its sides stand for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,7 +20,7 @@ pub struct PlotArea {
 /// Where [`svg`](super::svg) puts the plot of a picture.
 #[must_use]
 pub fn plot_area(picture: &Picture<'_>, style: &Style) -> PlotArea {
-    let frame = Frame::new(picture, style);
+    let frame = Frame::new(picture, &[], style, &English);
     PlotArea {
         left: frame.left,
         right: frame.right,

@@ -47,9 +47,9 @@ pub(super) fn draw_axes(svg: &mut Svg, frame: &Frame, palette: &Palette) {
         (centre.0, frame.bottom + 3.0 * em),
         middle,
         false,
-        frame.unit.title(),
+        &frame.time_title,
     );
-    svg.text((1.3 * em, centre.1), middle, true, frame.degrees.title());
+    svg.text((1.3 * em, centre.1), middle, true, &frame.temperature_title);
 }
 
 /// Draws the marks, one notch per pixel at most.

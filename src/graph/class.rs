@@ -2,9 +2,9 @@
 
 use std::borrow::Cow;
 
-use super::frame::Frame;
 use super::median::{course, grid};
 use super::picture::{Band, Curve, LampEdge, Picture, Style};
+use super::wording::{English, Wording};
 use super::{Behind, draw};
 
 /// The line graph of a class: the same materials on many benches.
@@ -41,6 +41,12 @@ pub struct Material<'a> {
 /// Draws a class as a complete SVG document. Whatever it holds, there is a drawing.
 #[must_use]
 pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
+    class_svg_in(class, style, &English)
+}
+
+/// [`class_svg`] in other words than English ones.
+#[must_use]
+pub fn class_svg_in(class: &ClassPicture<'_>, style: &Style, words: &dyn Wording) -> String {
     let all = class.materials.iter().flat_map(|m| &m.curves);
     let grid: Cow<'_, [f64]> = grid(all).into();
     let gap_s = class.gap_s.filter(|gap_s| *gap_s > 0.0);
@@ -53,7 +59,7 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
             band: class.has_spread.then(|| Band {
                 low_degc: course.low.into(),
                 high_degc: course.high.into(),
-                meaning: course.spread.into(),
+                meaning: words.spread(course.spread).into(),
             }),
         }
     });
@@ -71,6 +77,5 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
         .enumerate()
         .flat_map(|(number, m)| m.curves.iter().map(move |curve| Behind { number, curve }))
         .collect();
-    let frame = Frame::with_behind(&picture, &behind, style);
-    draw(&picture, &behind, &frame, style.theme)
+    draw(&picture, &behind, style, words)
 }

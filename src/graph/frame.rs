@@ -6,6 +6,7 @@ use super::note;
 use super::picture::{Curve, Degrees, Picture, Style, is_drawable_degc, is_drawable_s};
 use super::text::{self, Cut};
 use super::tick::{self, TimeUnit};
+use super::wording::Wording;
 
 /// The time axis of a picture without points, or with one only, in seconds.
 const LONE_SPAN_S: f64 = 60.0;
@@ -19,8 +20,6 @@ const NEAR_A_TICK: f64 = 0.01;
 const BOLD_NAMES: usize = 4;
 /// Length of the piece of line before a name, in ems.
 const SAMPLE: f64 = 2.2;
-/// What stands at a curve's end when it has no reading.
-const NO_READINGS: &str = ": no readings";
 
 /// The plot's rectangle in pixels, and what its sides stand for.
 #[derive(Debug, Clone)]
@@ -57,16 +56,21 @@ pub(super) struct Frame {
     /// Names at the curves' ends, cut to fit.
     pub(super) names: Vec<String>,
     pub(super) edge_labels: Vec<EdgeLabel>,
+    /// Titles of the axes, quantity / unit (SI Brochure, 9th edition, 5.4.1).
+    pub(super) temperature_title: String,
+    pub(super) time_title: String,
+    /// Stands between digits in place of a point.
+    decimal_mark: char,
 }
 
 impl Frame {
-    /// The frame of a picture of its own curves only.
-    pub(super) fn new(picture: &Picture<'_>, style: &Style) -> Self {
-        Self::with_behind(picture, &[], style)
-    }
-
-    /// The frame of a picture with other curves behind its own.
-    pub(super) fn with_behind(picture: &Picture<'_>, behind: &[Behind<'_>], style: &Style) -> Self {
+    /// The frame of a picture with other curves behind its own, or none.
+    pub(super) fn new(
+        picture: &Picture<'_>,
+        behind: &[Behind<'_>],
+        style: &Style,
+        words: &dyn Wording,
+    ) -> Self {
         let width = sane(style.width, 160.0);
         let height = sane(style.height, 120.0);
         let usual = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
@@ -81,13 +85,14 @@ impl Frame {
         } else {
             Cut::plain(em)
         };
-        let names = names(picture, cut, 0.28 * width);
+        let names = names(picture, cut, 0.28 * width, words);
         let leader = if names.len() > 2 { 1.8 * em } else { 0.4 * em };
         // Beside an upright picture the name at the end of its own line must do.
         let is_tight = width < 36.0 * em && names.len() <= 2;
         let sample = if is_tight { 0.0 } else { SAMPLE * em };
-        let note = note::lines(picture, behind, width - 2.0 * em, em);
+        let note = note::lines(picture, behind, (width - 2.0 * em, em), words);
         let foot = 3.6 + note::LINE * note.len() as f64;
+        let unit = TimeUnit::for_span(span_s.1 - span_s.0);
         let mut frame = Self {
             width,
             height,
@@ -105,15 +110,18 @@ impl Frame {
             span_shown: shown,
             degrees,
             zero_s: sane_zero(picture),
-            unit: TimeUnit::for_span(span_s.1 - span_s.0),
+            unit,
             step_degrees: 1.0,
             step_time: 1.0,
             names,
             edge_labels: Vec::new(),
+            temperature_title: format!("{} / {}", words.temperature(), degrees.symbol()),
+            time_title: format!("{} / {}", words.time(), unit.symbol()),
+            decimal_mark: words.decimal_mark(),
         };
         frame.set_temperatures(shown);
         frame.set_times(picture);
-        frame.edge_labels = place_labels(picture, &frame);
+        frame.edge_labels = place_labels(picture, &frame, words);
         if !frame.edge_labels.is_empty() {
             frame.top += 2.0 * em;
         }
@@ -199,7 +207,7 @@ impl Frame {
         let row = |v: f64| self.bottom - (v - low) / (high - low) * (self.bottom - self.top);
         tick::ticks(low, high, self.step_degrees)
             .iter()
-            .map(|v| (row(*v), tick::label(*v, self.step_degrees)))
+            .map(|v| (row(*v), self.label(*v, self.step_degrees)))
             .collect()
     }
 
@@ -207,11 +215,17 @@ impl Frame {
     pub(super) fn time_ticks(&self) -> Vec<(f64, String)> {
         let unit_s = self.unit.in_s();
         let (low, high) = self.span_in_units();
-        let label = |v: &f64| (v * unit_s + self.zero_s, tick::label(*v, self.step_time));
+        let label = |v: &f64| (v * unit_s + self.zero_s, self.label(*v, self.step_time));
         tick::ticks(low, high, self.step_time)
             .iter()
             .map(label)
             .collect()
+    }
+
+    /// A tick's label with the language's decimal mark.
+    fn label(&self, value: f64, step: f64) -> String {
+        let mark = |c| if c == '.' { self.decimal_mark } else { c };
+        tick::label(value, step).chars().map(mark).collect()
     }
 }
 
@@ -234,12 +248,12 @@ fn name_margin(names: &[String], cut: Cut, before: f64) -> f64 {
     }
 }
 
-fn names(picture: &Picture<'_>, cut: Cut, most: f64) -> Vec<String> {
+fn names(picture: &Picture<'_>, cut: Cut, most: f64, words: &dyn Wording) -> Vec<String> {
     let name = |curve: &Curve<'_>| {
         let name = text::printable(&curve.name);
         let whole = match curve.points().next() {
             Some(_) => name,
-            None => text::with_suffix(&name, NO_READINGS),
+            None => text::with_suffix(&name, &words.no_readings()),
         };
         cut.fitted_at_both_ends(&whole, most)
     };

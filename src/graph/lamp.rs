@@ -5,6 +5,7 @@ use super::frame::Frame;
 use super::picture::{EdgeKind, LampEdge, Picture, is_drawable_s};
 use super::spread::spread;
 use super::text;
+use super::wording::{Wording, marked};
 use super::xml::{Anchor, Stroke, Svg, Type};
 
 /// Size of the labels in ems.
@@ -22,17 +23,13 @@ pub(super) struct EdgeLabel {
 }
 
 /// What an edge is called: `lamp off 12:04 ± 3 s`.
-pub(super) fn edge_text(edge: &LampEdge, zero_s: f64) -> String {
-    let kind = match edge.kind {
-        EdgeKind::On => "on",
-        EdgeKind::Off => "off",
-    };
+pub(super) fn edge_text(edge: &LampEdge, zero_s: f64, words: &dyn Wording) -> String {
     let instant = text::instant(
         edge.at_s - zero_s,
         edge.low_s - zero_s,
         edge.high_s - zero_s,
     );
-    format!("lamp {kind} {instant}")
+    format!("{} {}", words.edge(edge.kind), marked(&instant, words))
 }
 
 /// The edges that can be drawn, in order of time.
@@ -49,14 +46,18 @@ pub(super) fn edges_in_order(picture: &Picture<'_>) -> Vec<LampEdge> {
 
 /// Finds room for the labels in one row: all of them moved apart, or, if there are too many, those
 /// that fit where they belong; the description has the others.
-pub(super) fn place_labels(picture: &Picture<'_>, frame: &Frame) -> Vec<EdgeLabel> {
+pub(super) fn place_labels(
+    picture: &Picture<'_>,
+    frame: &Frame,
+    words: &dyn Wording,
+) -> Vec<EdgeLabel> {
     let gap = 0.8 * frame.em;
     let (low, high) = (
         frame.left.min(0.2 * frame.width),
         frame.width - 0.3 * frame.em,
     );
     let label = |edge: &LampEdge| {
-        let text = edge_text(edge, frame.zero_s);
+        let text = edge_text(edge, frame.zero_s, words);
         let width = text::Cut::plain(SIZE * frame.em).width(&text);
         let at = frame.x(edge.at_s);
         EdgeLabel {

@@ -1,6 +1,7 @@
 //! The middle of many courses at each instant, and how far they are spread.
 
 use super::picture::Curve;
+use super::wording::Spread;
 
 /// Instants of the middle's course at most: more than any picture has columns for, and few enough
 /// to sort a class at each.
@@ -16,7 +17,7 @@ pub(super) struct Course {
     /// Upper quartile, or the greatest below four courses.
     pub(super) high: Vec<f64>,
     /// What lies between `low` and `high`.
-    pub(super) spread: &'static str,
+    pub(super) spread: Spread,
 }
 
 /// An even grid of instants in seconds over all curves, as fine as the finest of them if that
@@ -49,9 +50,9 @@ pub(super) fn course(curves: &[Curve<'_>], grid: &[f64], gap_s: f64) -> Course {
         .collect();
     // One rule for the whole course: a band that changes its meaning on the way cannot be read.
     let ((low, high), spread) = if curves.len() < 4 {
-        ((0.0, 1.0), "whole range of the benches")
+        ((0.0, 1.0), Spread::Whole)
     } else {
-        ((0.25, 0.75), "middle half of the benches")
+        ((0.25, 0.75), Spread::MiddleHalf)
     };
     let mut course = Course {
         spread,
@@ -150,7 +151,7 @@ mod tests {
         let course = course(&curves, &[0.0, 5.0, 10.0], f64::INFINITY);
         assert_eq!(course.median, [21.0, 26.0, 31.0]);
         assert_eq!((course.low[1], course.high[1]), (25.0, 90.0));
-        assert_eq!(course.spread, "whole range of the benches");
+        assert_eq!(course.spread, Spread::Whole);
     }
 
     #[test]

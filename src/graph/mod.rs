@@ -35,13 +35,15 @@ mod spread;
 mod text;
 mod thin;
 mod tick;
+mod wording;
 mod xml;
 
 pub use area::{PlotArea, plot_area};
-pub use class::{ClassPicture, Material, class_svg};
+pub use class::{ClassPicture, Material, class_svg, class_svg_in};
 pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
 pub use png::{PngError, letters_without_font, png};
 pub use series::of_series;
+pub use wording::{English, Spread, Wording};
 
 use behind::Behind;
 use colour::Palette;
@@ -54,18 +56,30 @@ use xml::{Anchor, Svg, Type};
 /// picture without points has empty axes.
 #[must_use]
 pub fn svg(picture: &Picture<'_>, style: &Style) -> String {
-    draw(picture, &[], &Frame::new(picture, style), style.theme)
+    svg_in(picture, style, &English)
+}
+
+/// [`svg`] in other words than English ones.
+#[must_use]
+pub fn svg_in(picture: &Picture<'_>, style: &Style, words: &dyn Wording) -> String {
+    draw(picture, &[], style, words)
 }
 
 /// Draws a picture with other curves behind its own.
-fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], frame: &Frame, theme: Theme) -> String {
-    let palette = Palette::of(theme);
+fn draw(
+    picture: &Picture<'_>,
+    behind: &[Behind<'_>],
+    style: &Style,
+    words: &dyn Wording,
+) -> String {
+    let palette = Palette::of(style.theme);
+    let frame = &Frame::new(picture, behind, style, words);
     let title = text::printable(&picture.title);
     let mut out = Svg::new(
         frame.width,
         frame.height,
         &title,
-        &describe::describe(picture, frame),
+        &describe::describe(picture, frame, words),
     );
     out.rect(0.0, 0.0, frame.width, frame.height, palette.ground, 1.0);
     lamp::draw_band(&mut out, frame, &palette, picture);
@@ -76,7 +90,7 @@ fn draw(picture: &Picture<'_>, behind: &[Behind<'_>], frame: &Frame, theme: Them
     band::draw_bands(&mut out, frame, &palette, picture);
     behind::draw_behind(&mut out, frame, &palette, picture, behind);
     curve::draw_curves(&mut out, frame, &palette, picture);
-    name::draw_names(&mut out, frame, &palette, picture);
+    name::draw_names(&mut out, frame, &palette, picture, words);
     draw_title(&mut out, frame, &palette, &title);
     note::draw_note(&mut out, frame, &palette);
     out.finish()

@@ -5,6 +5,7 @@ use super::curve::stroke;
 use super::frame::Frame;
 use super::picture::{Curve, Picture};
 use super::spread::spread;
+use super::wording::Wording;
 use super::xml::{Anchor, Stroke, Svg, Type};
 
 /// Distance of two names in their own size.
@@ -13,7 +14,13 @@ const LINE: f64 = 1.35;
 const LEAST_LINE: f64 = 11.0;
 
 /// Writes the names, nudged apart; says how many there was no room for.
-pub(super) fn draw_names(svg: &mut Svg, frame: &Frame, palette: &Palette, picture: &Picture<'_>) {
+pub(super) fn draw_names(
+    svg: &mut Svg,
+    frame: &Frame,
+    palette: &Palette,
+    picture: &Picture<'_>,
+    words: &dyn Wording,
+) {
     let em = frame.em;
     let ends: Vec<Option<(f64, f64)>> = picture
         .curves
@@ -67,7 +74,7 @@ pub(super) fn draw_names(svg: &mut Svg, frame: &Frame, palette: &Palette, pictur
     }
     if left_out > 0 {
         let foot = (left, frame.bottom + half + 1.2 * size);
-        svg.text(foot, plain, false, &format!("and {left_out} more"));
+        svg.text(foot, plain, false, &words.more(left_out));
     }
 }
 

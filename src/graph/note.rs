@@ -5,6 +5,7 @@ use super::colour::Palette;
 use super::frame::Frame;
 use super::picture::Picture;
 use super::text::{Cut, printable};
+use super::wording::Wording;
 use super::xml::{Anchor, Svg, Type};
 
 /// Distance of two lines in ems of ordinary text.
@@ -16,12 +17,12 @@ const SIZE: f64 = 0.85;
 pub(super) fn lines(
     picture: &Picture<'_>,
     behind: &[Behind<'_>],
-    most: f64,
-    em: f64,
+    (most, em): (f64, f64),
+    words: &dyn Wording,
 ) -> Vec<String> {
     let cut = Cut::plain(SIZE * em);
     let mut lines: Vec<String> = Vec::new();
-    for part in parts(picture, behind) {
+    for part in parts(picture, behind, words) {
         match lines.last_mut() {
             Some(line) if cut.width(&format!("{line} · {part}")) <= most => {
                 *line = format!("{line} · {part}");
@@ -32,14 +33,14 @@ pub(super) fn lines(
     lines
 }
 
-fn parts(picture: &Picture<'_>, behind: &[Behind<'_>]) -> Vec<String> {
+fn parts(picture: &Picture<'_>, behind: &[Behind<'_>], words: &dyn Wording) -> Vec<String> {
     let mut parts: Vec<String> = Vec::new();
     if !behind.is_empty() {
-        parts.push(format!("thin: {}", benches(picture, behind)));
-        parts.push("thick: median".to_owned());
+        parts.push(words.thin(&benches(picture, behind, words)));
+        parts.push(words.thick());
     }
     for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
-        let part = format!("shaded: {}", printable(&band.meaning));
+        let part = words.shaded(&printable(&band.meaning));
         if !band.meaning.is_empty() && !parts.contains(&part) {
             parts.push(part);
         }
@@ -48,21 +49,17 @@ fn parts(picture: &Picture<'_>, behind: &[Behind<'_>]) -> Vec<String> {
 }
 
 /// How many benches there are, of each material if their numbers differ.
-fn benches(picture: &Picture<'_>, behind: &[Behind<'_>]) -> String {
+fn benches(picture: &Picture<'_>, behind: &[Behind<'_>], words: &dyn Wording) -> String {
     let count = |number: usize| {
         let own = behind.iter().filter(|b| b.number == number);
         own.filter(|b| b.curve.points().next().is_some()).count()
     };
     let counts: Vec<usize> = (0..picture.curves.len()).map(count).collect();
-    let words = |n: usize| match n {
-        1 => "1 bench".to_owned(),
-        n => format!("{n} benches"),
-    };
     match counts.first() {
-        Some(first) if counts.iter().all(|n| n == first) => words(*first),
+        Some(first) if counts.iter().all(|n| n == first) => words.benches(*first),
         _ => {
             let each = counts.iter().zip(&picture.curves);
-            let each = each.map(|(n, c)| format!("{} of {}", words(*n), printable(&c.name)));
+            let each = each.map(|(n, c)| words.benches_of(*n, &printable(&c.name)));
             each.collect::<Vec<_>>().join(", ")
         }
     }

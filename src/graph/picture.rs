@@ -163,26 +163,29 @@ pub enum Degrees {
 impl Degrees {
     /// A temperature in degrees Celsius in these. The Fahrenheit scale is exact by definition:
     /// 9/5 of the Celsius value and 32 (NIST SP 811, B.8).
-    pub(super) fn of(self, degc: f64) -> f64 {
+    #[must_use]
+    pub fn of(self, degc: f64) -> f64 {
         match self {
             Self::Celsius => degc,
             Self::Fahrenheit => 1.8 * degc + 32.0,
         }
     }
 
-    /// Their symbol.
-    pub(super) fn symbol(self) -> &'static str {
+    /// A difference of temperatures in kelvins, or a rate, in these.
+    #[must_use]
+    pub fn of_difference(self, k: f64) -> f64 {
         match self {
-            Self::Celsius => "°C",
-            Self::Fahrenheit => "°F",
+            Self::Celsius => k,
+            Self::Fahrenheit => 1.8 * k,
         }
     }
 
-    /// An axis' title: quantity / unit.
-    pub(super) fn title(self) -> &'static str {
+    /// Their symbol.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
         match self {
-            Self::Celsius => "Temperature / °C",
-            Self::Fahrenheit => "Temperature / °F",
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
         }
     }
 }

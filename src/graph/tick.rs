@@ -30,13 +30,13 @@ impl TimeUnit {
         }
     }
 
-    /// The axis' title: quantity / unit (SI Brochure, 9th edition, 5.4.1). The day's symbol is d.
-    pub(super) fn title(self) -> &'static str {
+    /// Its symbol (SI Brochure, 9th edition, table 8); the day's is d.
+    pub(super) fn symbol(self) -> &'static str {
         match self {
-            Self::Second => "Time / s",
-            Self::Minute => "Time / min",
-            Self::Hour => "Time / h",
-            Self::Day => "Time / d",
+            Self::Second => "s",
+            Self::Minute => "min",
+            Self::Hour => "h",
+            Self::Day => "d",
         }
     }
 

@@ -3,9 +3,11 @@
 mod book;
 mod page;
 mod picture;
+mod said;
 mod together;
 
 use crate::analysis::class::{Bench, Class};
+use crate::graph::{Degrees, Style};
 
 use super::Language;
 use super::workbook::WorkbookError;
@@ -15,8 +17,10 @@ use super::workbook::WorkbookError;
 pub struct ClassReport<'a> {
     /// What the class is called; text from people, so anything at all.
     pub title: &'a str,
-    /// The language of the page.
+    /// The language of page, picture and workbook.
     pub language: Language,
+    /// What temperatures are shown in on the page and in the picture; the workbook has °C.
+    pub degrees: Degrees,
     /// What the benches say together.
     pub class: &'a Class,
     /// The benches, in the order of the class's table.
@@ -24,16 +28,18 @@ pub struct ClassReport<'a> {
 }
 
 impl ClassReport<'_> {
-    /// The page, self-contained, with the picture in it.
+    /// The page, self-contained, with the picture in it for paper and for phones.
     #[must_use]
     pub fn html(&self) -> String {
-        page::html(self, &self.svg())
+        let sizes = [("broad", Style::page()), ("narrow", Style::phone())];
+        page::html(self, &sizes.map(|(class, style)| (class, self.svg(&style))))
     }
 
-    /// The picture: every bench faint, the median of each sample bold.
+    /// The picture in a size and on a ground: every bench faint, the median of each sample bold.
     #[must_use]
-    pub fn svg(&self) -> String {
-        picture::svg(self)
+    pub fn svg(&self, style: &Style) -> String {
+        let degrees = self.degrees;
+        picture::svg(self, &Style { degrees, ..*style })
     }
 
     /// The workbook: benches, all together, notes, and a chart of the rises.

@@ -11,10 +11,10 @@ mod quality;
 use super::cautions::cautions;
 use super::labels::labels;
 use super::page::{Markup, Page};
-use super::picture::in_language;
 use super::setting::{Record, SetUp, Steps};
 use super::words::{Language, Value, Words, plain};
 use crate::analysis::{Prediction, Summary, Warning};
+use crate::graph::Degrees;
 
 /// All that a report tells of.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,10 +23,12 @@ pub struct Lesson<'a> {
     pub title: &'a str,
     /// What its temperatures say.
     pub summary: &'a Summary,
-    /// The double line graph, as [`svg`](crate::graph::svg) draws it.
+    /// The double line graph in the page's language, as [`svg_in`](crate::graph::svg_in) draws it.
     pub graph_svg: &'a str,
     /// The same for the screen of a phone.
     pub narrow_svg: &'a str,
+    /// What temperatures are shown in.
+    pub degrees: Degrees,
     /// What was planned.
     pub steps: Steps,
     /// What stood where.
@@ -53,7 +55,7 @@ impl Lesson<'_> {
         let names = self.summary.samples.iter().map(|s| s.name.as_str());
         let told = Told {
             lesson: self,
-            words: Words::of(language),
+            words: Words::showing(language, self.degrees),
             labels: labels(names),
         };
         Page {
@@ -156,10 +158,9 @@ impl Told<'_> {
             } else {
                 "report-graph-caption"
             });
-            let own = |svg| in_language(svg, &self.words, &caption);
             let sizes = [
-                ("broad", own(self.lesson.graph_svg)),
-                ("narrow", own(self.lesson.narrow_svg)),
+                ("broad", self.lesson.graph_svg),
+                ("narrow", self.lesson.narrow_svg),
             ];
             part.drawings(&sizes, &caption);
         });
@@ -169,13 +170,17 @@ impl Told<'_> {
         let words = &self.words;
         page.section("", &words.say("report-method"), |part| {
             let version = [("version", Value::Text(self.lesson.version))];
+            let files = match words.degrees() {
+                Degrees::Celsius => "report-method-files",
+                Degrees::Fahrenheit => "report-method-files-other",
+            };
             part.list(&[
                 words.say("report-method-edges"),
                 self.lags(),
                 words.say("report-method-marks"),
                 words.say("report-method-rates"),
                 words.say("report-method-uncertainty"),
-                words.tell("report-method-files", &version),
+                words.tell(files, &version),
             ]);
         });
     }

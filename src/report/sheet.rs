@@ -13,6 +13,7 @@ use super::page::{Markup, Page};
 use super::setting::Quantity;
 use super::words::{Language, Value, Words, plain};
 use crate::analysis::{Summary, marks_csv};
+use crate::graph::Degrees;
 
 /// Rows of a sheet's table at most: what is written by hand has fewer.
 pub const MOST_ROWS: usize = 200;
@@ -33,6 +34,8 @@ pub struct Sheet<'a> {
     pub marks_s: f64,
     /// From the lamp to the samples.
     pub lamp_distance: Option<Quantity>,
+    /// What temperatures are written in.
+    pub degrees: Degrees,
     /// Where the sheet is the answer key: the run that it is filled from.
     pub key: Option<Key<'a>>,
 }
@@ -129,12 +132,12 @@ impl Sheet<'_> {
         let rows = self.rows()?;
         let written = Written {
             sheet: self,
-            words: Words::of(language),
+            words: Words::showing(language, self.degrees),
             labels: labels(self.samples.iter().map(String::as_str)),
-            rows: self
-                .key
-                .as_ref()
-                .map_or_else(|| self.blank(rows), |key| filled(key.summary, rows)),
+            rows: self.key.as_ref().map_or_else(
+                || self.blank(rows),
+                |key| filled(key.summary, rows, self.degrees),
+            ),
         };
         Ok(Page {
             language,
@@ -157,20 +160,32 @@ impl Sheet<'_> {
     }
 }
 
-/// The rows of `marks.csv` from 0 on, with its own digits.
-fn filled(summary: &Summary, rows: usize) -> Vec<Row> {
+/// The rows of `marks.csv` from 0 on, with its own digits, or as many in other degrees.
+fn filled(summary: &Summary, rows: usize, degrees: Degrees) -> Vec<Row> {
     let csv = marks_csv(summary);
     let row = |line: &str| {
         // Cells are numbers and words of our own: nothing is quoted.
         let mut cells = line.split(',');
         let minute = cells.next().unwrap_or_default().to_owned();
-        let values = cells.skip(1).step_by(2).map(str::to_owned).collect();
+        let values = cells.skip(1).step_by(2);
+        let values = values.map(|digits| in_degrees(digits, degrees)).collect();
         Row { minute, values }
     };
     let all = csv.lines().skip(1).map(row);
     all.filter(|row| !row.minute.starts_with('-'))
         .take(rows)
         .collect()
+}
+
+/// A temperature of `marks.csv` in these degrees, to the same place.
+fn in_degrees(digits: &str, degrees: Degrees) -> String {
+    match (digits.parse::<f64>(), degrees) {
+        (Ok(degc), Degrees::Fahrenheit) => {
+            let places = digits.split_once('.').map_or(0, |(_, after)| after.len());
+            format!("{:.places$}", degrees.of(degc))
+        }
+        _ => digits.to_owned(),
+    }
 }
 
 impl Written<'_> {

@@ -14,6 +14,7 @@ mod rows;
 
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 
+use super::words::Language;
 use crate::analysis::{Series, Summary};
 pub(in crate::report) use cells::{Book, Value, column, safe};
 pub(in crate::report) use chart::COLOURS;
@@ -36,6 +37,8 @@ pub enum WorkbookError {
 pub struct Lesson<'a> {
     /// What a person calls the run; text from people, so anything at all.
     pub title: &'a str,
+    /// The language of all that is not people's own words.
+    pub language: Language,
     /// What follows from the rows.
     pub summary: &'a Summary,
     /// The rows.
@@ -45,8 +48,8 @@ pub struct Lesson<'a> {
 /// Rows of a sheet that are left for rows of a series: Excel's 1,048,576 less the headings.
 const ROWS_PER_SHEET: usize = 1_048_575;
 
-/// The workbook of one run or table: sheets `Results`, `Marks` (where there are marks), `Graph`,
-/// `Rows` (further ones as needed) and `Notes`.
+/// The workbook of one run or table: sheets of results, marks (where there are any), graph, rows
+/// (several as needed) and notes.
 ///
 /// # Errors
 /// [`WorkbookError`]; nothing that a series or summary holds leads to one.
@@ -56,8 +59,8 @@ pub fn lesson(lesson: &Lesson<'_>) -> Result<Vec<u8>, WorkbookError> {
 
 fn lesson_with(lesson: &Lesson<'_>, rows_per_sheet: usize) -> Result<Vec<u8>, WorkbookError> {
     let mut workbook = started(lesson.title)?;
-    let book = Book::new();
-    let rows = Rows::new(lesson, rows_per_sheet);
+    let book = Book::new(lesson.language);
+    let rows = Rows::new(lesson, &book.words, rows_per_sheet);
     results::sheet(workbook.add_worksheet(), &book, lesson)?;
     if !lesson.summary.marks.is_empty() {
         marks::sheet(workbook.add_worksheet(), &book, lesson)?;

@@ -27,8 +27,7 @@ pub(super) fn edge_events(summary: &Summary, start_ns: i64) -> Vec<EventLine> {
     let event = |edge: &crate::lamp::Edge| {
         let (low_s, high_s, level) = (edge.low_s, edge.high_s, edge.level);
         let mut detail = format!("{low_s:.1} s to {high_s:.1} s at level {level}");
-        let answers = |p: &&PlannedEdge| p.edge == edge.edge && p.seen_s == Some(edge.at_s);
-        if let Some(planned) = summary.planned.iter().find(answers) {
+        if let Some(planned) = summary.planned_of(edge) {
             detail.push_str(&beside(planned));
         }
         EventLine {

@@ -10,6 +10,7 @@ pub fn demo_run(folder: &Path) -> PathBuf {
     let words = [
         "demo",
         "-q",
+        "--run-only",
         "--seed",
         "1",
         "--began",

@@ -21,6 +21,9 @@ pub fn duskmark(folder: &Path, words: &[&str]) -> Command {
         .env_remove("DUSKMARK_BOARD")
         .env_remove("DUSKMARK_LOG")
         .env("XDG_CONFIG_HOME", folder.join("no-settings"))
+        .env_remove("LC_ALL")
+        .env_remove("LC_MESSAGES")
+        .env_remove("LANG")
         .stdin(Stdio::null());
     command
 }

@@ -5,6 +5,8 @@ use rust_xlsxwriter::{
 };
 
 use super::ClassReport;
+use super::said::{limit, outlying};
+use super::together::quantity_key;
 use crate::analysis::class::{BenchRow, BenchSample, Quantity, Spread};
 use crate::report::workbook::{Book, COLOURS, Value, WorkbookError, column, started};
 
@@ -12,21 +14,13 @@ use crate::report::workbook::{Book, COLOURS, Value, WorkbookError, column, start
 const HEAD: u32 = 3;
 
 /// What the table of benches has of each sample, with a column for its uncertainty.
-const SHOWN: [(Quantity, &str, Value); 6] = [
-    (Quantity::Start, "start / °C", Value::Degc),
-    (Quantity::Rise, "rise / °C", Value::Degc),
-    (Quantity::Fall, "fall / °C", Value::Degc),
-    (
-        Quantity::HeatingRate,
-        "first heating / (°C/min)",
-        Value::Fine,
-    ),
-    (
-        Quantity::CoolingRate,
-        "first cooling / (°C/min)",
-        Value::Fine,
-    ),
-    (Quantity::TimeConstant, "time constant / s", Value::Time),
+const SHOWN: [(Quantity, Value); 6] = [
+    (Quantity::Start, Value::Degc),
+    (Quantity::Rise, Value::Degc),
+    (Quantity::Fall, Value::Degc),
+    (Quantity::HeatingRate, Value::Fine),
+    (Quantity::CoolingRate, Value::Fine),
+    (Quantity::TimeConstant, Value::Time),
 ];
 
 /// Columns before the samples.
@@ -37,7 +31,7 @@ const OF_SAMPLE: u16 = 2 * SHOWN.len() as u16;
 
 pub(super) fn workbook(report: &ClassReport<'_>) -> Result<Vec<u8>, WorkbookError> {
     let mut workbook = started(report.title)?;
-    let book = Book::new();
+    let book = Book::new(report.language);
     benches(workbook.add_worksheet(), &book, report)?;
     together(workbook.add_worksheet(), &book, report)?;
     graph(workbook.add_worksheet(), &book, report)?;
@@ -52,30 +46,21 @@ fn place(sample: usize, shown: usize) -> u16 {
 
 fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
     let class = report.class;
-    sheet.set_name("Benches")?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 0);
+    sheet.set_name(book.words.say("book-benches"))?;
+    Book::lying(sheet, 0);
     sheet.set_freeze_panes(HEAD + 1, 1)?;
     Book::two_lines(sheet, HEAD)?;
     sheet.set_column_width(0, 26)?;
     book.put_text(sheet, (0, 0), report.title, &book.title)?;
-    for (at, head) in (0..).zip(["bench", "lamp on / min", "heated like most"]) {
-        book.put_text(sheet, (HEAD, at), head, &book.head)?;
-    }
+    let first = ["class-bench", "class-heated", "book-alike"];
+    book.put_heads(sheet, (HEAD, 0), first)?;
     for (sample, named) in class.samples.iter().enumerate() {
         book.put_text(sheet, (HEAD - 1, place(sample, 0)), &named.name, &book.head)?;
-        for (shown, (_, head, _)) in SHOWN.iter().enumerate() {
+        for (shown, (quantity, _)) in SHOWN.iter().enumerate() {
             sheet.set_column_width(place(sample, shown), 13)?;
             sheet.set_column_width(place(sample, shown) + 1, 11)?;
-            book.put_text(sheet, (HEAD, place(sample, shown)), head, &book.head)?;
-            book.put_text(
-                sheet,
-                (HEAD, place(sample, shown) + 1),
-                "standard uncertainty",
-                &book.head,
-            )?;
+            let heads = [quantity_key(*quantity), "book-u"];
+            book.put_heads(sheet, (HEAD, place(sample, shown)), heads)?;
         }
     }
     for (row, bench) in (HEAD + 1..).zip(&class.benches) {
@@ -86,8 +71,12 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
             bench.heated_s.map(|s| s / 60.0),
             Value::Degc,
         )?;
-        let alike = if bench.heated_alike { "yes" } else { "no" };
-        book.put_text(sheet, (row, 2), alike, &book.text)?;
+        let alike = if bench.heated_alike {
+            "book-yes"
+        } else {
+            "book-no"
+        };
+        book.put_said(sheet, (row, 2), alike, &book.text)?;
         for own in &bench.samples {
             of_bench(sheet, book, row, own)?;
         }
@@ -102,7 +91,7 @@ fn of_bench(
     row: u32,
     own: &BenchSample,
 ) -> Result<(), XlsxError> {
-    for (shown, (quantity, _, format)) in SHOWN.iter().enumerate() {
+    for (shown, (quantity, format)) in SHOWN.iter().enumerate() {
         let (value, u) = quantity.of(own);
         let at = place(own.sample, shown);
         book.put(sheet, (row, at), value, *format)?;
@@ -129,7 +118,8 @@ fn ratios(
         let (Some(upper), Some(lower)) = (sample(&ratio.upper), sample(&ratio.lower)) else {
             continue;
         };
-        let head = format!("rise of {} over {}", ratio.upper, ratio.lower);
+        let names = [("upper", ratio.upper.as_str()), ("lower", &ratio.lower)];
+        let head = book.naming(quantity_key(Quantity::RiseRatio), &names);
         book.put_text(sheet, (HEAD, at), &head, &book.head)?;
         let mut values = Vec::new();
         for (row, bench) in (HEAD + 1..).zip(&class.benches) {
@@ -166,7 +156,7 @@ fn feet(
     let class = report.class;
     let mut columns = Vec::new();
     for sample in 0..class.samples.len() {
-        for (shown, (quantity, _, format)) in SHOWN.iter().enumerate() {
+        for (shown, (quantity, format)) in SHOWN.iter().enumerate() {
             let value = |row: &BenchRow| quantity.of(row.sample(sample)?).0;
             columns.push((
                 place(sample, shown),
@@ -178,13 +168,15 @@ fn feet(
     columns.extend(ratios);
     let (first, last) = (HEAD + 2, HEAD + 1 + class.benches.len() as u32);
     let lines: [(&str, &str, Foot); 4] = [
-        ("median", "MEDIAN", median),
-        ("lowest", "MIN", |v| v.iter().copied().reduce(f64::min)),
-        ("highest", "MAX", |v| v.iter().copied().reduce(f64::max)),
-        ("benches", "COUNT", |v| Some(v.len() as f64)),
+        ("class-median", "MEDIAN", median),
+        ("book-lowest", "MIN", |v| v.iter().copied().reduce(f64::min)),
+        ("book-highest", "MAX", |v| {
+            v.iter().copied().reduce(f64::max)
+        }),
+        ("class-n", "COUNT", |v| Some(v.len() as f64)),
     ];
     for (row, (title, function, compute)) in (last..).zip(lines) {
-        book.put_text(sheet, (row, 0), title, &book.head)?;
+        book.put_said(sheet, (row, 0), title, &book.head)?;
         for (at, values, format) in columns.iter().filter(|(_, values, _)| !values.is_empty()) {
             let letters = column(*at);
             let formula = format!("={function}({letters}{first}:{letters}{last})");
@@ -209,53 +201,41 @@ fn median(values: &[f64]) -> Option<f64> {
 
 fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
     let class = report.class;
-    sheet.set_name("Together")?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 0);
+    sheet.set_name(book.words.say("book-together"))?;
+    Book::lying(sheet, 0);
     let heads = [
-        "quantity",
-        "benches",
-        "median",
-        "lowest",
-        "highest",
-        "robust standard deviation",
-        "pooled",
-        "standard uncertainty",
-        "95 % from",
-        "95 % to",
-        "within (standard uncertainty)",
-        "between (standard deviation)",
-        "benches pooled",
-        "pooled with those that stand apart",
+        "class-quantity",
+        "class-n",
+        "class-median",
+        "book-lowest",
+        "book-highest",
+        "class-robust",
+        "class-pooled",
+        "book-u",
+        "book-interval-from",
+        "book-interval-to",
+        "book-within",
+        "book-between",
+        "book-pooled-n",
+        "book-pooled-all",
     ];
     Book::two_lines(sheet, 0)?;
-    for (at, head) in (0..).zip(heads) {
+    for (at, _) in (0..).zip(heads) {
         sheet.set_column_width(at, if at == 0 { 44 } else { 13 })?;
-        book.put_text(sheet, (0, at), head, &book.head)?;
     }
+    book.put_heads(sheet, (0, 0), heads)?;
     let mut row = 1;
     for sample in &class.samples {
-        for (spread, (_, title, _)) in sample.quantities.iter().zip(&SHOWN) {
-            if spread.n > 0 {
-                line(
-                    sheet,
-                    book,
-                    row,
-                    &format!("{}: {title}", sample.name),
-                    spread,
-                )?;
-                row += 1;
-            }
+        for spread in sample.quantities.iter().filter(|s| s.n > 0) {
+            let quantity = book.words.say(quantity_key(spread.quantity));
+            let names = [("quantity", quantity.as_str()), ("sample", &sample.name)];
+            line(sheet, book, row, &book.naming("class-of", &names), spread)?;
+            row += 1;
         }
     }
     for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
-        let what = match ratio.ratio.quantity {
-            Quantity::RiseRatio => "rises",
-            _ => "first heating rates",
-        };
-        let title = format!("{} over {}: {what}", ratio.upper, ratio.lower);
+        let names = [("upper", ratio.upper.as_str()), ("lower", &ratio.lower)];
+        let title = book.naming(quantity_key(ratio.ratio.quantity), &names);
         line(sheet, book, row, &title, &ratio.ratio)?;
         row += 1;
     }
@@ -299,27 +279,26 @@ fn line(
 
 /// Rises by bench, one column of the chart for each sample.
 fn graph(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
-    sheet.set_name("Graph")?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 1);
+    sheet.set_name(book.words.say("book-graph"))?;
+    let table = book.words.say("book-benches");
+    let table = table.as_str();
+    Book::lying(sheet, 1);
     let mut chart = Chart::new(ChartType::Column);
     let last = HEAD + report.class.benches.len() as u32;
     for (sample, colour) in (0..report.class.samples.len()).zip(COLOURS.iter().cycle()) {
         let at = place(sample, 1);
         chart
             .add_series()
-            .set_categories(("Benches", HEAD + 1, 0, last, 0))
-            .set_values(("Benches", HEAD + 1, at, last, at))
-            .set_name(("Benches", HEAD - 1, place(sample, 0)))
+            .set_categories((table, HEAD + 1, 0, last, 0))
+            .set_values((table, HEAD + 1, at, last, at))
+            .set_name((table, HEAD - 1, place(sample, 0)))
             .set_format(ChartSolidFill::new().set_color(Color::RGB(*colour)));
     }
-    chart.x_axis().set_name("Bench");
-    chart.y_axis().set_name("Rise / °C");
+    chart.x_axis().set_name(&book.words.say("class-bench"));
+    chart.y_axis().set_name(&book.words.say("class-rise"));
     chart.title().set_hidden();
     chart.legend().set_position(ChartLegendPosition::Bottom);
-    chart.set_alt_text("Column chart of the samples' rises in °C by bench");
+    chart.set_alt_text(book.words.say("book-class-chart"));
     chart.set_width(960).set_height(560);
     if !report.class.samples.is_empty() {
         sheet.insert_chart(2, 0, &chart)?;
@@ -328,22 +307,19 @@ fn graph(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result
 }
 
 fn notes(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {
-    sheet.set_name("Notes")?;
-    sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
-    sheet.set_column_width(0, 90)?;
-    book.put_text(sheet, (0, 0), "Notes", &book.title)?;
-    let outlying = report.class.outlying.iter().map(|found| {
-        let sample = found.sample.as_deref().unwrap_or("all samples");
-        format!("{}, {sample}: {}.", found.bench, found.words)
-    });
-    let warnings = report.class.warnings.iter().map(ToString::to_string);
+    let words = &book.words;
+    book.begin_notes(sheet)?;
+    let apart = report.class.outlying.iter();
+    let apart = apart.map(|found| outlying(words, report, found));
+    let limits = report.class.warnings.iter().map(|w| limit(words, w));
     let fixed = [
-        "Medians, lowest and highest values under the table and the ratios in it are formulas over all benches there; what is pooled is of the benches that were heated like most and do not stand apart.",
-        "Pooled: random-effects mean with the between-bench variance of Paule and Mandel (1982); ratios as logarithms; intervals by Student's t. Within: root mean square of the benches' standard uncertainties. Between: standard deviation of what benches differ by beyond these.",
-        "Causes that are named are possible ones, no more: look at the bench first.",
+        "book-class-note",
+        "class-method-pooled",
+        "class-together-caption",
+        "class-apart-careful",
     ];
-    let all = outlying.chain(warnings).chain(fixed.map(str::to_owned));
-    for (row, note) in (2..).zip(all) {
+    let fixed = fixed.map(|key| words.say(key));
+    for (row, note) in (2..).zip(apart.chain(limits).chain(fixed)) {
         book.put_text(sheet, (row, 0), &note, &book.wrapped)?;
     }
     Ok(())

@@ -1,29 +1,30 @@
 //! The page of a class.
 
 use super::ClassReport;
-use super::together::{self, quantity_key};
-use crate::analysis::class::{
-    BenchRow, Cause, ClassRatio, ClassWarning, Outlying, Quantity, Spread, Why,
-};
+use super::said::{limit, outlying};
+use super::together::{self, quantity_key, scale_of};
+use crate::analysis::class::{BenchRow, ClassRatio, Quantity, Spread, Why};
 use crate::analysis::rounded;
 use crate::report::{Cell, Markup, Page, Table, Value, Words, plain};
 
-pub(super) fn html(report: &ClassReport<'_>, svg: &str) -> String {
-    let words = Words::of(report.language);
+pub(super) fn html(report: &ClassReport<'_>, drawn: &[(&str, String)]) -> String {
+    let words = Words::showing(report.language, report.degrees);
     let mut body = Markup::default();
     body.heading(1, &plain(report.title));
     lead(&mut body, &words, report);
     body.section("", &words.say("class-picture"), |part| {
-        part.figure(svg, &words.say("class-picture-caption"));
+        part.drawings(drawn, &words.say("class-picture-caption"));
     });
     body.section("", &words.say("class-table"), |part| {
         part.paragraph_as("small", &words.say("class-table-caption"));
-        part.table(&benches(&words, report));
+        part.block("many", |wide| wide.table(&benches(&words, report)));
     });
     apart(&mut body, &words, report);
     body.section("", &words.say("class-together"), |part| {
         part.paragraph_as("small", &words.say("class-together-caption"));
-        part.table(&together::table(&words, report.class));
+        part.block("many", |wide| {
+            wide.table(&together::table(&words, report.class));
+        });
     });
     ratio(&mut body, &words, report);
     limits(&mut body, &words, report);
@@ -147,7 +148,7 @@ fn bench_row(words: &Words, report: &ClassReport<'_>, place: usize, row: &BenchR
         for quantity in SHOWN {
             let own = row.sample(sample).map(|s| quantity.of(s));
             let spread = all.quantities.iter().find(|s| s.quantity == quantity);
-            cells.push(value(words, own, spread, place));
+            cells.push(value(words, (quantity, own), spread, place));
         }
     }
     for ratio in class
@@ -158,7 +159,7 @@ fn bench_row(words: &Words, report: &ClassReport<'_>, place: usize, row: &BenchR
         let own = together::ratio_of(class, row, ratio);
         cells.push(value(
             words,
-            own.map(|(a, b)| (Some(a), Some(b))),
+            (ratio.ratio.quantity, own.map(|(a, b)| (Some(a), Some(b)))),
             Some(&ratio.ratio),
             place,
         ));
@@ -166,10 +167,13 @@ fn bench_row(words: &Words, report: &ClassReport<'_>, place: usize, row: &BenchR
     cells
 }
 
+/// A value and its standard uncertainty, as far as they are there.
+type Known = (Option<f64>, Option<f64>);
+
 /// A value rounded to its uncertainty, with an asterisk where it stands apart; a dash for none.
 fn value(
     words: &Words,
-    own: Option<(Option<f64>, Option<f64>)>,
+    (quantity, own): (Quantity, Option<Known>),
     spread: Option<&Spread>,
     place: usize,
 ) -> Cell {
@@ -177,12 +181,14 @@ fn value(
         return Cell::number("–");
     };
     // Finer than this no bench is built like another.
-    let least = match spread.map(|s| s.quantity) {
-        Some(Quantity::RiseRatio | Quantity::InitialRateRatio) => 0.01,
-        Some(Quantity::TimeConstant) => 1.0,
+    let least = match quantity {
+        Quantity::RiseRatio | Quantity::InitialRateRatio => 0.01,
+        Quantity::TimeConstant => 1.0,
         _ => 0.1,
     };
-    let (text, _) = rounded(value, u.unwrap_or(0.0).max(least));
+    let scale = scale_of(quantity);
+    let u = words.scaled(scale.of_uncertainty(), u.unwrap_or(0.0).max(least));
+    let (text, _) = rounded(words.scaled(scale, value), u);
     let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
     let star = if apart { " *" } else { "" };
     Cell::number(format!("{}{star}", words.number(&text)))
@@ -209,39 +215,6 @@ fn apart(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
             .collect();
         part.list(&points);
     });
-}
-
-fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying) -> String {
-    let cause = words.say(match found.cause {
-        Cause::LampNearer => "class-cause-nearer",
-        Cause::LampFarther => "class-cause-farther",
-        Cause::Drier => "class-cause-drier",
-        Cause::Wetter => "class-cause-wetter",
-        Cause::ProbePlace => "class-cause-probe",
-        Cause::Start => "class-cause-start",
-    });
-    let spread = report.class.samples.iter().flat_map(|s| &s.quantities);
-    let u = spread
-        .filter(|s| s.quantity == found.quantity)
-        .find_map(|s| s.robust_sd);
-    let (value, _) = rounded(found.value, u.unwrap_or(0.0));
-    let (median, _) = rounded(found.median, u.unwrap_or(0.0));
-    let quantity = words.say(quantity_key(found.quantity));
-    let common = [
-        ("bench", Value::Name(&found.bench)),
-        ("quantity", Value::Text(&quantity)),
-        ("value", Value::Number(&value)),
-        ("median", Value::Number(&median)),
-        ("cause", Value::Text(&cause)),
-    ];
-    match &found.sample {
-        None => words.tell("class-apart-all", &common),
-        Some(sample) => {
-            let mut all = common.to_vec();
-            all.push(("sample", Value::Name(sample)));
-            words.tell("class-apart-one", &all)
-        }
-    }
 }
 
 fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
@@ -312,61 +285,4 @@ fn limits(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
         }
         part.list(&points);
     });
-}
-
-fn limit(words: &Words, warning: &ClassWarning) -> String {
-    let minutes = |s: &f64| format!("{:.1}", s / 60.0);
-    match warning {
-        ClassWarning::NoHeating { bench } => {
-            words.tell("class-warn-no-heating", &[("bench", Value::Name(bench))])
-        }
-        ClassWarning::HeatedOtherwise {
-            bench,
-            own_s,
-            usual_s,
-        } => {
-            let (own, usual) = (minutes(own_s), minutes(usual_s));
-            let lengths = [
-                ("own", Value::Number(&own)),
-                ("usual", Value::Number(&usual)),
-            ];
-            words.tell(
-                "class-warn-heated",
-                &[("bench", Value::Name(bench)), lengths[0], lengths[1]],
-            )
-        }
-        ClassWarning::CooledOtherwise {
-            bench,
-            own_s,
-            usual_s,
-        } => {
-            let (own, usual) = (minutes(own_s), minutes(usual_s));
-            let lengths = [
-                ("own", Value::Number(&own)),
-                ("usual", Value::Number(&usual)),
-            ];
-            words.tell(
-                "class-warn-cooled",
-                &[("bench", Value::Name(bench)), lengths[0], lengths[1]],
-            )
-        }
-        ClassWarning::NotInAll {
-            sample,
-            benches,
-            of,
-        } => {
-            let counts = [("n", Value::Count(*benches)), ("of", Value::Count(*of))];
-            words.tell(
-                "class-warn-not-in-all",
-                &[("sample", Value::Name(sample)), counts[0], counts[1]],
-            )
-        }
-        ClassWarning::OneSample { bench } => {
-            words.tell("class-warn-one-sample", &[("bench", Value::Name(bench))])
-        }
-        ClassWarning::LeftOut { input, why } => words.tell(
-            "class-warn-left-out",
-            &[("input", Value::Name(input)), ("reason", Value::Name(why))],
-        ),
-    }
 }

@@ -2,7 +2,8 @@
 
 use super::ClassReport;
 use crate::analysis::class::Bench;
-use crate::graph::{ClassPicture, Curve, EdgeKind, LampEdge, Material, Style, class_svg};
+use crate::graph::{ClassPicture, Curve, EdgeKind, LampEdge, Material, Style, class_svg_in};
+use crate::report::Words;
 
 /// Points of all curves together: enough for a smooth line each, few enough for a page.
 const POINTS: usize = 120_000;
@@ -13,7 +14,7 @@ const OF_CURVE: (usize, usize) = (150, 2000);
 /// A pause of this many usual intervals is drawn as a gap.
 const PAUSE: f64 = 4.0;
 
-pub(super) fn svg(report: &ClassReport<'_>) -> String {
+pub(super) fn svg(report: &ClassReport<'_>, style: &Style) -> String {
     let (class, benches) = (report.class, report.benches);
     let window = window(benches);
     let curves: usize = class.benches.iter().map(|row| row.samples.len()).sum();
@@ -42,7 +43,7 @@ pub(super) fn svg(report: &ClassReport<'_>) -> String {
         has_spread: true,
         ..ClassPicture::default()
     };
-    class_svg(&picture, &Style::page())
+    class_svg_in(&picture, style, &Words::of(report.language))
 }
 
 /// From the earliest bench's begin to the latest one's end, in seconds since mark 0. One bench that

@@ -2,7 +2,7 @@
 
 use crate::analysis::class::{BenchRow, Class, ClassRatio, Pooled, Quantity, Spread};
 use crate::analysis::rounded;
-use crate::report::{Cell, Table, Value, Words, plain};
+use crate::report::{Cell, Scale, Table, Value, Words, plain};
 
 /// Key of a quantity's name.
 pub(super) fn quantity_key(quantity: Quantity) -> &'static str {
@@ -15,6 +15,17 @@ pub(super) fn quantity_key(quantity: Quantity) -> &'static str {
         Quantity::TimeConstant => "class-constant",
         Quantity::RiseRatio => "class-ratio-rise",
         Quantity::InitialRateRatio => "class-ratio-rate",
+    }
+}
+
+/// What a quantity measures.
+pub(super) fn scale_of(quantity: Quantity) -> Scale {
+    match quantity {
+        Quantity::Start => Scale::Temperature,
+        Quantity::Rise | Quantity::Fall | Quantity::HeatingRate | Quantity::CoolingRate => {
+            Scale::Difference
+        }
+        Quantity::TimeConstant | Quantity::RiseRatio | Quantity::InitialRateRatio => Scale::Other,
     }
 }
 
@@ -75,10 +86,15 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
 }
 
 fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
-    let sd = spread.robust_sd.unwrap_or(0.0);
-    let number = |x: Option<f64>| x.map_or("–".to_owned(), |x| words.number(&rounded(x, sd).0));
+    let scale = scale_of(spread.quantity);
+    let size = |x: f64| words.scaled(scale.of_uncertainty(), x);
+    let sd = size(spread.robust_sd.unwrap_or(0.0));
+    let number = |x: Option<f64>| {
+        let shown = |x| words.number(&rounded(words.scaled(scale, x), sd).0);
+        x.map_or("–".to_owned(), shown)
+    };
     let alone = |x: f64| match x {
-        x if x > 0.0 => words.number(&rounded(0.0, x).1),
+        x if x > 0.0 => words.number(&rounded(0.0, size(x)).1),
         _ => "0".to_owned(),
     };
     let (low, high) = (number(spread.lowest), number(spread.highest));
@@ -95,7 +111,7 @@ fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
         Cell::number(range),
         Cell::number(spread.robust_sd.map_or("–".to_owned(), alone)),
         Cell::number(pooled(&|p| {
-            let (value, u) = rounded(p.value, p.u);
+            let (value, u) = rounded(words.scaled(scale, p.value), size(p.u));
             format!("{} ± {}", words.number(&value), words.number(&u))
         })),
         Cell::number(pooled(&|p| alone(p.within_u))),

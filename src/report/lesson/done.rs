@@ -1,7 +1,7 @@
 //! What was done, and what came of it in short.
 
 use super::super::page::Markup;
-use super::super::words::{Value, Words, plain};
+use super::super::words::{Scale, Value, Words, plain};
 use super::Told;
 use crate::analysis::rounded;
 
@@ -28,6 +28,7 @@ impl Told<'_> {
             return all;
         }
         let rose = |&(sample, rise, u): &(usize, f64, f64)| {
+            let [rise, u] = [rise, u].map(|k| words.scaled(Scale::Difference, k));
             let rise = Words::rough(rise, u);
             let values = [
                 ("sample", Value::Name(self.label(sample))),
@@ -64,7 +65,8 @@ impl Told<'_> {
 
     fn ranged(&self, sample: usize) -> Option<String> {
         let values = self.summary().samples.get(sample)?.values;
-        let digits = |value: Option<f64>| value.map(|v| Words::rough(v, 0.0));
+        let shown = |degc| self.words.scaled(Scale::Temperature, degc);
+        let digits = |value: Option<f64>| value.map(|v| Words::rough(shown(v), 0.0));
         let (low, high) = (digits(values.lowest_degc)?, digits(values.highest_degc)?);
         let mean = digits(values.mean_degc)?;
         let said = [
@@ -159,6 +161,8 @@ impl Told<'_> {
         let heat_s = steps.heat_s.filter(|s| *s > 0.0);
         let settle = steps.settle_degc_per_min.filter(|_| heat_s.is_some());
         let settle = settle.map(|drift| {
+            // To a millionth: 1.8 times a decimal is none that prints as short as it is.
+            let drift = (words.scaled(Scale::Difference, drift) * 1e6).round() / 1e6;
             let drift = drift.to_string();
             words.tell("report-plan-settle", &[("drift", Value::Number(&drift))])
         });

@@ -1,7 +1,7 @@
 //! What happened, in words that pupils read.
 
 use super::super::page::Markup;
-use super::super::words::{Value, Words};
+use super::super::words::{Scale, Value, Words};
 use super::Told;
 use crate::analysis::SampleValues;
 use crate::lamp::{Edge, Kind};
@@ -42,7 +42,15 @@ impl Told<'_> {
             ("high", Value::Text(&high)),
             ("level", Value::Number(&level)),
         ];
-        words.tell(key, &values)
+        let mut said = words.tell(key, &values);
+        if let Some(late_s) = self.summary().planned_of(edge).and_then(|p| p.late_s) {
+            let (by, key) = match format!("{late_s:.1}") {
+                late if late.starts_with('-') => (late.replace('-', ""), "report-was-early"),
+                late => (late, "report-was-late"),
+            };
+            said = said + " " + &words.tell(key, &[("by", Value::Number(&by))]);
+        }
+        said
     }
 
     /// A sample's rates and time constant, as far as there are any.
@@ -55,6 +63,7 @@ impl Told<'_> {
         let name = ("sample", Value::Name(self.label(sample)));
         let rate = |key, pick: Pick| {
             let (rate, u) = known(pick)?;
+            let [rate, u] = [rate, u].map(|k| self.words.scaled(Scale::Difference, k));
             let rate = Words::rough(rate, u);
             Some(
                 self.words

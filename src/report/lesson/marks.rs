@@ -1,10 +1,11 @@
 //! The table at the marks, to the digit that `marks.csv` has.
 
 use super::super::page::{Cell, Markup, Table};
-use super::super::words::Value;
+use super::super::words::{Scale, Value};
 use super::Told;
 use super::dashes::Dashes;
 use crate::analysis::{Mark, Phase, Warning, marks_csv};
+use crate::graph::Degrees;
 
 /// Rows of a page's table at most: a fortnight's marks are for a file.
 const MOST_ROWS: usize = 200;
@@ -64,10 +65,14 @@ impl Told<'_> {
         for sample in 0..self.labels.len() {
             let value = cells.next().unwrap_or_default();
             let u = cells.next().unwrap_or_default();
+            let of = |all: &[Option<f64>]| all.get(sample).copied().flatten().unwrap_or(f64::NAN);
             row.push(Cell::number(if value.is_empty() {
                 dashes.dash(self.why_no_mark(sample, mark))
-            } else {
+            } else if words.degrees() == Degrees::Celsius {
                 words.with_uncertainty(value, u)
+            } else {
+                let u = words.scaled(Scale::Difference, of(&mark.u_degc));
+                words.measured(words.scaled(Scale::Temperature, of(&mark.degc)), u)
             }));
         }
         row

@@ -1,7 +1,7 @@
 //! The numbers with their uncertainties, for the teacher.
 
 use super::super::page::{Cell, Markup, Table};
-use super::super::words::Value;
+use super::super::words::{Scale, Value};
 use super::Told;
 use super::dashes::Dashes;
 use super::happened::percent;
@@ -12,33 +12,67 @@ use crate::lamp::Kind;
 type Pick = fn(&SampleValues) -> Option<f64>;
 
 /// A line of the table: its heading, what the doubts call the value (empty: nothing of its own),
-/// and the value.
-type Line = (&'static str, &'static str, Pick);
+/// the value, and what it measures.
+type Line = (&'static str, &'static str, Pick, Scale);
 
 /// The values that speak of a lamp.
 const OF_LAMP: [Line; 9] = [
-    ("report-value-start", "start temperature", |v| v.start_degc),
-    ("report-value-peak", "peak temperature", |v| v.peak_degc),
-    ("report-value-end", "", |v| v.end_degc),
-    ("report-value-rise", "", |v| v.rise_degc),
-    ("report-value-fall", "", |v| v.fall_degc),
-    ("report-value-heating", "heating rate", |v| {
-        v.heating_rate_degc_per_min
-    }),
-    ("report-value-cooling", "cooling rate", |v| {
-        v.cooling_rate_degc_per_min
-    }),
-    ("report-value-constant", "time constant", |v| {
-        v.time_constant_s
-    }),
-    ("report-value-air", "time constant", |v| v.air_degc),
+    (
+        "report-value-start",
+        "start temperature",
+        |v| v.start_degc,
+        Scale::Temperature,
+    ),
+    (
+        "report-value-peak",
+        "peak temperature",
+        |v| v.peak_degc,
+        Scale::Temperature,
+    ),
+    ("report-value-end", "", |v| v.end_degc, Scale::Temperature),
+    ("report-value-rise", "", |v| v.rise_degc, Scale::Difference),
+    ("report-value-fall", "", |v| v.fall_degc, Scale::Difference),
+    (
+        "report-value-heating",
+        "heating rate",
+        |v| v.heating_rate_degc_per_min,
+        Scale::Difference,
+    ),
+    (
+        "report-value-cooling",
+        "cooling rate",
+        |v| v.cooling_rate_degc_per_min,
+        Scale::Difference,
+    ),
+    (
+        "report-value-constant",
+        "time constant",
+        |v| v.time_constant_s,
+        Scale::Other,
+    ),
+    (
+        "report-value-air",
+        "time constant",
+        |v| v.air_degc,
+        Scale::Temperature,
+    ),
 ];
 
 /// The values of any record.
 const OF_ALL: [Line; 3] = [
-    ("report-value-lowest", "", |v| v.lowest_degc),
-    ("report-value-highest", "", |v| v.highest_degc),
-    ("report-value-mean", "", |v| v.mean_degc),
+    (
+        "report-value-lowest",
+        "",
+        |v| v.lowest_degc,
+        Scale::Temperature,
+    ),
+    (
+        "report-value-highest",
+        "",
+        |v| v.highest_degc,
+        Scale::Temperature,
+    ),
+    ("report-value-mean", "", |v| v.mean_degc, Scale::Temperature),
 ];
 
 impl Told<'_> {
@@ -63,10 +97,14 @@ impl Told<'_> {
         // With a lamp the others say nothing that start, peak and end do not say better.
         let others: &[Line] = if lamp { &[] } else { &OF_ALL };
         let lines = lines.iter().chain(others);
-        let rows = lines.map(|(key, what, pick)| {
+        let rows = lines.map(|(key, what, pick, scale)| {
             let cells = self.summary().samples.iter().map(|sample| {
                 Cell::number(match pick(&sample.values) {
-                    Some(value) => words.measured(value, pick(&sample.u).unwrap_or(f64::NAN)),
+                    Some(value) => {
+                        let u = pick(&sample.u).unwrap_or(f64::NAN);
+                        let u = words.scaled(scale.of_uncertainty(), u);
+                        words.measured(words.scaled(*scale, value), u)
+                    }
                     None => dashes.dash(self.why_none(&sample.name, what)),
                 })
             });
@@ -150,6 +188,7 @@ impl Told<'_> {
     fn lamp_table(&self) -> Table {
         let words = &self.words;
         let edges = &self.summary().lamp;
+        let is_planned = !self.summary().planned.is_empty();
         let level = percent(edges.first().map_or(0.95, |edge| edge.level));
         let level = [("level", Value::Number(&level))];
         let seconds = |s: f64| words.number(&format!("{s:.1}"));
@@ -160,19 +199,30 @@ impl Told<'_> {
                 Kind::On => "report-lamp-on",
                 Kind::Off => "report-lamp-off",
             });
-            vec![
+            let mut row = vec![
                 Cell::heading(word),
                 Cell::number(seconds(edge.at_s)),
                 Cell::number(words.tell("report-lamp-range", &range)),
-            ]
+            ];
+            if is_planned {
+                let planned = self.summary().planned_of(edge);
+                let of_plan = [planned.map(|p| p.planned_s), planned.and_then(|p| p.late_s)];
+                row.extend(of_plan.map(|s| Cell::number(s.map_or("–".into(), seconds))));
+            }
+            row
         };
+        let mut head = vec![
+            Cell::heading(words.say("report-lamp-edge")),
+            Cell::heading(words.say("report-lamp-at")),
+            Cell::heading(words.tell("report-lamp-between", &level)),
+        ];
+        if is_planned {
+            let keys = ["report-lamp-planned", "report-lamp-late"];
+            head.extend(keys.map(|key| Cell::heading(words.say(key))));
+        }
         Table {
             caption: words.say("report-lamp-table"),
-            head: vec![vec![
-                Cell::heading(words.say("report-lamp-edge")),
-                Cell::heading(words.say("report-lamp-at")),
-                Cell::heading(words.tell("report-lamp-between", &level)),
-            ]],
+            head: vec![head],
             rows: edges.iter().map(row).collect(),
         }
     }

@@ -1,7 +1,7 @@
 //! How good the data are: what is missing, what was noted, what is in doubt.
 
 use super::super::page::Markup;
-use super::super::words::Value;
+use super::super::words::{Scale, Value};
 use super::Told;
 
 /// Kinds of events that tell of trouble; others tell of the run's ordinary course.
@@ -117,7 +117,8 @@ impl Told<'_> {
         let known = record.calibration_u_degc.iter().zip(&self.labels);
         let mut all: Vec<String> = known
             .filter_map(|(u, label)| {
-                let u = crate::analysis::rounded(*u.as_ref()?, *u.as_ref()?).1;
+                let u = words.scaled(Scale::Difference, (*u)?);
+                let u = crate::analysis::rounded(u, u).1;
                 let values = [("sample", Value::Name(label)), ("u", Value::Number(&u))];
                 Some(words.tell("report-calibrated", &values))
             })

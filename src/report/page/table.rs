@@ -75,7 +75,10 @@ impl Cell {
             1 => String::new(),
             columns => format!(" colspan=\"{columns}\""),
         };
-        let text = escaped(&self.text);
+        let text = match self.kind {
+            Kind::Heading => escaped(&breakable(&self.text)),
+            _ => escaped(&self.text),
+        };
         match self.kind {
             Kind::Heading if self.span > 1 => format!("<th scope=\"colgroup\"{span}>{text}</th>"),
             Kind::Heading => format!("<th scope=\"{scope}\">{text}</th>"),
@@ -84,6 +87,23 @@ impl Cell {
             Kind::Blank => format!("<td class=\"blank\"{span}></td>"),
         }
     }
+}
+
+/// Characters without a space that a column's head takes in one line.
+const UNBROKEN: usize = 16;
+
+/// A heading with places where a line may break within what has no space for long.
+fn breakable(text: &str) -> String {
+    let (mut out, mut run) = (String::with_capacity(text.len()), 0);
+    for c in text.chars() {
+        run = if c.is_whitespace() { 0 } else { run + 1 };
+        if run > UNBROKEN {
+            out.push('\u{200B}');
+            run = 1;
+        }
+        out.push(c);
+    }
+    out
 }
 
 impl Table {
@@ -106,5 +126,21 @@ impl Table {
             out += &format!("<tbody>\n{}</tbody>\n", rows(&self.rows, "row"));
         }
         out + "</table>\n</div>"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_names_can_break_and_words_stay_whole() {
+        assert_eq!(
+            breakable("wet moss, Zeitkonstante"),
+            "wet moss, Zeitkonstante"
+        );
+        let parted = breakable(&format!("moss {}", "x".repeat(40)));
+        let runs: Vec<usize> = parted.split(['\u{200B}', ' ']).map(str::len).collect();
+        assert_eq!(runs, [4, 16, 16, 8]);
     }
 }

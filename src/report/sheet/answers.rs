@@ -1,7 +1,7 @@
 //! Three questions, and on the key their answers, from the table as pupils would have them.
 
 use super::super::page::Markup;
-use super::super::words::{Value, Words};
+use super::super::words::{Scale, Value, Words};
 use super::Written;
 use crate::analysis::Warning;
 
@@ -45,12 +45,14 @@ impl Written<'_> {
 
     /// Each sample's rise up to the row at which the lamp goes off, and which rose most.
     fn rises(&self) -> Vec<String> {
+        let words = &self.words;
         let end = self.row_at(self.sheet.heat_s);
         // Where the table has a dash, the run's own rise.
         let of_table = |sample| self.difference(end?, self.row_at(0.0)?, sample);
         let of_run = |sample: usize| {
             let sample = self.sheet.key?.summary.samples.get(sample)?;
-            Some(Words::rough(sample.values.rise_degc?, 0.0))
+            let rise = words.scaled(Scale::Difference, sample.values.rise_degc?);
+            Some(Words::rough(rise, 0.0))
         };
         let rise = |sample| of_table(sample).or_else(|| of_run(sample));
         let mut all = self.of_each("sheet-answer-rise", "rise", rise);

@@ -27,7 +27,7 @@ pub(super) fn draw_lines(written: &Written<'_>, d: &mut Drawing, paper: &Paper) 
     for (sample, (colour, dashes)) in LINES.iter().enumerate().take(written.labels.len()) {
         let point = |row: usize| {
             let minute = written.rows.get(row)?.minute.parse().ok()?;
-            Some((paper.x(minute), paper.y(written.degc(row, sample)?)))
+            Some((paper.x(minute), paper.y(written.shown(row, sample)?)))
         };
         let points: Vec<Option<(f64, f64)>> = (0..written.rows.len()).map(point).collect();
         let ink = Pen {
@@ -85,8 +85,8 @@ mod tests {
             top: 20.0,
             bottom: 400.0,
             end_min: 20.0,
-            low_degc: 15.0,
-            high_degc: 45.0,
+            low: 15.0,
+            high: 45.0,
         };
         let names = (0..8)
             .map(|sample| (396.0 + sample as f64, sample))

@@ -5,10 +5,12 @@ use super::super::words::Value;
 use super::Written;
 use super::lines::{LINES, draw_lines};
 use super::svg::{Drawing, FAINT, INK, Pen, QUIET, pen};
+use crate::graph::Degrees;
 
-/// Temperatures of a blank sheet's axis in °C: from a cool room to a dark sample under a strong
-/// lamp (common practice, no source).
+/// Temperatures of a blank sheet's axis in °C and in °F: from a cool room to a dark sample under a
+/// strong lamp (common practice, no source).
 const BLANK_DEGC: (f64, f64) = (15.0, 45.0);
+const BLANK_DEGF: (f64, f64) = (60.0, 115.0);
 
 /// The paper's rectangle in pixels and what its sides stand for.
 #[derive(Debug, Clone, Copy)]
@@ -18,8 +20,8 @@ pub(super) struct Paper {
     pub(super) top: f64,
     pub(super) bottom: f64,
     pub(super) end_min: f64,
-    pub(super) low_degc: f64,
-    pub(super) high_degc: f64,
+    pub(super) low: f64,
+    pub(super) high: f64,
 }
 
 impl Paper {
@@ -27,8 +29,8 @@ impl Paper {
         self.left + (self.right - self.left) * minute / self.end_min
     }
 
-    pub(super) fn y(&self, degc: f64) -> f64 {
-        let share = (degc - self.low_degc) / (self.high_degc - self.low_degc);
+    pub(super) fn y(&self, shown: f64) -> f64 {
+        let share = (shown - self.low) / (self.high - self.low);
         self.bottom - (self.bottom - self.top) * share
     }
 }
@@ -54,7 +56,7 @@ impl Written<'_> {
 
     fn paper(&self, title: &str) -> String {
         let mut d = Drawing::default();
-        let (low_degc, high_degc) = self.span_degc();
+        let (low, high) = self.span();
         let (width, height) = if self.is_beside() {
             (450.0, 470.0)
         } else {
@@ -72,8 +74,8 @@ impl Written<'_> {
             top: 22.0,
             bottom: height - 46.0,
             end_min: (self.sheet.heat_s + self.sheet.cool_s) / 60.0,
-            low_degc,
-            high_degc,
+            low,
+            high,
         };
         self.draw_grid(&mut d, &paper);
         let off = self.sheet.heat_s / 60.0;
@@ -98,15 +100,18 @@ impl Written<'_> {
     }
 
     /// Ends of the temperature axis: whole fives around all values of the key.
-    fn span_degc(&self) -> (f64, f64) {
+    fn span(&self) -> (f64, f64) {
         let samples = 0..self.labels.len().min(LINES.len());
         let all =
-            samples.flat_map(|s| (0..self.rows.len()).filter_map(move |row| self.degc(row, s)));
+            samples.flat_map(|s| (0..self.rows.len()).filter_map(move |row| self.shown(row, s)));
         let (low, high) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
             (low.min(v), high.max(v))
         });
         if !(low.is_finite() && high.is_finite()) {
-            return BLANK_DEGC;
+            return match self.words.degrees() {
+                Degrees::Celsius => BLANK_DEGC,
+                Degrees::Fahrenheit => BLANK_DEGF,
+            };
         }
         let step = if high - low > 100.0 { 20.0 } else { 5.0 };
         let low = libm::floor(low / step) * step;
@@ -122,11 +127,11 @@ impl Written<'_> {
     }
 
     fn draw_grid(&self, d: &mut Drawing, paper: &Paper) {
-        let span = paper.high_degc - paper.low_degc;
-        let (minor, major) = steps_degc(span);
+        let span = paper.high - paper.low;
+        let (minor, major) = steps(span);
         let lines = libm::round(span / minor) as usize;
         for k in 0..=lines {
-            let y = paper.y(paper.low_degc + k as f64 * minor);
+            let y = paper.y(paper.low + k as f64 * minor);
             let is_major = (k as f64 * minor / major).fract().abs() < 1e-6;
             let ink = if is_major {
                 pen(QUIET, 1.0)
@@ -153,12 +158,17 @@ impl Written<'_> {
         let (corner, ink) = ((paper.left, paper.bottom), pen(INK, 1.6));
         d.line(corner, (paper.left, paper.top), ink);
         d.line(corner, (paper.right, paper.bottom), ink);
-        let (_, major) = steps_degc(paper.high_degc - paper.low_degc);
-        let count = libm::round((paper.high_degc - paper.low_degc) / major) as usize;
+        let (_, major) = steps(paper.high - paper.low);
+        let count = libm::round((paper.high - paper.low) / major) as usize;
         for k in 0..=count {
-            let degc = paper.low_degc + k as f64 * major;
-            let label = words.number(&format!("{degc:.0}"));
-            d.text((paper.left - 6.0, paper.y(degc) + 4.5), 13.0, "end", &label);
+            let shown = paper.low + k as f64 * major;
+            let label = words.number(&format!("{shown:.0}"));
+            d.text(
+                (paper.left - 6.0, paper.y(shown) + 4.5),
+                13.0,
+                "end",
+                &label,
+            );
         }
         let step_min = self.sheet.marks_s / 60.0;
         for k in (0..self.rows.len()).step_by(self.numbered_every()) {
@@ -171,19 +181,20 @@ impl Written<'_> {
             );
         }
         let time = format!("{} / min", words.say("graph-time"));
-        let degc = format!("{} / °C", words.say("graph-temperature"));
+        let symbol = words.degrees().symbol();
+        let temperature = format!("{} / {symbol}", words.say("graph-temperature"));
         d.text(
             (0.5 * (paper.left + paper.right), paper.bottom + 38.0),
             13.0,
             "middle",
             &time,
         );
-        d.upwards((14.0, 0.5 * (paper.top + paper.bottom)), 13.0, &degc);
+        d.upwards((14.0, 0.5 * (paper.top + paper.bottom)), 13.0, &temperature);
     }
 }
 
-/// Faint and stronger lines of the temperature axis, in °C.
-fn steps_degc(span: f64) -> (f64, f64) {
+/// Faint and stronger lines of the temperature axis, in degrees.
+fn steps(span: f64) -> (f64, f64) {
     if span > 100.0 {
         (4.0, 20.0)
     } else if span > 50.0 {

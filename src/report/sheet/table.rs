@@ -1,7 +1,7 @@
 //! The sheet's table, in as many blocks side by side as fit a page.
 
 use super::super::page::{Cell, Markup, Table};
-use super::super::words::{Value, Words};
+use super::super::words::{Scale, Value, Words};
 use super::{Row, Written};
 
 /// Rows of a block at most, where blocks can stand side by side.
@@ -68,16 +68,17 @@ impl Written<'_> {
         }
     }
 
-    /// The largest standard uncertainty of the key's values, in °C, to two digits.
+    /// The largest standard uncertainty of the key's values, to two digits.
     fn largest_u(&self) -> Option<String> {
         let marks = self.sheet.key?.summary.marks.iter();
         let all = marks.flat_map(|mark| mark.u_degc.iter().flatten());
         let u = all.copied().max_by(f64::total_cmp)?;
+        let u = self.words.scaled(Scale::Difference, u);
         Some(crate::analysis::rounded(u, u).1).filter(|text| !text.is_empty())
     }
 
-    /// A temperature of a row as a number.
-    pub(super) fn degc(&self, row: usize, sample: usize) -> Option<f64> {
+    /// A temperature of a row as a number, in the degrees that the sheet shows.
+    pub(super) fn shown(&self, row: usize, sample: usize) -> Option<f64> {
         let text = self.rows.get(row)?.values.get(sample)?;
         text.parse().ok()
     }
@@ -94,7 +95,7 @@ impl Written<'_> {
 
     /// A difference of two temperatures of the table, to one decimal.
     pub(super) fn difference(&self, from: usize, to: usize, sample: usize) -> Option<String> {
-        let (a, b) = (self.degc(from, sample)?, self.degc(to, sample)?);
+        let (a, b) = (self.shown(from, sample)?, self.shown(to, sample)?);
         Some(Words::rough(a - b, 0.0))
     }
 }

@@ -5,6 +5,7 @@
 //! the language writes them ([`Language::number`]); text from people goes through [`Value::Name`].
 
 mod doubt;
+mod graph;
 mod language;
 mod number;
 mod quantity;
@@ -17,50 +18,63 @@ use std::fmt;
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
 
 use crate::analysis::Phase;
+use crate::graph::Degrees;
 
 pub use language::Language;
 pub use value::{Value, plain};
 
 /// The files of one language.
-type Sources = [(&'static str, &'static str); 5];
+type Sources = [(&'static str, &'static str); 7];
+
+/// The files of a folder.
+macro_rules! files {
+    ($folder:literal: $($file:literal)+) => {
+        [$(($file, include_str!(concat!($folder, "/", $file, ".ftl")))),+]
+    };
+}
 
 /// Every language's files; the same ones in each.
 const SOURCES: [(Language, Sources); 3] = [
     (
         Language::English,
-        [
-            ("page", include_str!("en/page.ftl")),
-            ("notes", include_str!("en/notes.ftl")),
-            ("report", include_str!("en/report.ftl")),
-            ("sheet", include_str!("en/sheet.ftl")),
-            ("class", include_str!("en/class.ftl")),
-        ],
+        files!("en": "page" "notes" "report" "sheet" "class" "graph" "book"),
     ),
     (
         Language::German,
-        [
-            ("page", include_str!("de/page.ftl")),
-            ("notes", include_str!("de/notes.ftl")),
-            ("report", include_str!("de/report.ftl")),
-            ("sheet", include_str!("de/sheet.ftl")),
-            ("class", include_str!("de/class.ftl")),
-        ],
+        files!("de": "page" "notes" "report" "sheet" "class" "graph" "book"),
     ),
     (
         Language::French,
-        [
-            ("page", include_str!("fr/page.ftl")),
-            ("notes", include_str!("fr/notes.ftl")),
-            ("report", include_str!("fr/report.ftl")),
-            ("sheet", include_str!("fr/sheet.ftl")),
-            ("class", include_str!("fr/class.ftl")),
-        ],
+        files!("fr": "page" "notes" "report" "sheet" "class" "graph" "book"),
     ),
 ];
+
+/// What a number measures, which says how it goes from degrees Celsius to others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scale {
+    /// A temperature in °C.
+    Temperature,
+    /// A difference, rate or uncertainty of temperatures.
+    Difference,
+    /// A time or a ratio.
+    Other,
+}
+
+impl Scale {
+    /// What the number's uncertainty is.
+    #[must_use]
+    pub fn of_uncertainty(self) -> Self {
+        match self {
+            Self::Temperature | Self::Difference => Self::Difference,
+            Self::Other => Self::Other,
+        }
+    }
+}
 
 /// All messages of one language.
 pub struct Words {
     language: Language,
+    degrees: Degrees,
     bundle: FluentBundle<FluentResource>,
 }
 
@@ -71,9 +85,16 @@ impl fmt::Debug for Words {
 }
 
 impl Words {
-    /// The messages of a language.
+    /// The messages of a language, which speak of degrees Celsius.
     #[must_use]
     pub fn of(language: Language) -> Self {
+        Self::showing(language, Degrees::Celsius)
+    }
+
+    /// The messages of a language for pages that show these degrees: what is told in them goes
+    /// through [`scaled`](Self::scaled).
+    #[must_use]
+    pub fn showing(language: Language, degrees: Degrees) -> Self {
         let mut bundle = FluentBundle::new(vec![language.identifier()]);
         // Names bring their own isolation where they need it (see `plain`); numbers need none.
         bundle.set_use_isolating(false);
@@ -85,12 +106,17 @@ impl Words {
         let sources = SOURCES.iter().filter(|(of, _)| *of == language);
         for (_, text) in sources.flat_map(|(_, files)| files) {
             // A file with a fault in it loses that message alone; the tests see to it that none has.
-            let resource = match FluentResource::try_new((*text).to_owned()) {
+            let text = text.replace(Degrees::Celsius.symbol(), degrees.symbol());
+            let resource = match FluentResource::try_new(text) {
                 Ok(resource) | Err((resource, _)) => resource,
             };
             bundle.add_resource_overriding(resource);
         }
-        Self { language, bundle }
+        Self {
+            language,
+            degrees,
+            bundle,
+        }
     }
 
     /// Which language these are.
@@ -126,6 +152,22 @@ impl Words {
             .format_pattern(pattern, Some(&args), &mut faults);
         debug_assert!(faults.is_empty(), "{key}: {faults:?}");
         text.into_owned()
+    }
+
+    /// The degrees that are shown.
+    #[must_use]
+    pub fn degrees(&self) -> Degrees {
+        self.degrees
+    }
+
+    /// A number in the degrees that are shown.
+    #[must_use]
+    pub fn scaled(&self, scale: Scale, value: f64) -> f64 {
+        match scale {
+            Scale::Temperature => self.degrees.of(value),
+            Scale::Difference => self.degrees.of_difference(value),
+            Scale::Other => value,
+        }
     }
 
     /// The word for a phase.

@@ -2,6 +2,8 @@
 
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Formula, Worksheet, XlsxError};
 
+use crate::report::words::{self, Language, Words};
+
 /// Longest text of a cell, in characters: names and warnings fit, and Excel's 32,767 is far.
 const LONGEST: usize = 2000;
 
@@ -22,9 +24,10 @@ pub(in crate::report) fn column(index: u16) -> String {
     rust_xlsxwriter::utility::column_number_to_name(index)
 }
 
-/// How cells look.
+/// What cells say and how they look.
 #[derive(Debug)]
 pub(in crate::report) struct Book {
+    pub(in crate::report) words: Words,
     pub(in crate::report) title: Format,
     pub(in crate::report) head: Format,
     pub(in crate::report) text: Format,
@@ -48,8 +51,9 @@ pub(in crate::report) enum Value {
 }
 
 impl Book {
-    pub(in crate::report) fn new() -> Self {
+    pub(in crate::report) fn new(language: Language) -> Self {
         Self {
+            words: Words::of(language),
             title: Format::new().set_bold().set_font_size(14.0),
             head: Format::new()
                 .set_bold()
@@ -92,6 +96,55 @@ impl Book {
         let format = if formula { &quoted } else { format };
         sheet.write_string_with_format(row, column, clean, format)?;
         Ok(())
+    }
+
+    /// A message of ours in a cell.
+    pub(in crate::report) fn put_said(
+        &self,
+        sheet: &mut Worksheet,
+        at: (u32, u16),
+        key: &str,
+        format: &Format,
+    ) -> Result<(), XlsxError> {
+        self.put_text(sheet, at, &self.words.say(key), format)
+    }
+
+    /// Headings, by their keys, from a cell to the right.
+    pub(in crate::report) fn put_heads<'a>(
+        &self,
+        sheet: &mut Worksheet,
+        (row, column): (u32, u16),
+        keys: impl IntoIterator<Item = &'a str>,
+    ) -> Result<(), XlsxError> {
+        for (column, key) in (column..).zip(keys) {
+            self.put_said(sheet, (row, column), key, &self.head)?;
+        }
+        Ok(())
+    }
+
+    /// A message with names from people in it.
+    pub(in crate::report) fn naming(&self, key: &str, names: &[(&str, &str)]) -> String {
+        let values: Vec<_> = names
+            .iter()
+            .map(|(place, name)| (*place, words::Value::Name(name)))
+            .collect();
+        self.words.tell(key, &values)
+    }
+
+    /// Prints a sheet on A4 lying, one page wide and so many high (0: as many as it takes).
+    pub(in crate::report) fn lying(sheet: &mut Worksheet, high: u16) {
+        sheet
+            .set_landscape()
+            .set_paper_size(9)
+            .set_print_fit_to_pages(1, high);
+    }
+
+    /// Name, title and width of a sheet of notes.
+    pub(in crate::report) fn begin_notes(&self, sheet: &mut Worksheet) -> Result<(), XlsxError> {
+        sheet.set_name(self.words.say("book-notes"))?;
+        sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
+        sheet.set_column_width(0, 90)?;
+        self.put_said(sheet, (0, 0), "book-notes", &self.title)
     }
 
     /// Makes room for headings of two lines: not every program does that by itself.

@@ -5,9 +5,10 @@ use rust_xlsxwriter::{
     ChartType, Color, Worksheet, XlsxError,
 };
 
-use super::rows::{OVERVIEW_NAME, Rows};
+use super::rows::Rows;
 use super::{Book, Lesson, Value};
 use crate::lamp::Kind;
+use crate::report::words::Words;
 
 /// The palette of Okabe and Ito in the order of our pictures; colour never stands alone.
 pub(in crate::report) const COLOURS: [u32; 8] = [
@@ -41,16 +42,16 @@ pub(super) fn sheet(
     lesson: &Lesson<'_>,
     rows: &Rows<'_>,
 ) -> Result<(), XlsxError> {
-    sheet.set_name("Graph")?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 1);
+    let own = book.words.say("book-graph");
+    sheet.set_name(&own)?;
+    Book::lying(sheet, 1);
     let mut chart = Chart::new(ChartType::ScatterStraight);
     let (name, last) = match &rows.overview {
-        Some(overview) => (OVERVIEW_NAME, overview.rows.len() as u32),
-        None => ("Rows", lesson.series.t_s.len() as u32),
+        Some(overview) => ("book-overview", overview.rows.len() as u32),
+        None => ("book-rows", lesson.series.t_s.len() as u32),
     };
+    let name = book.words.say(name);
+    let name = name.as_str();
     let (low, high) = span(lesson);
     for (channel, place) in (0..lesson.series.channels.len()).zip(2_u16..) {
         let colour = COLOURS.get(channel % COLOURS.len()).copied().unwrap_or(0);
@@ -68,11 +69,11 @@ pub(super) fn sheet(
             .set_marker(ChartMarker::new().set_none())
             .set_format(&mut line);
     }
-    lamp(sheet, book, lesson, &mut chart, (low, high))?;
+    lamp(sheet, book, lesson, (&own, &mut chart), (low, high))?;
     chart.title().set_hidden();
-    axes(&mut chart, rows, (low, high));
+    axes(&mut chart, &book.words, rows, (low, high));
     chart.legend().set_position(ChartLegendPosition::Bottom);
-    chart.set_alt_text("Line graph of the samples' temperatures in °C over time in minutes");
+    chart.set_alt_text(book.words.say("book-chart"));
     chart.set_width(960).set_height(560);
     // A chart without a series is none.
     if !lesson.series.channels.is_empty() {
@@ -87,12 +88,12 @@ const STEPS_MIN: [f64; 12] = [
 ];
 
 /// Axes with quantity and unit; ticks at whole minutes, hours or days.
-fn axes(chart: &mut Chart, rows: &Rows<'_>, (low, high): (f64, f64)) {
+fn axes(chart: &mut Chart, words: &Words, rows: &Rows<'_>, (low, high): (f64, f64)) {
     let times = &rows.lesson.series.t_s;
     let (from, to) = (rows.minutes(0), rows.minutes(times.len().saturating_sub(1)));
     let pale = || line(0x00D9_D9D9, 0.75);
     let x = chart.x_axis();
-    x.set_name("Time / min")
+    x.set_name(&words.say("report-column-time"))
         .set_label_position(ChartAxisLabelPosition::Low);
     x.set_major_gridlines(true)
         .set_major_gridlines_line(&pale());
@@ -103,7 +104,8 @@ fn axes(chart: &mut Chart, rows: &Rows<'_>, (low, high): (f64, f64)) {
         x.set_max((to / step).ceil() * step).set_major_unit(step);
     }
     let y = chart.y_axis();
-    y.set_name("Temperature / °C").set_min(low).set_max(high);
+    y.set_name(&format!("{} / °C", words.say("graph-temperature")));
+    y.set_min(low).set_max(high);
     y.set_major_gridlines_line(&pale());
     // Time before mark 0 must not push this axis into the picture.
     y.set_label_position(ChartAxisLabelPosition::Low);
@@ -133,22 +135,21 @@ fn lamp(
     sheet: &mut Worksheet,
     book: &Book,
     lesson: &Lesson<'_>,
-    chart: &mut Chart,
+    (own, chart): (&str, &mut Chart),
     (low, high): (f64, f64),
 ) -> Result<(), XlsxError> {
     if lesson.summary.lamp.is_empty() {
         return Ok(());
     }
-    for (place, head) in (0..).zip(["lamp", "time / min", "line / °C"]) {
-        book.put_text(sheet, (LAMP_ROW, place), head, &book.head)?;
-    }
+    let heads = ["report-lamp-edge", "report-column-time", "book-line"];
+    book.put_heads(sheet, (LAMP_ROW, 0), heads)?;
     let edges = lesson.summary.lamp.iter().take(MOST_EDGES);
     for (row, edge) in (LAMP_ROW + 1..).step_by(2).zip(edges) {
         let (word, dash) = match edge.edge {
-            Kind::On => ("lamp on", ChartLineDashType::Solid),
-            Kind::Off => ("lamp off", ChartLineDashType::SquareDot),
+            Kind::On => ("graph-lamp-on", ChartLineDashType::Solid),
+            Kind::Off => ("graph-lamp-off", ChartLineDashType::SquareDot),
         };
-        book.put_text(sheet, (row, 0), word, &book.text)?;
+        book.put_said(sheet, (row, 0), word, &book.text)?;
         for (row, degc) in (row..).zip([low, high]) {
             book.put(
                 sheet,
@@ -162,9 +163,9 @@ fn lamp(
         line.set_dash_type(dash);
         chart
             .add_series()
-            .set_categories(("Graph", row, 1, row + 1, 1))
-            .set_values(("Graph", row, 2, row + 1, 2))
-            .set_name(("Graph", row, 0))
+            .set_categories((own, row, 1, row + 1, 1))
+            .set_values((own, row, 2, row + 1, 2))
+            .set_name((own, row, 0))
             .set_marker(ChartMarker::new().set_none())
             .set_format(&mut line);
     }

@@ -14,6 +14,7 @@ use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
 
 use super::rows::{Rows, Sheet};
 use super::{WorkbookError, column};
+use crate::report::page::escaped;
 
 /// Bytes of rows that are gathered before they go to the compressor.
 const GATHER: usize = 1 << 16;
@@ -104,7 +105,7 @@ fn continued(
                 );
             }
         }
-        let phase = rows.phase(row);
+        let phase = escaped(rows.phase(row));
         if let (Some(letters), false) = (letters.last(), phase.is_empty()) {
             let _ = write!(
                 lines,

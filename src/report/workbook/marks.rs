@@ -46,11 +46,8 @@ pub(super) fn sheet(
         samples: summary.samples.len() as u16,
         zero: zero.map(|row| HEAD + 1 + row as u32),
     };
-    sheet.set_name("Marks")?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 0);
+    sheet.set_name(book.words.say("book-marks"))?;
+    Book::lying(sheet, 0);
     sheet.set_freeze_panes(HEAD + 1, 2)?;
     sheet.set_column_width(0, 22)?;
     book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
@@ -58,12 +55,8 @@ pub(super) fn sheet(
     for (row, mark) in (HEAD + 1..).zip(&summary.marks) {
         let minutes = (mark.at_s - summary.zero_s) / 60.0;
         book.put(sheet, (row, 0), Some(tidy(minutes)), Value::Time)?;
-        book.put_text(
-            sheet,
-            (row, 1),
-            mark.phase.map_or("", Phase::word),
-            &book.text,
-        )?;
+        let phase = mark.phase.map(|phase| book.words.phase(phase));
+        book.put_text(sheet, (row, 1), &phase.unwrap_or_default(), &book.text)?;
         for (sample, (&degc, &u)) in mark.degc.iter().zip(&mark.u_degc).enumerate() {
             let place = Places::value(sample);
             book.put(sheet, (row, place), degc, Value::Degc)?;
@@ -93,29 +86,21 @@ fn heads(
     places: &Places,
 ) -> Result<(), XlsxError> {
     Book::two_lines(sheet, HEAD)?;
-    book.put_text(sheet, (HEAD, 0), "mark / min", &book.head)?;
-    book.put_text(sheet, (HEAD, 1), "phase", &book.head)?;
-    for (sample, Sample { name }) in summary
-        .samples
-        .iter()
-        .map(|s| Sample { name: &s.name })
-        .enumerate()
-    {
+    book.put_heads(sheet, (HEAD, 0), ["book-minute", "report-column-phase"])?;
+    for (sample, of) in summary.samples.iter().enumerate() {
         let place = Places::value(sample);
-        book.put_text(sheet, (HEAD, place), &format!("{name} / °C"), &book.head)?;
-        book.put_text(
-            sheet,
-            (HEAD, place + 1),
-            &format!("u({name}) / °C"),
-            &book.head,
-        )?;
+        let mut head = |place: u16, key: &str| {
+            let text = book.naming(key, &[("sample", &of.name)]);
+            book.put_text(sheet, (HEAD, place), &text, &book.head)
+        };
+        head(place, "report-column-sample")?;
+        head(place + 1, "book-u-sample")?;
         if places.zero.is_some() {
-            let head = format!("rise of {name} since mark 0 / °C");
-            book.put_text(sheet, (HEAD, places.rise(sample)), &head, &book.head)?;
+            head(places.rise(sample), "book-rise-since")?;
         }
     }
     if let (Some(place), [a, b]) = (places.difference(), summary.samples.as_slice()) {
-        let head = format!("{} − {} / °C", a.name, b.name);
+        let head = book.naming("book-minus", &[("a", &a.name), ("b", &b.name)]);
         book.put_text(sheet, (HEAD, place), &head, &book.head)?;
     }
     let last = places
@@ -125,11 +110,6 @@ fn heads(
         sheet.set_column_width(place, 14)?;
     }
     Ok(())
-}
-
-/// A sample as its headings need it.
-struct Sample<'a> {
-    name: &'a str,
 }
 
 /// Rises since mark 0 and the difference of two samples, in one row.
@@ -189,8 +169,9 @@ fn means(
         if !summary.marks.iter().any(|m| m.phase == Some(phase)) {
             continue;
         }
-        let word = phase.word();
-        book.put_text(sheet, (row, 0), &format!("mean of {word}"), &book.head)?;
+        let word = book.words.phase(phase);
+        let mean = book.naming("book-mean", &[("phase", &word)]);
+        book.put_text(sheet, (row, 0), &mean, &book.head)?;
         book.put_text(sheet, (row, 1), "", &book.head)?;
         let mean = |pick: &dyn Fn(&Mark) -> Option<f64>| {
             let own = summary.marks.iter().filter(|m| m.phase == Some(phase));

@@ -5,9 +5,7 @@ use rust_xlsxwriter::{Worksheet, XlsxError};
 use super::{Book, Lesson, Value, column};
 use crate::analysis::{Comparison, Sample, SampleValues, Summary};
 use crate::lamp::Kind;
-
-/// Name of the sheet.
-pub(super) const NAME: &str = "Results";
+use crate::report::cautions::cautions;
 
 /// Row of the samples' headings, from 0, below title and lamp.
 fn samples_row(summary: &Summary) -> u32 {
@@ -28,43 +26,55 @@ enum Made {
 
 /// The lines of the samples' table, in order; those of which no sample has a value are left out.
 const LINES: [(&str, Value, Made); 12] = [
-    ("start / °C", Value::Degc, Made::Found(|v| v.start_degc)),
-    ("peak / °C", Value::Degc, Made::Found(|v| v.peak_degc)),
-    ("end / °C", Value::Degc, Made::Found(|v| v.end_degc)),
     (
-        "rise = peak − start / °C",
+        "report-value-start",
+        Value::Degc,
+        Made::Found(|v| v.start_degc),
+    ),
+    (
+        "report-value-peak",
+        Value::Degc,
+        Made::Found(|v| v.peak_degc),
+    ),
+    ("report-value-end", Value::Degc, Made::Found(|v| v.end_degc)),
+    (
+        "report-value-rise",
         Value::Degc,
         Made::Minus(|v| v.rise_degc, 1, 0),
     ),
     (
-        "fall = peak − end / °C",
+        "report-value-fall",
         Value::Degc,
         Made::Minus(|v| v.fall_degc, 1, 2),
     ),
     (
-        "first heating / (°C/min)",
+        "report-value-heating",
         Value::Fine,
         Made::Found(|v| v.heating_rate_degc_per_min),
     ),
     (
-        "first cooling / (°C/min)",
+        "report-value-cooling",
         Value::Fine,
         Made::Found(|v| v.cooling_rate_degc_per_min),
     ),
     (
-        "time constant / s",
+        "report-value-constant",
         Value::Time,
         Made::Found(|v| v.time_constant_s),
     ),
+    ("report-value-air", Value::Degc, Made::Found(|v| v.air_degc)),
     (
-        "cools towards / °C",
+        "report-value-lowest",
         Value::Degc,
-        Made::Found(|v| v.air_degc),
+        Made::Found(|v| v.lowest_degc),
     ),
-    ("lowest / °C", Value::Degc, Made::Found(|v| v.lowest_degc)),
-    ("highest / °C", Value::Degc, Made::Found(|v| v.highest_degc)),
     (
-        "mean over time / °C",
+        "report-value-highest",
+        Value::Degc,
+        Made::Found(|v| v.highest_degc),
+    ),
+    (
+        "report-value-mean",
         Value::Degc,
         Made::Found(|v| v.mean_degc),
     ),
@@ -84,13 +94,10 @@ pub(super) fn sheet(
     lesson: &Lesson<'_>,
 ) -> Result<(), XlsxError> {
     let summary = lesson.summary;
-    sheet.set_name(NAME)?;
-    sheet
-        .set_landscape()
-        .set_paper_size(9)
-        .set_print_fit_to_pages(1, 0);
+    sheet.set_name(book.words.say("book-results"))?;
+    Book::lying(sheet, 0);
     sheet.set_column_width(0, 34)?;
-    let last = (2 * summary.samples.len() as u16).max(5);
+    let last = (2 * summary.samples.len() as u16).max(7);
     for place in 1..=last {
         sheet.set_column_width(place, 13)?;
     }
@@ -102,32 +109,39 @@ pub(super) fn sheet(
 
 fn lamp(sheet: &mut Worksheet, book: &Book, summary: &Summary) -> Result<(), XlsxError> {
     if summary.lamp.is_empty() {
-        return book.put_text(sheet, (2, 0), "Lamp: no switching seen.", &book.text);
+        return book.put_said(sheet, (2, 0), "book-no-lamp", &book.text);
     }
     let heads = [
-        "Lamp",
-        "instant / s",
-        "from / s",
-        "to / s",
-        "covers the truth at / %",
-        "mark / min",
+        "report-lamp-edge",
+        "report-lamp-at",
+        "book-from",
+        "book-to",
+        "book-level",
+        "book-minute",
+        "report-lamp-planned",
+        "report-lamp-late",
     ];
+    let shown = if summary.planned.is_empty() { 6 } else { 8 };
     Book::two_lines(sheet, 2)?;
-    for (place, head) in heads.iter().enumerate() {
-        book.put_text(sheet, (2, place as u16), head, &book.head)?;
-    }
+    book.put_heads(sheet, (2, 0), heads.into_iter().take(shown))?;
     for (row, edge) in (3..).zip(&summary.lamp) {
         let word = match edge.edge {
-            Kind::On => "on",
-            Kind::Off => "off",
+            Kind::On => "report-lamp-on",
+            Kind::Off => "report-lamp-off",
         };
-        book.put_text(sheet, (row, 0), word, &book.text)?;
+        book.put_said(sheet, (row, 0), word, &book.text)?;
         let level = edge.level * 100.0;
         for (place, number) in (1..).zip([edge.at_s, edge.low_s, edge.high_s, level]) {
             book.put(sheet, (row, place), Some(number), Value::Time)?;
         }
         let mark = (edge.at_s - summary.zero_s) / 60.0;
         book.put(sheet, (row, 5), Some(mark), Value::Time)?;
+        if let Some(planned) = summary.planned_of(edge) {
+            book.put(sheet, (row, 6), Some(planned.planned_s), Value::Time)?;
+            let late = format!("=B{0}-G{0}", row + 1);
+            let late_s = edge.at_s - planned.planned_s;
+            book.put_formula(sheet, (row, 7), &late, Some(late_s), Value::Time)?;
+        }
     }
     Ok(())
 }
@@ -140,10 +154,10 @@ fn samples(
 ) -> Result<[Option<u32>; 12], XlsxError> {
     let mut row = samples_row(summary);
     Book::two_lines(sheet, row)?;
-    book.put_text(sheet, (row, 0), "Sample", &book.head)?;
+    book.put_said(sheet, (row, 0), "report-fact-samples", &book.head)?;
     for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
         book.put_text(sheet, (row, place), &sample.name, &book.head)?;
-        book.put_text(sheet, (row, place + 1), "standard uncertainty", &book.head)?;
+        book.put_said(sheet, (row, place + 1), "book-u", &book.head)?;
     }
     let mut rows = [None; 12];
     let shown = if summary.lamp.is_empty() { 12 } else { 9 };
@@ -156,7 +170,7 @@ fn samples(
         if let Some(place) = rows.get_mut(line) {
             *place = Some(row);
         }
-        book.put_text(sheet, (row, 0), title, &book.text)?;
+        book.put_said(sheet, (row, 0), title, &book.text)?;
         for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
             let at = (row, place);
             match (minuend(*made, &rows, sample), pick(&sample.values)) {
@@ -227,7 +241,7 @@ impl<'a> Pair<'a> {
 const RISE: usize = 3;
 const FIRST_HEATING: usize = 5;
 
-/// Title, sign, line of the two terms, the summary's value and its standard uncertainty.
+/// Title's key, sign, line of the two terms, the summary's value and its standard uncertainty.
 type Compared = (&'static str, char, usize, Option<f64>, Option<f64>);
 
 fn lines(found: &Comparison, pair: &Pair<'_>) -> [Compared; 3] {
@@ -237,15 +251,15 @@ fn lines(found: &Comparison, pair: &Pair<'_>) -> [Compared; 3] {
     let u = &found.u;
     [
         (
-            "difference of the rises / °C",
+            "book-difference",
             '-',
             RISE,
             Some(0.0),
             apart.map(|(a, b)| a.hypot(b)),
         ),
-        ("largest rise over smallest", '/', RISE, rises, u.rise_ratio),
+        ("book-ratio-rise", '/', RISE, rises, u.rise_ratio),
         (
-            "their first heating rates",
+            "book-ratio-rate",
             '/',
             FIRST_HEATING,
             rates,
@@ -269,10 +283,12 @@ fn comparison(
     };
     let mut row = samples_row(summary) + rows.iter().flatten().count() as u32 + 2;
     Book::two_lines(sheet, row)?;
-    for (place, head) in (0..).zip(["Comparison", "value", "standard uncertainty"]) {
-        book.put_text(sheet, (row, place), head, &book.head)?;
-    }
-    let names = format!("{}, then {}", pair.most.0.name, pair.least.0.name);
+    book.put_heads(sheet, (row, 0), ["book-comparison", "book-value", "book-u"])?;
+    let names = [
+        ("most", pair.most.0.name.as_str()),
+        ("least", pair.least.0.name.as_str()),
+    ];
+    let names = book.naming("book-order", &names);
     book.put_text(sheet, (row, 3), &names, &book.text)?;
     for (title, sign, line, known, u) in lines(found, &pair) {
         let (Some(_), Some(((a, b), (x, y)))) = (known, pair.terms(line)) else {
@@ -283,7 +299,7 @@ fn comparison(
             '-' => (x - y, Value::Degc),
             _ => (x / y, Value::Fine),
         };
-        book.put_text(sheet, (row, 0), title, &book.text)?;
+        book.put_said(sheet, (row, 0), title, &book.text)?;
         book.put_formula(
             sheet,
             (row, 1),
@@ -302,26 +318,18 @@ pub(super) fn notes(
     book: &Book,
     lesson: &Lesson<'_>,
 ) -> Result<(), XlsxError> {
-    sheet.set_name("Notes")?;
-    sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
-    sheet.set_column_width(0, 90)?;
-    book.put_text(sheet, (0, 0), "Notes", &book.title)?;
+    book.begin_notes(sheet)?;
     let fixed = [
-        "Rises, falls, differences, means and ratios are formulas: change a cell, and they follow.",
-        "Standard uncertainties are of scatter and resolution, not of the probe's calibration (JCGM 100:2008).",
-        "Minutes count from the mark 0, seconds from the first row. An empty cell is no value.",
-        "A mark's value is a local fit to the readings around it, so it may differ from a single row.",
-        "Lamp, shade and clamp get hot: use a guard, keep paper and cloth away, let it cool. Keep the mains lead away from water, behind an RCD/GFCI outlet. Follow your school's and local rules; electrical work is for licensed people.",
+        "book-note-formulas",
+        "report-numbers-caption",
+        "book-note-times",
+        "book-note-fit",
     ];
-    let warnings: Vec<String> = lesson
-        .summary
-        .warnings
-        .iter()
-        .map(ToString::to_string)
-        .collect();
-    let all = warnings.iter().map(String::as_str).chain(fixed);
-    for (row, note) in (2..).zip(all) {
-        book.put_text(sheet, (row, 0), note, &book.wrapped)?;
+    let doubts = lesson.summary.warnings.iter();
+    let doubts = doubts.map(|doubt| book.words.doubt(doubt));
+    let all = doubts.chain(fixed.map(|key| book.words.say(key)));
+    for (row, note) in (2..).zip(all.chain(cautions(&book.words))) {
+        book.put_text(sheet, (row, 0), &note, &book.wrapped)?;
     }
     Ok(())
 }

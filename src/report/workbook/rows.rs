@@ -4,6 +4,7 @@ use rust_xlsxwriter::{Workbook, Worksheet, XlsxError};
 
 use super::{Book, Lesson, Value, WorkbookError};
 use crate::analysis::{Phase, Series, phase_at};
+use crate::report::words::Words;
 
 /// So many rows are written by the library, and drawn as they are; what is beyond them is added to
 /// the finished package, because cells that wait in memory take some hundred bytes each.
@@ -21,6 +22,8 @@ const WIDTHS_S: [f64; 14] = [
 /// The rows of a series as sheets.
 pub(super) struct Rows<'a> {
     pub(super) lesson: &'a Lesson<'a>,
+    /// Words for settling, heating and cooling.
+    phases: [String; 3],
     pub(super) sheets: Vec<Sheet>,
     /// Means over stretches of time, where there are too many rows to draw.
     pub(super) overview: Option<Overview>,
@@ -43,7 +46,8 @@ pub(super) struct Overview {
 }
 
 impl<'a> Rows<'a> {
-    pub(super) fn new(lesson: &'a Lesson<'a>, rows_per_sheet: usize) -> Self {
+    pub(super) fn new(lesson: &'a Lesson<'a>, words: &Words, rows_per_sheet: usize) -> Self {
+        let name = words.say("book-rows");
         let count = lesson.series.t_s.len();
         let starts = (0..count.max(1)).step_by(rows_per_sheet.max(1));
         let sheets = starts
@@ -52,16 +56,18 @@ impl<'a> Rows<'a> {
                 let to = (from + rows_per_sheet).min(count);
                 Sheet {
                     name: match number {
-                        0 => "Rows".to_owned(),
-                        n => format!("Rows {}", n + 1),
+                        0 => name.clone(),
+                        n => format!("{name} {}", n + 1),
                     },
                     range: (from, to),
                     held: (to - from).min(if number == 0 { HELD } else { 1 }),
                 }
             })
             .collect();
+        let phases = [Phase::Settling, Phase::Heating, Phase::Cooling];
         Self {
             lesson,
+            phases: phases.map(|phase| words.phase(phase)),
             sheets,
             overview: (count > HELD.min(rows_per_sheet)).then(|| Overview::of(lesson.series)),
         }
@@ -74,9 +80,15 @@ impl<'a> Rows<'a> {
     }
 
     /// The phase's word for a row; empty where there is none.
-    pub(super) fn phase(&self, row: usize) -> &'static str {
+    pub(super) fn phase(&self, row: usize) -> &str {
         let t_s = self.lesson.series.t_s.get(row).copied().unwrap_or(f64::NAN);
-        phase_at(t_s, &self.lesson.summary.lamp).map_or("", Phase::word)
+        let [settling, heating, cooling] = &self.phases;
+        match phase_at(t_s, &self.lesson.summary.lamp) {
+            None => "",
+            Some(Phase::Settling) => settling,
+            Some(Phase::Heating) => heating,
+            Some(Phase::Cooling) => cooling,
+        }
     }
 
     /// Adds the sheets with their headings and the rows that the library writes.
@@ -119,18 +131,16 @@ fn heads(
     sheet.set_freeze_panes(1, 0)?;
     Book::two_lines(sheet, 0)?;
     let channels = &lesson.series.channels;
-    let names = channels.iter().map(|c| format!("{} / °C", c.name));
-    let fixed = ["time / s", "time / min"].map(str::to_owned);
-    let last = all.then(|| "phase".to_owned());
+    let of_sample = |name: &str| book.naming("report-column-sample", &[("sample", name)]);
+    let names = channels.iter().map(|c| of_sample(&c.name));
+    let fixed = ["book-seconds", "report-column-time"].map(|key| book.words.say(key));
+    let last = all.then(|| book.words.say("report-column-phase"));
     for (place, head) in (0..).zip(fixed.into_iter().chain(names).chain(last)) {
         book.put_text(sheet, (0, place), &head, &book.head)?;
         sheet.set_column_width(place, 14)?;
     }
     Ok(())
 }
-
-/// Name of the overview's sheet.
-pub(super) const OVERVIEW_NAME: &str = "Overview";
 
 /// The overview's sheet.
 pub(super) fn overview(
@@ -139,10 +149,11 @@ pub(super) fn overview(
     lesson: &Lesson<'_>,
     overview: &Overview,
 ) -> Result<(), XlsxError> {
-    sheet.set_name(OVERVIEW_NAME)?;
+    sheet.set_name(book.words.say("book-overview"))?;
     heads(sheet, book, lesson, false)?;
     let place = 3 + lesson.series.channels.len() as u16;
-    let words = format!("means over {} s each", overview.width_s);
+    let width = book.words.duration(overview.width_s);
+    let words = book.naming("book-means-over", &[("width", &width)]);
     book.put_text(sheet, (0, place), &words, &book.text)?;
     for (line, (t_s, means)) in (1..).zip(&overview.rows) {
         book.put(sheet, (line, 0), Some(*t_s), Value::Time)?;

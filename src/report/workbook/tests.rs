@@ -2,6 +2,7 @@ use std::io::{Cursor, Read as _};
 
 use super::{Lesson, lesson, lesson_with};
 use crate::analysis::{Channel, Request, Series, Summary, analyse};
+use crate::report::Language;
 
 /// Roof slate and wet moss for twenty minutes under a lamp (invented data).
 fn tray(rows: usize, names: [&str; 2]) -> (Series, Summary) {
@@ -55,6 +56,7 @@ fn the_same_run_gives_the_same_bytes_and_names_nobody() {
     let (series, summary) = tray(1300, ["slate", "moss"]);
     let run = Lesson {
         title: "bench 1",
+        language: Language::English,
         summary: &summary,
         series: &series,
     };
@@ -74,6 +76,7 @@ fn text_of_people_never_becomes_a_formula() {
     let (series, summary) = tray(1300, names);
     let run = Lesson {
         title: "+1+1",
+        language: Language::German,
         summary: &summary,
         series: &series,
     };
@@ -106,6 +109,7 @@ fn rows_beyond_what_is_held_are_as_those_before_them() {
     let (series, summary) = tray(25_003, ["slate", "moss"]);
     let run = Lesson {
         title: "long",
+        language: Language::English,
         summary: &summary,
         series: &series,
     };
@@ -148,6 +152,7 @@ fn a_run_without_rows_or_with_gaps_has_a_workbook_too() {
     assert!(
         lesson(&Lesson {
             title: "",
+            language: Language::French,
             summary: &summary,
             series: &empty
         })
@@ -160,6 +165,7 @@ fn a_run_without_rows_or_with_gaps_has_a_workbook_too() {
     let summary = analyse(&series, &Request::default());
     let bytes = lesson(&Lesson {
         title: "gaps",
+        language: Language::English,
         summary: &summary,
         series: &series,
     })

@@ -1,0 +1,20 @@
+# Wörter in Bildern.
+graph-temperature = Temperatur
+graph-time = Zeit
+graph-lamp-on = Lampe an
+graph-lamp-off = Lampe aus
+graph-no-readings = : keine Ablesung
+graph-more = und { $n } weitere
+graph-benches = { $n ->
+    [one] { $n } Tisch
+   *[other] { $n } Tische
+}
+graph-benches-of = { $benches } mit { $material }
+graph-thin = dünn: { $what }
+graph-thick = dick: Median
+graph-shaded = getönt: { $what }
+graph-middle-half = mittlere Hälfte der Tische
+graph-whole-range = ganze Spanne der Tische
+graph-band = erweiterte Unsicherheit einer Ablesung (95 %)
+graph-overview = Liniendiagramm der Temperatur in { $degrees }. { $time } von { $from } bis { $to }.
+graph-course = { $name }: zuerst { $first }, am tiefsten { $lowest }, am höchsten { $highest }, zuletzt { $last }.

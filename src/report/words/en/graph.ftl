@@ -1,0 +1,20 @@
+# Words in pictures.
+graph-temperature = Temperature
+graph-time = Time
+graph-lamp-on = lamp on
+graph-lamp-off = lamp off
+graph-no-readings = : no readings
+graph-more = and { $n } more
+graph-benches = { $n ->
+    [one] { $n } bench
+   *[other] { $n } benches
+}
+graph-benches-of = { $benches } of { $material }
+graph-thin = thin: { $what }
+graph-thick = thick: median
+graph-shaded = shaded: { $what }
+graph-middle-half = middle half of the benches
+graph-whole-range = whole range of the benches
+graph-band = expanded uncertainty of a reading (95 %)
+graph-overview = Line graph of temperature in { $degrees }. { $time } from { $from } to { $to }.
+graph-course = { $name }: first { $first }, lowest { $lowest }, highest { $highest }, last { $last }.

@@ -1,0 +1,20 @@
+# Les mots des images.
+graph-temperature = Température
+graph-time = Temps
+graph-lamp-on = lampe allumée
+graph-lamp-off = lampe éteinte
+graph-no-readings = { "\u00A0" }: pas de lecture
+graph-more = et { $n } autres
+graph-benches = { $n ->
+    [one] { $n } table
+   *[other] { $n } tables
+}
+graph-benches-of = { $benches } avec { $material }
+graph-thin = fin : { $what }
+graph-thick = épais : médiane
+graph-shaded = teinté : { $what }
+graph-middle-half = moitié centrale des tables
+graph-whole-range = étendue de toutes les tables
+graph-band = incertitude élargie d’une lecture (95 %)
+graph-overview = Courbes de la température en { $degrees }. { $time } de { $from } à { $to }.
+graph-course = { $name } : au début { $first }, au plus bas { $lowest }, au plus haut { $highest }, à la fin { $last }.
