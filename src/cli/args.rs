@@ -8,7 +8,7 @@ use super::asked::{AskArgs, LangArgs, PictureArgs, ReadArgs};
 use super::duration::{parse_duration_s, parse_positive_s};
 use super::parse::{parse_fixed_ohm, parse_sync, parse_thermistor, split_names};
 use super::plan_args::PlanArgs;
-use crate::probe::ThermistorLaw;
+use crate::probe::ProbeLaw;
 use crate::run::SyncEvery;
 use crate::wire::{NtcSide, Unit};
 
@@ -221,7 +221,7 @@ pub(super) struct BoardArgs {
     ///
     /// Once for all channels, or once for each in their order.
     #[arg(long, value_name = "CONSTANTS", value_parser = parse_thermistor)]
-    pub(super) thermistor: Vec<ThermistorLaw>,
+    pub(super) thermistor: Vec<ProbeLaw>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::duration::parse_positive_s;
-use crate::probe::ThermistorLaw;
+use crate::probe::ProbeLaw;
 use crate::run::SyncEvery;
 use crate::wire::MAX_CHANNELS;
 
@@ -94,17 +94,17 @@ pub(super) fn parse_fixed_ohm(text: &str) -> Result<f64, String> {
 }
 
 /// `10k,3950` or `1.129e-3,2.341e-4,8.775e-8`.
-pub(super) fn parse_thermistor(text: &str) -> Result<ThermistorLaw, String> {
+pub(super) fn parse_thermistor(text: &str) -> Result<ProbeLaw, String> {
     let parts: Vec<&str> = text.split(',').map(str::trim).collect();
     let number = |part: &str| part.parse::<f64>().ok();
     let law = match parts.as_slice() {
         [r25, beta] => parse_ohm(r25)
             .zip(number(beta))
-            .map(|(r25_ohm, beta_k)| ThermistorLaw::Beta { r25_ohm, beta_k }),
+            .map(|(r25_ohm, beta_k)| ProbeLaw::Beta { r25_ohm, beta_k }),
         [a, b, c] => number(a)
             .zip(number(b))
             .zip(number(c))
-            .map(|((a, b), c)| ThermistorLaw::SteinhartHart { a, b, c }),
+            .map(|((a, b), c)| ProbeLaw::SteinhartHart { a, b, c2: 0.0, c }),
         _ => None,
     };
     law.ok_or_else(|| {

@@ -132,7 +132,7 @@ pub(super) fn probe_setup(args: &BoardArgs) -> ProbeSetup {
         full_scale: args.full_scale,
         fixed_ohm: args.fixed,
         ntc_side: args.ntc.map(Into::into),
-        thermistors: args.thermistor.clone(),
+        laws: args.thermistor.clone(),
     }
 }
 

@@ -1,12 +1,7 @@
 //! One board's way from a field of a line to a temperature.
 
-use super::{Divider, DividerFault, LawFault, ThermistorLaw, ZERO_DEGC_K};
+use super::{Divider, DividerFault, LawFault, ProbeLaw, Quantity, ZERO_DEGC_K};
 use crate::wire::{Field, Hello, NtcSide, Unit};
-
-/// Coldest and hottest temperature that a thermistor probe of this kind can be at, in °C: outside
-/// it the resistance is that of a broken lead or of leads that touch. The range is that of common
-/// epoxy-dipped thermistors (common practice, no source).
-const PROBE_RANGE_DEGC: (f64, f64) = (-55.0, 150.0);
 
 /// Decimals of a temperature in the files at most: 0.001 °C is below what any such probe resolves.
 const MOST_DECIMALS: u8 = 3;
@@ -27,9 +22,10 @@ pub struct ProbeSetup {
     /// The thermistor's place in the divider.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ntc_side: Option<NtcSide>,
-    /// The law of each channel's thermistor; one for all where a single one is given.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub thermistors: Vec<ThermistorLaw>,
+    /// The law of each channel's probe; one for all where a single one is given. Runs of before
+    /// call them thermistors.
+    #[serde(alias = "thermistors", skip_serializing_if = "Vec::is_empty")]
+    pub laws: Vec<ProbeLaw>,
 }
 
 /// Why a board's numbers cannot become temperatures.
@@ -41,7 +37,7 @@ pub enum SetupFault {
     /// The fixed resistor is not a finite number greater than zero.
     #[error("the divider's fixed resistor {0} Ω must be finite and greater than zero")]
     FixedResistor(f64),
-    /// A thermistor's constants are wrong.
+    /// A law's constants are wrong.
     #[error("channel {channel}: {fault}")]
     Law {
         /// Channel, counted from 1.
@@ -50,7 +46,7 @@ pub enum SetupFault {
         fault: LawFault,
     },
     /// Laws for some channels only.
-    #[error("{given} thermistors are described for {channels} channels; describe one or all")]
+    #[error("{given} probes are described for {channels} channels; describe one or all")]
     LawCount {
         /// Laws given.
         given: usize,
@@ -127,7 +123,7 @@ pub enum Reading {
 pub struct Converter {
     unit: Unit,
     divider: Option<Divider>,
-    laws: Vec<ThermistorLaw>,
+    laws: Vec<ProbeLaw>,
     /// Decimals for counts and ohms; a printed temperature brings its own.
     decimals: u8,
 }
@@ -161,10 +157,10 @@ impl Converter {
         Ok(converter)
     }
 
-    fn laws(setup: &ProbeSetup, channels: usize) -> Result<Vec<ThermistorLaw>, SetupFault> {
-        let given = match setup.thermistors.as_slice() {
-            [] => vec![ThermistorLaw::USUAL; channels],
-            [one] => vec![*one; channels],
+    fn laws(setup: &ProbeSetup, channels: usize) -> Result<Vec<ProbeLaw>, SetupFault> {
+        let given = match setup.laws.as_slice() {
+            [] => vec![ProbeLaw::USUAL; channels],
+            [one] => vec![one.clone(); channels],
             all if all.len() == channels => all.to_vec(),
             all => {
                 return Err(SetupFault::LawCount {
@@ -174,7 +170,7 @@ impl Converter {
             }
         };
         for (index, law) in given.iter().enumerate() {
-            law.checked().map_err(|fault| SetupFault::Law {
+            law.check().map_err(|fault| SetupFault::Law {
                 channel: index + 1,
                 fault,
             })?;
@@ -218,7 +214,7 @@ impl Converter {
     pub fn resolution_degc(&self, channel: usize) -> Option<f64> {
         let divider = self.divider?;
         let law = self.laws.get(channel)?;
-        let counts = divider.counts_at(law.ohm_at(25.0)).floor();
+        let counts = divider.counts_at(law.signal_at(25.0)).floor();
         let degc = |counts: f64| divider.ohm_at(counts).map(|ohm| law.degc_at(ohm)).ok();
         let step = (degc(counts + 1.0)? - degc(counts)?).abs();
         step.is_finite().then_some(step)
@@ -258,12 +254,12 @@ impl Converter {
         let Some(law) = self.laws.get(channel) else {
             return Reading::Fault(ProbeFault::OutOfRange);
         };
-        let (coldest, hottest) = PROBE_RANGE_DEGC;
-        if ohm.is_nan() || ohm < 0.0 {
+        let (least, most) = law.limits();
+        if ohm.is_nan() || ohm < 0.0 || law.quantity() != Quantity::Ohm {
             Reading::Fault(ProbeFault::OutOfRange)
-        } else if ohm > law.ohm_at(coldest) {
+        } else if ohm > most {
             Reading::Fault(ProbeFault::Open)
-        } else if ohm < law.ohm_at(hottest) {
+        } else if ohm < least {
             Reading::Fault(ProbeFault::Short)
         } else {
             in_range(law.degc_at(ohm), self.decimals)

@@ -1,34 +1,123 @@
-//! The law of a thermistor: resistance to temperature and back.
+//! The law of a probe: from its signal, a resistance or a voltage, to a temperature and back.
+
+mod platinum;
+mod points;
+mod steinhart;
 
 use super::ZERO_DEGC_K;
+pub use points::{MOST_POINTS, PointTable, TableFault};
+use steinhart::Cubic;
 
 /// 25 °C in kelvin, the reference temperature of thermistor data sheets (IEC 60539-1).
 const T25_K: f64 = 298.15;
 
-/// How a thermistor's resistance depends on its temperature.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+/// Coldest and hottest temperature of thermistors, in °C: common epoxy-dipped ones (common
+/// practice, no source).
+const THERMISTOR_DEGC: (f64, f64) = (-55.0, 150.0);
+
+/// Absolute zero, and the end of the common thermocouples (IEC 60584-1 tables type B to 1820 °C;
+/// value from memory), in °C: nothing that measures temperatures in a school is beyond.
+const ANY_DEGC: (f64, f64) = (-ZERO_DEGC_K, 1800.0);
+
+/// What a probe shows its temperature by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Quantity {
+    /// A resistance in ohms.
+    Ohm,
+    /// A voltage in volts.
+    Volt,
+}
+
+impl Quantity {
+    /// The symbol of its unit.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Ohm => "Ω",
+            Self::Volt => "V",
+        }
+    }
+}
+
+/// How a probe's signal depends on its temperature.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum ThermistorLaw {
-    /// `R = R25 · exp(B · (1/T − 1/298.15 K))`, good to some 0.5 °C over a classroom's range.
+pub enum ProbeLaw {
+    /// A thermistor: `R = R25 · exp(B · (1/T − 1/298.15 K))`, good to some 0.5 °C over a
+    /// classroom's range.
     Beta {
         /// Resistance at 25 °C in ohms, greater than zero.
         r25_ohm: f64,
         /// The B value in kelvin, greater than zero.
         beta_k: f64,
     },
-    /// `1/T = a + b·ln R + c·(ln R)³` (Steinhart and Hart, Deep-Sea Research 15, 1968).
+    /// A thermistor: `1/T = a + b·ln R + c2·(ln R)² + c·(ln R)³`, with R in ohms (Steinhart and
+    /// Hart, Deep-Sea Research 15, 1968; most often without the square).
     SteinhartHart {
         /// Constant term in 1/K.
         a: f64,
         /// Factor of `ln R` in 1/K.
         b: f64,
+        /// Factor of `(ln R)²` in 1/K; `c2² < 3·b·c`, or the law would turn back.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        c2: f64,
         /// Factor of `(ln R)³` in 1/K, greater than zero.
         c: f64,
     },
+    /// A platinum resistor by IEC 60751, from −200 °C to 850 °C.
+    Platinum {
+        /// Resistance at 0 °C in ohms, 1 to 100 000.
+        r0_ohm: f64,
+    },
+    /// A sensor whose voltage is `v0 + s·t`.
+    Linear {
+        /// Voltage at 0 °C in volts.
+        v0_volt: f64,
+        /// Volts per degree, not zero; may be negative, as a diode's is.
+        volt_per_degc: f64,
+    },
+    /// A table of points, with a smooth monotone curve through them.
+    Points(PointTable),
 }
 
-/// Why constants are not those of a thermistor.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes it so")]
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
+}
+
+/// A thermistor by its physical constants, as many makers sell it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Generic {
+    /// Resistance at 25 °C in ohms.
+    pub r25_ohm: f64,
+    /// The B value in kelvin.
+    pub beta_k: f64,
+    /// The two temperatures in °C that the B value is stated between.
+    pub between_degc: (f64, f64),
+}
+
+/// The thermistors that are met most (common practice, no source). The first two are one curve,
+/// whose B value grows with the temperatures that it is stated between.
+pub const GENERIC: [Generic; 6] = [
+    generic(10e3, 3380.0, 50.0),
+    generic(10e3, 3435.0, 85.0),
+    generic(10e3, 3950.0, 50.0),
+    generic(10e3, 3977.0, 85.0),
+    generic(50e3, 3950.0, 50.0),
+    generic(100e3, 3950.0, 50.0),
+];
+
+const fn generic(r25_ohm: f64, beta_k: f64, upper_degc: f64) -> Generic {
+    Generic {
+        r25_ohm,
+        beta_k,
+        between_degc: (25.0, upper_degc),
+    }
+}
+
+/// Why constants are not those of a probe.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum LawFault {
     /// A constant is not a finite number greater than zero.
     #[error("the constant {name} = {value} must be a finite number greater than zero")]
@@ -38,179 +127,240 @@ pub enum LawFault {
         /// What was given.
         value: f64,
     },
+    /// A constant is not a finite number other than zero, or not finite at all.
+    #[error("the constant {name} = {value} makes no law")]
+    Unusable {
+        /// Which constant.
+        name: &'static str,
+        /// What was given.
+        value: f64,
+    },
+    /// The curve of four constants turns back: one temperature would have several resistances.
+    #[error("the curve of these constants turns back: c2² must be less than 3·b·c")]
+    TurnsBack,
     /// Constants that give a resistance at 25 °C which no temperature probe has.
     #[error("these constants make {r25_ohm:.3e} Ω at 25 °C; a thermistor has 10 Ω to 10 MΩ")]
     Implausible {
         /// The resistance that follows from the constants.
         r25_ohm: f64,
     },
+    /// A platinum resistor of a size that nobody makes.
+    #[error("a platinum probe has 1 Ω to 100 kΩ at 0 °C, not {r0_ohm}")]
+    Platinum {
+        /// What was given.
+        r0_ohm: f64,
+    },
+    /// A table that no probe can have.
+    #[error(transparent)]
+    Table(#[from] TableFault),
 }
 
-impl ThermistorLaw {
+impl ProbeLaw {
     /// The most usual hobby probe: 10 kΩ at 25 °C, B = 3950 K (common practice, no source).
     pub const USUAL: Self = Self::Beta {
         r25_ohm: 10_000.0,
         beta_k: 3950.0,
     };
 
-    /// Refuses constants that no thermistor has.
+    /// A thermistor whose four constants are stated for `ln(R/R_ref)`, as data sheets do:
+    /// `1/T = c0 + c1·l + c2·l² + c3·l³` with `l = ln(R/r_ref_ohm)`.
+    #[must_use]
+    pub fn about(r_ref_ohm: f64, [c0, c1, c2, c3]: [f64; 4]) -> Self {
+        let l = r_ref_ohm.ln();
+        Self::SteinhartHart {
+            a: c0 - l * (c1 - l * (c2 - l * c3)),
+            b: c1 - l * (2.0 * c2 - 3.0 * l * c3),
+            c2: c2 - 3.0 * l * c3,
+            c: c3,
+        }
+    }
+
+    /// Refuses constants that no probe has.
     ///
     /// # Errors
     /// [`LawFault`] names the constant, or the impossible resistance that follows from them.
     pub fn checked(self) -> Result<Self, LawFault> {
-        let positive = |name, value: f64| {
-            if value.is_finite() && value > 0.0 {
-                Ok(())
-            } else {
-                Err(LawFault::Constant { name, value })
-            }
-        };
+        self.check().map(|()| self)
+    }
+
+    /// [`Self::checked`], by reference.
+    ///
+    /// # Errors
+    /// As [`Self::checked`].
+    pub fn check(&self) -> Result<(), LawFault> {
         match self {
-            Self::Beta { r25_ohm, beta_k } => {
+            &Self::Beta { r25_ohm, beta_k } => {
                 positive("R25", r25_ohm)?;
                 positive("B", beta_k)?;
+                self.plausible_thermistor()?;
             }
-            Self::SteinhartHart { a, b, c } => {
+            &Self::SteinhartHart { a, b, c2, c } => {
                 positive("b", b)?;
                 positive("c", c)?;
-                if !a.is_finite() {
-                    return Err(LawFault::Constant {
-                        name: "a",
-                        value: a,
+                finite("a", a)?;
+                finite("c2", c2)?;
+                if c2 * c2 >= 3.0 * b * c {
+                    return Err(LawFault::TurnsBack);
+                }
+                self.plausible_thermistor()?;
+            }
+            &Self::Platinum { r0_ohm } => {
+                if !(1.0..=1e5).contains(&r0_ohm) {
+                    return Err(LawFault::Platinum { r0_ohm });
+                }
+            }
+            &Self::Linear {
+                v0_volt,
+                volt_per_degc,
+            } => {
+                finite("V at 0 °C", v0_volt)?;
+                finite("V per °C", volt_per_degc)?;
+                if !(volt_per_degc.abs() >= f64::MIN_POSITIVE) {
+                    let name = "V per °C";
+                    return Err(LawFault::Unusable {
+                        name,
+                        value: volt_per_degc,
                     });
                 }
             }
+            Self::Points(_) => {}
         }
-        let r25_ohm = self.ohm_at(25.0);
-        if !(10.0..=1e7).contains(&r25_ohm) {
-            return Err(LawFault::Implausible { r25_ohm });
-        }
-        Ok(self)
+        Ok(())
     }
 
-    /// Temperature in °C at a resistance in ohms; NaN unless `ohm` is finite and positive and the
-    /// law has a temperature above absolute zero there.
-    #[must_use]
-    pub fn degc_at(&self, ohm: f64) -> f64 {
-        if !(ohm.is_finite() && ohm > 0.0) {
-            return f64::NAN;
+    fn plausible_thermistor(&self) -> Result<(), LawFault> {
+        let r25_ohm = self.signal_at(25.0);
+        if (10.0..=1e7).contains(&r25_ohm) {
+            Ok(())
+        } else {
+            Err(LawFault::Implausible { r25_ohm })
         }
-        let inverse_k = match *self {
-            Self::Beta { r25_ohm, beta_k } => 1.0 / T25_K + (ohm / r25_ohm).ln() / beta_k,
-            Self::SteinhartHart { a, b, c } => {
-                let l = ohm.ln();
-                a + b * l + c * l * l * l
+    }
+
+    /// What the probe shows its temperature by.
+    #[must_use]
+    pub fn quantity(&self) -> Quantity {
+        match self {
+            Self::Beta { .. } | Self::SteinhartHart { .. } | Self::Platinum { .. } => Quantity::Ohm,
+            Self::Linear { .. } => Quantity::Volt,
+            Self::Points(table) => table.quantity(),
+        }
+    }
+
+    /// Coldest and hottest temperature in °C that the law is stated for.
+    #[must_use]
+    pub fn range_degc(&self) -> (f64, f64) {
+        match self {
+            Self::Beta { .. } | Self::SteinhartHart { .. } => THERMISTOR_DEGC,
+            Self::Platinum { .. } => platinum::RANGE_DEGC,
+            Self::Linear { .. } => ANY_DEGC,
+            Self::Points(table) => table.range_degc(),
+        }
+    }
+
+    /// Least and greatest signal in ohms or volts that a probe by this law can give at all. Less
+    /// resistance is that of leads that touch, more that of a broken one. A table is continued
+    /// along its ends to where probes of its kind end.
+    #[must_use]
+    pub fn limits(&self) -> (f64, f64) {
+        let (cold, hot) = match self {
+            Self::Points(table) => table.limits(),
+            _ => {
+                let (cold, hot) = self.range_degc();
+                (self.signal_at(cold), self.signal_at(hot))
             }
         };
-        if inverse_k > 0.0 {
-            1.0 / inverse_k - ZERO_DEGC_K
-        } else {
-            f64::NAN
+        (cold.min(hot), cold.max(hot))
+    }
+
+    /// Temperature in °C at a signal in ohms or volts; NaN where the law has none: a resistance that
+    /// is not finite and positive, a temperature below absolute zero, beyond a table.
+    #[must_use]
+    pub fn degc_at(&self, signal: f64) -> f64 {
+        if !signal.is_finite() || (self.quantity() == Quantity::Ohm && signal <= 0.0) {
+            return f64::NAN;
+        }
+        match self {
+            &Self::Beta { r25_ohm, beta_k } => {
+                degc_of_inverse_k(1.0 / T25_K + (signal / r25_ohm).ln() / beta_k)
+            }
+            &Self::SteinhartHart { a, b, c2, c } => {
+                degc_of_inverse_k(Cubic { a, b, c2, c }.at(signal.ln()))
+            }
+            &Self::Platinum { r0_ohm } => platinum::degc_at(signal / r0_ohm),
+            &Self::Linear {
+                v0_volt,
+                volt_per_degc,
+            } => {
+                let degc = (signal - v0_volt) / volt_per_degc;
+                if degc > -ZERO_DEGC_K { degc } else { f64::NAN }
+            }
+            Self::Points(table) => table.degc_at(signal),
         }
     }
 
-    /// Resistance in ohms at a temperature in °C; NaN at or below absolute zero.
-    ///
-    /// For Steinhart–Hart this is the closed form by Cardano's formula for the cubic in `ln R`.
+    /// Signal in ohms or volts at a temperature in °C; NaN at or below absolute zero and beyond a
+    /// table.
     #[must_use]
-    pub fn ohm_at(&self, degc: f64) -> f64 {
+    pub fn signal_at(&self, degc: f64) -> f64 {
         let t_k = degc + ZERO_DEGC_K;
-        if t_k.is_nan() || t_k <= 0.0 {
+        if t_k.is_nan() || t_k < 0.0 {
             return f64::NAN;
         }
-        match *self {
-            Self::Beta { r25_ohm, beta_k } => r25_ohm * (beta_k * (1.0 / t_k - 1.0 / T25_K)).exp(),
-            Self::SteinhartHart { a, b, c } => {
-                let y = (a - 1.0 / t_k) / (2.0 * c);
-                let x = ((b / (3.0 * c)).powi(3) + y * y).sqrt();
-                ((x - y).cbrt() - (x + y).cbrt()).exp()
-            }
+        match self {
+            &Self::Beta { r25_ohm, beta_k } => r25_ohm * (beta_k * (1.0 / t_k - 1.0 / T25_K)).exp(),
+            &Self::SteinhartHart { a, b, c2, c } => Cubic { a, b, c2, c }.root(1.0 / t_k).exp(),
+            &Self::Platinum { r0_ohm } => r0_ohm * platinum::ratio_at(degc),
+            &Self::Linear {
+                v0_volt,
+                volt_per_degc,
+            } => v0_volt + volt_per_degc * degc,
+            Self::Points(table) => table.signal_at(degc),
         }
+    }
+
+    /// How the temperature changes with the signal, in °C per ohm or per volt, at a signal; NaN
+    /// where the law has no temperature.
+    #[must_use]
+    pub fn slope_at(&self, signal: f64) -> f64 {
+        let degc = self.degc_at(signal);
+        let t_k = degc + ZERO_DEGC_K;
+        match self {
+            &Self::Beta { beta_k, .. } => -t_k * t_k / (beta_k * signal),
+            &Self::SteinhartHart { a, b, c2, c } => {
+                -t_k * t_k * Cubic { a, b, c2, c }.slope_at(signal.ln()) / signal
+            }
+            &Self::Platinum { r0_ohm } => 1.0 / (r0_ohm * platinum::ratio_per_degc(degc)),
+            &Self::Linear { volt_per_degc, .. } => 1.0 / volt_per_degc,
+            Self::Points(table) => table.slope_at(signal),
+        }
+    }
+}
+
+fn positive(name: &'static str, value: f64) -> Result<(), LawFault> {
+    if value.is_finite() && value > 0.0 {
+        Ok(())
+    } else {
+        Err(LawFault::Constant { name, value })
+    }
+}
+
+fn finite(name: &'static str, value: f64) -> Result<(), LawFault> {
+    if value.is_finite() {
+        Ok(())
+    } else {
+        Err(LawFault::Unusable { name, value })
+    }
+}
+
+/// °C at a reciprocal temperature; NaN for none.
+fn degc_of_inverse_k(inverse_k: f64) -> f64 {
+    if inverse_k > 0.0 {
+        1.0 / inverse_k - ZERO_DEGC_K
+    } else {
+        f64::NAN
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn near(got: f64, want: f64, tolerance: f64) {
-        assert!((got - want).abs() <= tolerance, "{got} is not {want}");
-    }
-
-    #[test]
-    fn steinhart_hart_agrees_with_a_textbook() {
-        // A. Kaw et al., Numerical Methods with Applications, chapter 03.04, example 1:
-        // constants and 18.99 °C as printed; the root 13078.4266 Ω recomputed independently.
-        let law = ThermistorLaw::SteinhartHart {
-            a: 1.129_241e-3,
-            b: 2.341_077e-4,
-            c: 8.775_468e-8,
-        };
-        near(law.ohm_at(18.99), 13_078.426_6, 1e-2);
-        near(law.degc_at(13_078.426_6), 18.99, 1e-6);
-    }
-
-    #[test]
-    fn steinhart_hart_agrees_with_three_published_points() {
-        // README of the npm package steinhart-hart: EPCOS points, and 307.9031 K at 7000 Ω.
-        let law = ThermistorLaw::SteinhartHart {
-            a: 8.975_539_782_833_848e-4,
-            b: 2.501_791_479_471_128e-4,
-            c: 1.948_344_036_705_607_7e-7,
-        };
-        near(law.degc_at(87_041.0), -25.0, 1e-6);
-        near(law.degc_at(27_326.0), 0.0, 1e-6);
-        near(law.degc_at(7_000.0), 307.903_1 - ZERO_DEGC_K, 5e-5);
-    }
-
-    #[test]
-    fn beta_agrees_with_a_published_table_near_room_temperature() {
-        // SEMITEC 103AT-2 catalogue table (B25/85 = 3435 K): 10 kΩ at 25 °C, 5827 Ω at 40 °C,
-        // 4160 Ω at 50 °C. Two published constants cannot carry the whole curve: 0.5 °C is what
-        // the two-constant law costs between its end points.
-        let law = ThermistorLaw::Beta {
-            r25_ohm: 10_000.0,
-            beta_k: 3435.43,
-        };
-        near(law.degc_at(10_000.0), 25.0, 1e-9);
-        near(law.degc_at(5_827.0), 40.0, 0.5);
-        near(law.degc_at(4_160.0), 50.0, 0.5);
-        near(law.degc_at(1_451.0), 85.0, 1e-2);
-    }
-
-    #[test]
-    fn constants_that_no_thermistor_has_are_refused() {
-        for (r25_ohm, beta_k) in [
-            (0.0, 3950.0),
-            (-1.0, 3950.0),
-            (f64::NAN, 3950.0),
-            (1e4, 0.0),
-        ] {
-            assert!(ThermistorLaw::Beta { r25_ohm, beta_k }.checked().is_err());
-        }
-        let bent = ThermistorLaw::SteinhartHart {
-            a: 0.5,
-            b: 2e-4,
-            c: 1e-7,
-        };
-        assert!(matches!(bent.checked(), Err(LawFault::Implausible { .. })));
-        assert!(ThermistorLaw::USUAL.checked().is_ok());
-    }
-
-    proptest! {
-        #[test]
-        fn there_and_back(degc in -55.0..150.0f64, beta_k in 2500.0..5000.0f64) {
-            let law = ThermistorLaw::Beta { r25_ohm: 10_000.0, beta_k };
-            prop_assert!((law.degc_at(law.ohm_at(degc)) - degc).abs() < 1e-9);
-            let law = ThermistorLaw::SteinhartHart { a: 1.129_241e-3, b: 2.341_077e-4, c: 8.775_468e-8 };
-            prop_assert!((law.degc_at(law.ohm_at(degc)) - degc).abs() < 1e-7);
-        }
-
-        #[test]
-        fn no_resistance_makes_it_panic(ohm in proptest::num::f64::ANY) {
-            let degc = ThermistorLaw::USUAL.degc_at(ohm);
-            prop_assert!(degc.is_nan() || degc > -ZERO_DEGC_K - 1e-9);
-        }
-    }
-}
+mod tests;

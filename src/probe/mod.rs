@@ -10,7 +10,9 @@ mod law;
 
 pub use convert::{Converter, ProbeFault, ProbeSetup, Reading, SetupFault};
 pub use divider::{Divider, DividerFault};
-pub use law::{LawFault, ThermistorLaw};
+pub use law::{
+    GENERIC, Generic, LawFault, MOST_POINTS, PointTable, ProbeLaw, Quantity, TableFault,
+};
 
 /// The ice point in kelvin: 0 °C by definition (SI Brochure, 9th edition, 2.3.1).
 pub const ZERO_DEGC_K: f64 = 273.15;

@@ -243,7 +243,7 @@ impl Talk {
     }
 
     fn channels_of(&self, sample: &Sample) -> usize {
-        match self.setup.probes.thermistors.len() {
+        match self.setup.probes.laws.len() {
             _ if sample.labels.is_empty() || self.own.is_some() => sample.fields.len(),
             // Labels may come on lines of their own: nobody knows yet how many there are.
             0 | 1 => MAX_CHANNELS,

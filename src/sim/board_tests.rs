@@ -152,7 +152,7 @@ fn a_native_lesson_shows_the_rises_of_slate_and_moss() {
             .unwrap();
         let text = String::from_utf8(burst.bytes).unwrap();
         let fields = numbers(&text);
-        let law = converter.electronics.law;
+        let law = &converter.electronics.law;
         let ohm = |counts: u32| converter.divider().ohm_at(f64::from(counts)).unwrap();
         let read: Vec<f64> = fields[2..].iter().map(|c| law.degc_at(ohm(*c))).collect();
         for ((read, true_degc), sample) in read.iter().zip(&burst.tip_degc).zip(&converter.samples)

@@ -6,7 +6,7 @@ use super::air::AirSpec;
 use super::fault::Fault;
 use super::material::SampleSpec;
 use super::thermal::LampSpec;
-use crate::probe::{Divider, LawFault, ThermistorLaw};
+use crate::probe::{Divider, LawFault, ProbeLaw};
 use crate::wire::{MAX_CHANNELS, NtcSide, Unit};
 
 /// A whole virtual bench: samples, lamp, board, cable and what goes wrong.
@@ -69,7 +69,7 @@ pub struct Electronics {
     /// Where the thermistor sits.
     pub ntc_side: NtcSide,
     /// The thermistor's resistance law.
-    pub law: ThermistorLaw,
+    pub law: ProbeLaw,
     /// Standard deviation of the temperature at the probe, in degrees Celsius, 0 or more.
     pub noise_degc: f64,
     /// Standard deviation of the converter, in counts, 0 or more.
@@ -173,7 +173,7 @@ impl BoardConfig {
         if !(1..=MAX_CHANNELS).contains(&self.samples.len()) {
             return Err(ConfigFault::Samples(self.samples.len()));
         }
-        self.electronics.law.checked()?;
+        self.electronics.law.check()?;
         let is_of_an_id = |b: u8| b.is_ascii_alphanumeric() || b"-_.".contains(&b);
         let id_is_plain = self.board_id.bytes().all(is_of_an_id);
         let doors = [
@@ -257,7 +257,7 @@ impl Default for Electronics {
             full_scale: 65_536,
             fixed_ohm: 10_000.0,
             ntc_side: NtcSide::Low,
-            law: ThermistorLaw::USUAL,
+            law: ProbeLaw::USUAL,
             noise_degc: 0.008,
             noise_counts: 3.0,
             decimals: 2,

@@ -72,12 +72,12 @@ impl FrontEnd {
             } else if now_s < wiring.shorted_until_s {
                 0.0
             } else {
-                config.electronics.law.ohm_at(degc)
+                config.electronics.law.signal_at(degc)
             };
             let mut said = number(config, ohm, degc, read);
             for ailment in self.ailments.iter_mut().filter(|a| a.channel == channel) {
                 if let Some(top) = ailment.top_degc().filter(|top| degc > *top) {
-                    said = number(config, config.electronics.law.ohm_at(top), top, 0.0);
+                    said = number(config, config.electronics.law.signal_at(top), top, 0.0);
                 }
                 said = ailment.said(said);
             }

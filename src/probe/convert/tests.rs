@@ -89,7 +89,7 @@ fn a_setup_that_cannot_work_says_why() {
     };
     assert_eq!(Converter::new(&adc, None, 2), Err(SetupFault::NoFullScale));
     let three = ProbeSetup {
-        thermistors: vec![ThermistorLaw::USUAL; 3],
+        laws: vec![ProbeLaw::USUAL; 3],
         ..ProbeSetup::default()
     };
     assert!(matches!(
