@@ -12,6 +12,7 @@
 //!                     ├─ journal, run   durable truth, clean CSV, events
 //!                     ├─ lamp           edges: on-line (now) and off-line (best)
 //!                     └─ analysis       marks, fits, rates, comparison
+//!                         ├─ calibrate  what baths, fixed points and dips say of a probe
 //!                         └─ graph      one picture
 //!                             ├─ report    pages and workbooks, as bytes
 //!                             ├─ live      the terminal's view, and the page for browsers
@@ -19,13 +20,14 @@
 //! ```
 //!
 //! Imports run down this picture only, and `wire`, `probe`, `timebase`, `sampler`, `lamp`,
-//! `analysis`, `graph`, `report` and `sim` do no I/O, read no clock and print nothing; a test holds them to
-//! it (`tests/house.rs`).
-//! `live` and `outlet` read a run's files through [`follow`], whoever writes them. [`port`], [`journal`], [`run`], [`follow`], [`live`] and
+//! `analysis`, `calibrate`, `graph`, `report` and `sim` do no I/O, read no clock and print nothing;
+//! a test holds them to it (`tests/house.rs`). `live` and `outlet` read a run's files through
+//! [`follow`], whoever writes them. [`port`], [`journal`], [`run`], [`follow`], [`live`] and
 //! [`outlet`] touch the outside world. Arguments,
 //! wording and printing live in [`cli`] alone.
 
 pub mod analysis;
+pub mod calibrate;
 pub mod cli;
 pub mod follow;
 pub mod graph;

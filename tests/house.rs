@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What each room may import. The order is that of the picture in `src/lib.rs`.
-const MAY_IMPORT: [(&str, &[&str]); 16] = [
+const MAY_IMPORT: [(&str, &[&str]); 17] = [
     ("wire", &[]),
     ("probe", &["wire"]),
     ("timebase", &["wire"]),
@@ -22,12 +22,20 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
     ("journal", &[]),
     ("lamp", &[]),
     ("analysis", &["lamp"]),
+    ("calibrate", &["wire", "probe", "lamp", "analysis"]),
     ("graph", &["lamp", "analysis"]),
     ("report", &["lamp", "analysis", "graph"]),
     (
         "run",
         &[
-            "wire", "probe", "sampler", "port", "journal", "lamp", "analysis",
+            "wire",
+            "probe",
+            "sampler",
+            "port",
+            "journal",
+            "lamp",
+            "analysis",
+            "calibrate",
         ],
     ),
     ("follow", &["wire", "journal", "run"]),
@@ -41,15 +49,37 @@ const MAY_IMPORT: [(&str, &[&str]); 16] = [
     (
         "cli",
         &[
-            "wire", "probe", "sampler", "sim", "port", "journal", "lamp", "analysis", "graph",
-            "report", "live", "run", "follow", "outlet",
+            "wire",
+            "probe",
+            "sampler",
+            "sim",
+            "port",
+            "journal",
+            "lamp",
+            "analysis",
+            "calibrate",
+            "graph",
+            "report",
+            "live",
+            "run",
+            "follow",
+            "outlet",
         ],
     ),
 ];
 
 /// Rooms that do no I/O, read no clock and print nothing.
-const PURE: [&str; 9] = [
-    "wire", "probe", "timebase", "sampler", "sim", "lamp", "analysis", "graph", "report",
+const PURE: [&str; 10] = [
+    "wire",
+    "probe",
+    "timebase",
+    "sampler",
+    "sim",
+    "lamp",
+    "analysis",
+    "calibrate",
+    "graph",
+    "report",
 ];
 
 /// What a pure room must not name.

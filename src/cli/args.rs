@@ -50,6 +50,17 @@ pub(super) enum Command {
         after_help = "Examples:\n  duskmark boards\n  duskmark boards --board virtual\n  duskmark boards --try 'slate=24.9 moss=23.3'"
     )]
     Boards(BoardsArgs),
+    /// Probes that agree: match in one bath, ice and boiling point, constants, lag
+    #[command(after_help = "\
+Examples:
+  duskmark calibrate match            both probes in one bath: do they agree?
+  duskmark calibrate ice --channel 1
+  duskmark calibrate boil --pressure 987hPa
+  duskmark calibrate show
+
+Water beside mains, ice and boiling water: an adult, a cable that leads away from
+the plate, an RCD/GFCI outlet, dry hands; your school's rules come first.")]
+    Calibrate(Box<super::calibrate::CalibrateArgs>),
     /// Run a plan, or log unattended
     #[command(after_help = "\
 Examples:
@@ -174,6 +185,8 @@ pub(super) struct BoardsArgs {
     pub(super) json: bool,
     #[command(flatten)]
     pub(super) board: BoardArgs,
+    #[command(flatten)]
+    pub(super) calibration: super::calibrate::CalibrationArgs,
 }
 
 /// Which boards, and what the user knows of them.
@@ -307,6 +320,8 @@ pub(super) struct LogArgs {
     pub(super) plan: PlanArgs,
     #[command(flatten)]
     pub(super) board: BoardArgs,
+    #[command(flatten)]
+    pub(super) calibration: super::calibrate::CalibrationArgs,
     #[command(flatten)]
     pub(super) lags: LagArgs,
 }

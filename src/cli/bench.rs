@@ -9,6 +9,7 @@ use tokio::sync::mpsc;
 use tokio::time::Instant;
 
 use super::advice;
+use super::calibrate::correct;
 use super::ends::Ends;
 use super::exit::Failure;
 use super::parts::settle;
@@ -231,6 +232,19 @@ impl Bench {
         if let Err(failure) = settle(&mut self.setup, self.resume.is_some(), &greetings) {
             self.fail(&failure, ends);
             return;
+        }
+        // A run that is gone on with has its calibrations already.
+        if self.resume.is_none() {
+            let samplers = greetings.iter().map(Greeting::sampler);
+            let boards: Vec<_> = self
+                .names
+                .iter()
+                .map(String::as_str)
+                .zip(samplers)
+                .collect();
+            for text in correct(&session.calibrations, &mut self.setup, &boards) {
+                view.remark(&text);
+            }
         }
         let mut held = Vec::new();
         for ((greeting, name), port) in greetings.into_iter().zip(&self.names).zip(0_u16..) {

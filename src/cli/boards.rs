@@ -7,9 +7,10 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, timeout_at};
 
 use super::args::BoardsArgs;
+use super::calibrate::{InUse, Stock};
 use super::exit::{Code, Failure};
 use super::target::{Source, Target, line_pattern, probe_setup, targets};
-use super::text::printable;
+use super::text::{printable, wrapped_within};
 use super::{advice, log, out, try_lines};
 use crate::port::{CHANNEL_DEPTH, Listed, PortEvent, list};
 use crate::probe::Reading;
@@ -28,6 +29,7 @@ struct Answer {
     port: String,
     greeting: Greeting,
     understood: bool,
+    in_use: InUse,
     failure: Option<Failure>,
 }
 
@@ -52,9 +54,14 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
             probes: probe_setup(&board),
             baud: target.baud(),
             lines: lines.clone(),
+            ..SamplerSetup::default()
         })
         .collect();
-    let answers = log::runtime()?.block_on(listen(targets, &setups, wait));
+    let stock = Stock::read(&args.calibration, targets.len())?;
+    let mut answers = log::runtime()?.block_on(listen(targets, &setups, wait));
+    for (answer, mut setup) in answers.iter_mut().zip(setups) {
+        answer.in_use = stock.of_board(&mut setup, answer.greeting.sampler(), &answer.port);
+    }
     let listed = list().unwrap_or_default();
     let sound = answers.iter().filter(|a| a.failure.is_none()).count();
     for answer in answers {
@@ -84,6 +91,7 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
             port: target.name().to_owned(),
             greeting: Greeting::new(setup),
             understood: false,
+            in_use: InUse::default(),
             failure: None,
         })
         .collect();
@@ -140,6 +148,30 @@ impl Answer {
         }
     }
 
+    /// A reading as its calibrations correct it.
+    fn corrected(&self, channel: usize, reading: Reading) -> Reading {
+        let Some(applied) = self
+            .in_use
+            .applied
+            .get(channel)
+            .filter(|one| !one.from.is_empty())
+        else {
+            return reading;
+        };
+        let law = self
+            .greeting
+            .sampler()
+            .converter()
+            .and_then(|c| c.law(channel));
+        match reading {
+            Reading::Degc { value, decimals } => Reading::Degc {
+                value: applied.corrected(value, law),
+                decimals,
+            },
+            fault @ Reading::Fault(_) => fault,
+        }
+    }
+
     fn give_up(&mut self) {
         if !self.understood && self.failure.is_none() {
             self.failure = Some(advice::of_greeting(&self.port, &self.greeting.give_up()));
@@ -182,8 +214,8 @@ fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
     let Some(row) = answer.greeting.last_row() else {
         return text;
     };
-    for (name, reading) in sampler.names().iter().zip(&row.readings) {
-        let value = match reading {
+    for (channel, (name, reading)) in sampler.names().iter().zip(&row.readings).enumerate() {
+        let value = match &answer.corrected(channel, *reading) {
             Reading::Degc { value, decimals } => {
                 let odd = if looks_like_counts(*value, sampler.converter()) {
                     "  (looks like raw converter counts: say --unit adc --full-scale 1024)"
@@ -195,6 +227,11 @@ fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
             Reading::Fault(fault) => fault.words().to_owned(),
         };
         text.push_str(&format!("  {}: {value}\n", printable(name)));
+    }
+    for said in &answer.in_use.said {
+        for line in wrapped_within(said, 77).lines() {
+            text.push_str(&format!("  {line}\n"));
+        }
     }
     text
 }
@@ -213,12 +250,15 @@ fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
         names
             .iter()
             .zip(&row.readings)
-            .map(|(name, reading)| match reading {
-                Reading::Degc { value, .. } => json!({"name": name, "degc": value}),
-                Reading::Fault(fault) => {
-                    json!({"name": name, "degc": null, "fault": fault.code()})
-                }
-            })
+            .enumerate()
+            .map(
+                |(channel, (name, reading))| match answer.corrected(channel, *reading) {
+                    Reading::Degc { value, .. } => json!({"name": name, "degc": value}),
+                    Reading::Fault(fault) => {
+                        json!({"name": name, "degc": null, "fault": fault.code()})
+                    }
+                },
+            )
             .collect()
     });
     json!({
@@ -230,6 +270,8 @@ fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
         "channels": sampler.channels(),
         "resolution_degc": sampler.converter().and_then(|c| c.resolution_degc(0)),
         "readings": readings,
+        "calibrated": answer.in_use.applied.iter().filter(|one| !one.from.is_empty()).collect::<Vec<_>>(),
+        "remarks": answer.in_use.said,
         "fault": answer.failure.as_ref().map(|f| &f.message),
     })
 }

@@ -161,7 +161,7 @@ fn places() -> Vec<PathBuf> {
 }
 
 /// The user's folder for settings, as each system has it.
-fn user_folder() -> Option<PathBuf> {
+pub(super) fn user_folder() -> Option<PathBuf> {
     let var = |name: &str| {
         std::env::var_os(name)
             .filter(|v| !v.is_empty())

@@ -7,6 +7,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::args::DemoArgs;
+use super::calibrate::Stock;
 use super::class::Input;
 use super::deeds::Deeds;
 use super::exit::{Code, Failure};
@@ -138,12 +139,11 @@ impl Virtual<'_> {
             sampler: SamplerSetup {
                 samples: samples(),
                 baud: target.baud(),
-                lines: None,
                 ..SamplerSetup::default()
             },
             plan: self.plan.clone(),
             lags: declared(&args.lags),
-            together: Vec::new(),
+            ..RunSetup::default()
         };
         let task = Task {
             targets: vec![target],
@@ -156,6 +156,7 @@ impl Virtual<'_> {
             sync: SyncEvery::Time(Duration::from_secs(1)),
             limits: Limits::default(),
             began_ns: self.began_ns,
+            calibrations: Stock::default(),
         };
         let mut view = View::silent_one();
         let ends = runtime()?.block_on(session.run(vec![task], &mut view, Deeds::none(), show));

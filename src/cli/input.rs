@@ -11,8 +11,9 @@ use super::exit::{Code, Failure};
 use super::rebuild::check_lags;
 use super::text::printable;
 use crate::analysis::{self, Cued, Request, Series, Summary, Table, TableError};
+use crate::calibrate::Applied;
 use crate::journal;
-use crate::run::{Derived, Lags, Plan, RunSetup, name, request};
+use crate::run::{Derived, Lags, Plan, RunSetup, calibrated, name, request};
 
 /// No table of a lesson is larger; a larger file was named by mistake.
 const LARGEST_BYTES: u64 = 4 << 30;
@@ -65,10 +66,13 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
         return read_run(input, asked);
     }
     let Table {
-        series, warnings, ..
+        mut series,
+        warnings,
+        ..
     } = read_table(input, asked.worksheet)?;
     check_lags(&asked.lags, series.channels.len())?;
     let (setup, cues) = settings_beside(input);
+    calibrated(&mut series, &setup.calibrations);
     let lags = asked.lags.over(&setup.lags);
     let setup = RunSetup { lags, ..setup };
     let mut wanted = asked.over(request(&setup));
@@ -199,6 +203,8 @@ fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
         plan: Plan,
         #[serde(default)]
         lags: Lags,
+        #[serde(default)]
+        calibrated: Vec<Applied>,
     }
     let own = input.file_name().is_some_and(|file| file == name::READINGS);
     let settings = own
@@ -220,6 +226,7 @@ fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
     let setup = RunSetup {
         plan: settings.plan,
         lags: settings.lags,
+        calibrations: settings.calibrated,
         ..RunSetup::default()
     };
     (setup, settings.found.cues)

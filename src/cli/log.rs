@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::args::LogArgs;
+use super::calibrate::Stock;
 use super::exit::{Code, Failure};
 use super::parse::Names;
 use super::planning::plan;
@@ -23,6 +24,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     if let Some(groups) = args.plan.groups {
         plan.predictions = ask::predictions(groups, samples.as_ref())?;
     }
+    let calibrations = Stock::read(&args.calibration, targets.len())?;
     let several = targets.len() > 1;
     let tasks = if args.together {
         if !several {
@@ -58,6 +60,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
             ..limits
         },
         began_ns: None,
+        calibrations,
     };
     let (page, deeds) = args.page.start(&args.out, quiet)?;
     let mut view = View::new(args.view, quiet, args.bell);
@@ -185,12 +188,13 @@ fn setup(
             probes: probe_setup(&args.board),
             baud: target.and_then(Target::baud),
             lines,
+            ..SamplerSetup::default()
         },
         plan: plan.clone(),
         lags: Lags {
             probe_s: args.lags.probe_lag.clone(),
             lamp_s: args.lags.lamp_lag,
         },
-        together: Vec::new(),
+        ..RunSetup::default()
     })
 }

@@ -7,6 +7,7 @@ mod ask;
 mod asked;
 mod bench;
 mod boards;
+mod calibrate;
 mod class;
 mod config;
 mod deeds;
@@ -25,6 +26,7 @@ mod parse;
 mod parts;
 mod plan_args;
 mod planning;
+mod pretended;
 mod quantity;
 mod rebuild;
 mod report;
@@ -95,6 +97,7 @@ fn run(command: Command, quiet: bool) -> Result<(), Failure> {
     match command {
         Command::Demo(args) => demo::run(&args, quiet),
         Command::Boards(args) => boards::run(&args, quiet),
+        Command::Calibrate(args) => calibrate::run(&args, quiet),
         Command::Log(args) => log::run(&args, quiet),
         Command::Rebuild(args) => rebuild::run(&args, quiet),
         Command::Analyse(args) => analyse::run(&args, quiet),

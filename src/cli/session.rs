@@ -7,6 +7,7 @@ use tokio::sync::mpsc;
 use tokio::time::interval;
 
 use super::bench::Bench;
+use super::calibrate::Stock;
 use super::deeds::{self, Deeds};
 use super::ends::Ends;
 use super::guard::Guard;
@@ -46,6 +47,8 @@ pub(super) struct Session {
     pub(super) limits: Limits,
     /// The wall clock that the runs pretend to begin at.
     pub(super) began_ns: Option<i64>,
+    /// Calibrations that may be used.
+    pub(super) calibrations: Stock,
 }
 
 /// What a bench is to do.

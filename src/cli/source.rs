@@ -9,7 +9,8 @@ use super::input::{Asked, Read, read};
 use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
-use crate::report::{Record, Steps};
+use crate::calibrate::{Applied, age_s};
+use crate::report::{Calibrated, Record, Steps};
 use crate::run::{Derived, RunSetup, name};
 
 /// A run or table, read and analysed.
@@ -52,8 +53,7 @@ impl Source {
         let folder = if beside { input.parent() } else { Some(input) };
         let folder = folder.filter(|f| f.join(name::SETTINGS).is_file() || f.is_dir() && !beside);
         let mut record = folder.map(record_in).unwrap_or_default();
-        record.probe_lag_s.clone_from(&setup.lags.probe_s);
-        record.lamp_lag_s = setup.lags.lamp_s;
+        settings(&mut record, &setup);
         record.calibration_u_degc = calibration(&series);
         Ok(Self {
             title: stem(folder.unwrap_or(input)),
@@ -73,6 +73,7 @@ impl Source {
         marks_s: Option<f64>,
     ) -> Self {
         let mut record = record_of(derived);
+        settings(&mut record, &derived.setup);
         record.calibration_u_degc = calibration(&series);
         Self {
             title: derived.title(),
@@ -103,6 +104,32 @@ fn calibration(series: &Series) -> Vec<Option<f64>> {
     series.channels.iter().map(|c| c.u_common_degc).collect()
 }
 
+/// What was declared or calibrated before the run began.
+fn settings(record: &mut Record, setup: &RunSetup) {
+    record.probe_lag_s = setup.probe_lags_s();
+    record.is_lag_calibrated = setup.lags.probe_s.is_none() && record.probe_lag_s.is_some();
+    record.lamp_lag_s = setup.lags.lamp_s;
+    tell_calibrations(record, &setup.calibrations);
+}
+
+/// What the probes of a run were calibrated by.
+fn tell_calibrations(record: &mut Record, applied: &[Applied]) {
+    let days = |date: &str| {
+        let age_s = age_s(date, record.began_utc.as_deref()?)?;
+        Some((age_s.max(0.0) / 86_400.0) as usize)
+    };
+    let of = |one: &Applied| {
+        let by = one.from.iter().map(|from| Calibrated {
+            kind: from.found.code().into(),
+            day: from.date.get(..10).unwrap_or_default().to_owned(),
+            age_days: days(&from.date),
+        });
+        by.collect()
+    };
+    record.calibrated = applied.iter().map(of).collect();
+    record.is_matched_only = applied.iter().map(|one| !one.is_absolute).collect();
+}
+
 fn steps(setup: &RunSetup, marks_s: Option<f64>) -> Steps {
     let plan = &setup.plan;
     // Of a table nobody knows whether there was a lamp, which a lamp-on time of nothing says.
@@ -129,8 +156,6 @@ fn record_of(derived: &Derived) -> Record {
         damaged_places: derived.damage.len(),
         events: events.into_iter().collect(),
         flags: derived.flags().into_iter().collect(),
-        probe_lag_s: derived.setup.lags.probe_s.clone(),
-        lamp_lag_s: derived.setup.lags.lamp_s,
         ..Record::default()
     }
 }

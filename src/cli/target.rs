@@ -2,14 +2,14 @@
 
 use tokio::sync::mpsc;
 
-use super::advice;
 use super::args::BoardArgs;
 use super::config::NamedLines;
 use super::exit::{Code, Failure};
+use super::{advice, pretended};
 use crate::port::{Keeper, Listed, OpenError, PortEvent, Pretender, SerialOpener, list};
 use crate::probe::ProbeSetup;
 use crate::run::Plan;
-use crate::sim::{BoardConfig, LampSpec, VirtualBoard, lesson};
+use crate::sim::VirtualBoard;
 use crate::wire::LinePattern;
 
 /// One board to talk to.
@@ -110,7 +110,7 @@ pub(super) fn targets(args: &BoardArgs, plan: &Plan) -> Result<Vec<Target>, Fail
                 }));
             }
             virtual_ if virtual_ == "virtual" || virtual_.starts_with("virtual:") => {
-                targets.push(virtual_target(virtual_, plan, targets.len())?);
+                targets.push(pretended::target(virtual_, plan, targets.len())?);
             }
             path => targets.push(Target::Port {
                 path: path.to_owned(),
@@ -182,78 +182,4 @@ fn only_one(mut ports: Vec<Listed>, baud: u32) -> Result<Target, Failure> {
             .advise("Name one with --board, or take each with --board all."))
         }
     }
-}
-
-/// `virtual`, or `virtual:seed=7,speed=10,period=250ms`.
-fn virtual_target(text: &str, plan: &Plan, index: usize) -> Result<Target, Failure> {
-    let refuse = |what: &str| {
-        Failure::new(
-            Code::Usage,
-            format!("'{what}' says nothing about a virtual board"),
-        )
-        .advise("Write it like virtual:seed=7,speed=10,period=250ms.")
-    };
-    let (mut seed, mut speed, mut period_ms) = (1 + index as u64, 1.0, None);
-    let options = text.strip_prefix("virtual:").unwrap_or("");
-    for option in options.split(',').filter(|o| !o.is_empty()) {
-        let (key, value) = option.split_once('=').ok_or_else(|| refuse(option))?;
-        let known = match key {
-            "seed" => value.parse().map(|s| seed = s).is_ok(),
-            "speed" => value.parse().is_ok_and(|s: f64| {
-                speed = s;
-                s > 0.0
-            }),
-            "period" => super::duration::parse_positive_s(value)
-                .map(|s| period_ms = Some((s * 1000.0).round() as u32))
-                .is_ok(),
-            _ => false,
-        };
-        if !known {
-            return Err(refuse(option));
-        }
-    }
-    let board = VirtualBoard::new(virtual_config(seed, plan, period_ms))
-        .map_err(|fault| Failure::new(Code::Usage, fault.to_string()))?;
-    Ok(Target::Virtual {
-        board: Box::new(board),
-        speed,
-    })
-}
-
-/// A bench whose lamp a pretended hand switches some seconds after each cue of the plan.
-fn virtual_config(seed: u64, plan: &Plan, period_ms: Option<u32>) -> BoardConfig {
-    let mut config = lesson(seed);
-    config.end_s = None;
-    config.period_ms = period_ms.unwrap_or(config.period_ms);
-    config.board_id = format!("virtual-{seed}");
-    let hand_s = config
-        .lamp
-        .on_off_s
-        .first()
-        .map_or(2.0, |(on_s, _)| on_s - 90.0);
-    config.lamp = LampSpec {
-        on_off_s: switchings(plan, hand_s),
-        ..config.lamp
-    };
-    config
-}
-
-/// A hand that cannot press keys leaves a phase that a key would end after so many seconds.
-const PRETENDED_S: f64 = 300.0;
-
-/// When a pretended hand switches the lamp, so long after each cue.
-fn switchings(plan: &Plan, hand_s: f64) -> Vec<(f64, f64)> {
-    if !plan.has_lamp() {
-        return Vec::new();
-    }
-    let heat_s = plan.heating_s().unwrap_or(PRETENDED_S);
-    let cool_s = plan.cooling_s().unwrap_or(PRETENDED_S);
-    let settle_s = plan.settle_degc_per_min.map_or(3.0, |_| 65.0);
-    let mut on_s = settle_s + hand_s;
-    let mut all = Vec::new();
-    for _ in 0..plan.cycles() {
-        all.push((on_s, on_s + heat_s + hand_s));
-        on_s += heat_s + cool_s + hand_s;
-    }
-    all
 }

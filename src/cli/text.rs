@@ -28,11 +28,16 @@ const LONGEST_NAME: usize = 16;
 /// A text in lines of 80 columns at most, broken between words; what follows the first line is set
 /// in.
 pub(super) fn wrapped(text: &str) -> String {
+    wrapped_within(text, 79)
+}
+
+/// The same within so many columns.
+pub(super) fn wrapped_within(text: &str, columns: usize) -> String {
     let mut out = String::new();
     let mut width = 0;
     for word in text.split(' ') {
         let length = word.chars().count();
-        if width > 0 && width + 1 + length > 79 {
+        if width > 0 && width + 1 + length > columns {
             out.push_str("\n  ");
             width = 2;
         } else if width > 0 {

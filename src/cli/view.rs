@@ -146,6 +146,13 @@ impl View {
         self.say(&greeting(port, sampler));
     }
 
+    /// What is said of calibrations, line by line.
+    pub(super) fn remark(&mut self, text: &str) {
+        for line in text.lines() {
+            self.say(line);
+        }
+    }
+
     /// A run was begun, or is gone on with.
     pub(super) fn began(&mut self, recorder: &Recorder, again: bool) {
         if let Some(begun) = &self.begun {

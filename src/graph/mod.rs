@@ -30,6 +30,7 @@ mod name;
 mod note;
 mod picture;
 mod png;
+mod residual;
 mod series;
 mod spread;
 mod text;
@@ -42,6 +43,7 @@ pub use area::{PlotArea, plot_area};
 pub use class::{ClassPicture, Material, class_svg, class_svg_in};
 pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Theme};
 pub use png::{PngError, letters_without_font, png};
+pub use residual::{ResidualPicture, residual_svg};
 pub use series::of_series;
 pub use wording::{English, Spread, Wording};
 

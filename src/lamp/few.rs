@@ -123,9 +123,11 @@ fn late(curve: &Curve, options: &LampOptions, channels: usize, hand: bool) -> La
 /// Standard uncertainty in seconds of what shifts both edges alike: lags and the reader's delay.
 fn beside_s(options: &LampOptions, hand: bool) -> f64 {
     let lamp = options.declared_lamp_lag_s().is_some();
-    let probe = options.probe_lag_s.is_some();
+    let measured_s = options.probe_lag_u_s.iter().flatten();
+    let measured_s = measured_s.copied().fold(0.0, f64::max);
     let of = |known: bool, sd: f64| if known { 0.0 } else { sd };
-    of(probe, PROBE_S.1)
+    of(options.probe_lag_s.is_some(), PROBE_S.1)
+        .hypot(measured_s)
         .hypot(of(lamp, LAMP_S.1))
         .hypot(of(lamp, UNSEEN_S))
         .hypot(of(!hand, LATE_SD_S))

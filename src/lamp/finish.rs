@@ -72,7 +72,10 @@ pub(super) fn finish(
     // A lag that is not known cannot be told from fast modes of the bench but by its prior: then
     // all modes are let in, lest the interval be too narrow.
     let known = options.declared_lamp_lag_s().is_some()
-        && (0..channels).all(|c| options.declared_probe_lag_s(c, channels).is_some());
+        && (0..channels).all(|c| {
+            let is_declared = options.declared_probe_lag_s(c, channels).is_some();
+            is_declared && options.probe_lag_u_s(c).is_none()
+        });
     if !known {
         return fitted(&fine, &start, MODES, options, channels, 3);
     }

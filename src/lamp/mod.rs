@@ -118,6 +118,9 @@ pub struct LampOptions {
     /// First-order lag of the probes in seconds, at least 0: one for all or one per channel.
     /// A list of any other length is treated as not declared.
     pub probe_lag_s: Option<Vec<f64>>,
+    /// Standard uncertainty of each channel's lag in seconds, where it was measured rather than
+    /// declared; none, 0 or no number: it is held.
+    pub probe_lag_u_s: Option<Vec<f64>>,
     /// First-order lag of the lamp's own warm-up in seconds, at least 0.
     pub lamp_lag_s: Option<f64>,
 }
@@ -129,6 +132,7 @@ impl LampOptions {
         Self {
             probe_lag_s: Some(vec![0.0]),
             lamp_lag_s: Some(0.0),
+            probe_lag_u_s: None,
         }
     }
 
@@ -141,6 +145,12 @@ impl LampOptions {
             _ => return None,
         };
         usable_lag(lag)
+    }
+
+    /// The standard uncertainty of a channel's measured lag in seconds.
+    fn probe_lag_u_s(&self, channel: usize) -> Option<f64> {
+        let u_s = self.probe_lag_u_s.as_ref()?.get(channel).copied();
+        u_s.filter(|u_s| u_s.is_finite() && *u_s > 0.0)
     }
 
     /// The declared lamp lag, where it is usable.

@@ -1,14 +1,15 @@
 //! The joint fit: edges, time constants and lags over all channels, linear terms inside.
 
+mod lags;
+
 use rmpfit::{MPConfig, MPError, MPFitter, MPMaxFev, MPPar, MPResult, MPSide};
+
+use lags::Lag;
 
 use super::clean::Curve;
 use super::fitted::Fitted;
 use super::modes::Modes;
-use super::priors::{
-    LAMP_MEDIAN_S, LAMP_SIGMA, PROBE_COMMON_SIGMA, PROBE_MEDIAN_S, PROBE_OWN_SIGMA,
-    SURFACE_MEDIAN_S, SURFACE_SIGMA, stages,
-};
+use super::priors::{SURFACE_MEDIAN_S, SURFACE_SIGMA, stages};
 use super::project::fit;
 use super::response::Chain;
 use super::search::{Start, limits, spacing};
@@ -33,8 +34,7 @@ pub(super) struct Terms {
 struct Place {
     tau: usize,
     fast: Option<usize>,
-    lag: Option<usize>,
-    declared_lag_s: f64,
+    lag: Lag,
 }
 
 /// The problem handed to the least-squares routine.
@@ -105,12 +105,12 @@ impl<'a> Problem<'a> {
         let shortest = (0.5 * spacing).max(1.0).min(0.1 * span);
         let range = (shortest.ln(), (30.0 * span).ln());
         for (curve, &tau) in curves.iter().zip(&start.tau_s) {
-            let declared = options.declared_probe_lag_s(curve.channel, channels);
-            problem.add_channel(&mut values, tau.ln(), range, declared);
+            let lag = Lag::of(options, curve.channel, channels);
+            problem.add_channel(&mut values, tau.ln(), range, lag);
         }
         if start.at_s.is_empty() {
             // Without an edge no lag shows: keep none free.
-            problem.places.iter_mut().for_each(|p| p.lag = None);
+            problem.places.iter_mut().for_each(|p| p.lag.hold());
         } else {
             problem.add_lags(&mut values, options);
         }
@@ -118,19 +118,12 @@ impl<'a> Problem<'a> {
     }
 
     /// Adds one channel's time constants, as logarithms.
-    fn add_channel(
-        &mut self,
-        values: &mut Vec<f64>,
-        ln_tau: f64,
-        range: (f64, f64),
-        declared_lag_s: Option<f64>,
-    ) {
+    fn add_channel(&mut self, values: &mut Vec<f64>, ln_tau: f64, range: (f64, f64), lag: Lag) {
         if self.terms.modes {
             self.places.push(Place {
                 tau: usize::MAX,
                 fast: None,
-                lag: declared_lag_s.is_none().then_some(usize::MAX),
-                declared_lag_s: declared_lag_s.unwrap_or(0.0),
+                lag,
             });
             return;
         }
@@ -142,40 +135,7 @@ impl<'a> Problem<'a> {
             self.priors.push((index, mean, SURFACE_SIGMA));
             index
         });
-        self.places.push(Place {
-            tau,
-            fast,
-            lag: declared_lag_s.is_none().then_some(usize::MAX),
-            declared_lag_s: declared_lag_s.unwrap_or(0.0),
-        });
-    }
-
-    fn add_lags(&mut self, values: &mut Vec<f64>, options: &LampOptions) {
-        let wide = (-2.5, 2.5);
-        if self.places.iter().any(|p| p.lag.is_some()) {
-            let index = self.add(values, 0.0, wide, 1e-3);
-            self.common = Some(index);
-            self.priors.push((index, 0.0, PROBE_COMMON_SIGMA));
-            if self.terms.modes {
-                let index = self.add(values, 0.0, (-3.0, 3.0), 1e-2);
-                self.split = Some(index);
-                self.priors.push((index, 0.0, 1.0));
-            }
-        }
-        for i in 0..self.places.len() {
-            if self.places.get(i).is_some_and(|p| p.lag.is_some()) {
-                let index = self.add(values, 0.0, wide, 1e-3);
-                self.priors.push((index, 0.0, PROBE_OWN_SIGMA));
-                if let Some(place) = self.places.get_mut(i) {
-                    place.lag = Some(index);
-                }
-            }
-        }
-        if options.declared_lamp_lag_s().is_none() {
-            let index = self.add(values, 0.0, wide, 1e-3);
-            self.lamp = Some(index);
-            self.priors.push((index, 0.0, LAMP_SIGMA));
-        }
+        self.places.push(Place { tau, fast, lag });
     }
 
     fn add(&mut self, values: &mut Vec<f64>, start: f64, range: (f64, f64), step: f64) -> usize {
@@ -211,18 +171,6 @@ impl<'a> Problem<'a> {
         self.fixed_edge = Some(j);
     }
 
-    fn channel_lags(&self, place: &Place, p: &[f64]) -> (f64, f64) {
-        let at = |index: usize| p.get(index).copied().unwrap_or(0.0);
-        let probe = match (place.lag, self.common) {
-            (Some(own), Some(common)) => PROBE_MEDIAN_S * (at(own) + at(common)).exp(),
-            _ => place.declared_lag_s,
-        };
-        let lamp = self
-            .lamp
-            .map_or(self.declared_lamp_s, |i| LAMP_MEDIAN_S * at(i).exp());
-        (probe, lamp)
-    }
-
     /// How many residuals a curve has: one a row, and one for each amount that has a prior.
     fn length(&self, curve: &Curve) -> usize {
         let amounts = if self.terms.modes {
@@ -241,7 +189,7 @@ impl<'a> Problem<'a> {
             let edges = p.get(..self.edges).unwrap_or_default();
             let (probe_s, lamp_s) = self.channel_lags(place, p);
             let split = self.split.and_then(|i| p.get(i)).copied();
-            let [one, two] = stages(probe_s, place.lag.and(split));
+            let [one, two] = stages(probe_s, place.lag.place().and(split));
             let modes = Modes::of(curve);
             let lags_s = [one, two, lamp_s];
             return Some(modes.residual(curve, weights, (self.first, edges), lags_s, out));
@@ -322,7 +270,7 @@ impl<'a> Problem<'a> {
 
     /// Runs the fit from `values`.
     pub(super) fn solve(mut self, mut values: Vec<f64>) -> Option<Fitted> {
-        let first_lag = self.common.or(self.lamp).unwrap_or(values.len());
+        let first_lag = self.first_lag(values.len());
         let status = self.mpfit(&mut values).ok()?;
         let mut scratch = Vec::new();
         let linear: usize = (0..self.curves.len())

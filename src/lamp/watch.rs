@@ -89,7 +89,9 @@ impl Watcher {
         let spread = |known: Option<f64>, sd: f64| if known.is_some() { 0.0 } else { sd };
         Self {
             lags_s: (probe.unwrap_or(5.0), lamp.unwrap_or(1.6)),
-            lag_spread_s: spread(probe, 3.0).hypot(spread(lamp, 1.5)),
+            lag_spread_s: spread(probe, 3.0)
+                .hypot(options.probe_lag_u_s(0).unwrap_or(0.0))
+                .hypot(spread(lamp, 1.5)),
             traces: vec![Trace::default(); channels],
             banks: Vec::new(),
             spacings: Vec::new(),

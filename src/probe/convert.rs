@@ -4,7 +4,7 @@ use super::{Divider, DividerFault, LawFault, ProbeLaw, Quantity, ZERO_DEGC_K};
 use crate::wire::{Field, Hello, NtcSide, Unit};
 
 /// Decimals of a temperature in the files at most: 0.001 °C is below what any such probe resolves.
-const MOST_DECIMALS: u8 = 3;
+pub(super) const MOST_DECIMALS: u8 = 3;
 
 /// What the user says of the board and its probes; each stated value stands over the board's.
 #[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
@@ -218,6 +218,31 @@ impl Converter {
         let degc = |counts: f64| divider.ohm_at(counts).map(|ohm| law.degc_at(ohm)).ok();
         let step = (degc(counts + 1.0)? - degc(counts)?).abs();
         step.is_finite().then_some(step)
+    }
+
+    /// How a channel's numbers become temperatures: what they are and, behind `; `, the law. The same
+    /// text means that nothing of it has changed. A board that prints temperatures has no law.
+    #[must_use]
+    pub fn words(&self, channel: usize) -> String {
+        let unit = serde_json::to_value(self.unit).unwrap_or_default();
+        let unit = unit.as_str().unwrap_or_default();
+        let law = self.laws.get(channel);
+        let law = serde_json::to_string(&law).unwrap_or_default();
+        match (self.unit, self.divider) {
+            (Unit::Degc | Unit::Degf | Unit::Kelvin, _) => unit.to_owned(),
+            (_, None) => format!("{unit}; {law}"),
+            (_, Some(divider)) => format!(
+                "{unit} of {}, fixed {} ohm, thermistor {:?}; {law}",
+                divider.full_scale, divider.fixed_ohm, divider.ntc_side
+            ),
+        }
+    }
+
+    /// The law of a channel, where the board's numbers are not temperatures already.
+    #[must_use]
+    pub fn law(&self, channel: usize) -> Option<&ThermistorLaw> {
+        let is_raw = matches!(self.unit, Unit::Adc | Unit::Ohm);
+        self.laws.get(channel).filter(|_| is_raw)
     }
 
     /// One field of channel `channel` (counted from 0); `line_unit` is the unit that the line

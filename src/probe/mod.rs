@@ -5,10 +5,12 @@
 //! says of the probes; it then turns each field of a sample line into a [`Reading`].
 
 mod convert;
+mod correction;
 mod divider;
 mod law;
 
 pub use convert::{Converter, ProbeFault, ProbeSetup, Reading, SetupFault};
+pub use correction::Correction;
 pub use divider::{Divider, DividerFault};
 pub use law::{
     GENERIC, Generic, LawFault, MOST_POINTS, PointTable, ProbeLaw, Quantity, TableFault,

@@ -204,9 +204,11 @@ impl Told<'_> {
         let lamp = record.lamp_lag_s.map(|s| lag("report-method-lag-lamp", s));
         let all: Vec<String> = probes.chain(lamp).collect();
         let all = all.join(", ");
-        words.tell(
-            "report-method-lags-declared",
-            &[("lags", Value::Text(&all))],
-        )
+        let key = if record.is_lag_calibrated {
+            "report-method-lags-calibrated"
+        } else {
+            "report-method-lags-declared"
+        };
+        words.tell(key, &[("lags", Value::Text(&all))])
     }
 }

@@ -58,10 +58,27 @@ pub struct Record {
     pub events: Vec<(String, usize)>,
     /// Codes of flags as in the readings' file, and how many rows have them.
     pub flags: Vec<(String, usize)>,
-    /// Declared lags of the probes in seconds.
+    /// Known lags of the probes in seconds.
     pub probe_lag_s: Option<Vec<f64>>,
+    /// They were found by calibration, not declared.
+    pub is_lag_calibrated: bool,
     /// Declared lag of the lamp in seconds.
     pub lamp_lag_s: Option<f64>,
     /// Each sample's standard uncertainty by its probe's calibration in °C, where there is one.
     pub calibration_u_degc: Vec<Option<f64>>,
+    /// What each sample's probe was calibrated by.
+    pub calibrated: Vec<Vec<Calibrated>>,
+    /// Each sample's probe was only brought to agree with the others.
+    pub is_matched_only: Vec<bool>,
+}
+
+/// One calibration of a probe.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Calibrated {
+    /// Its kind: `match`, `ice`, `boil`, `constants`, `line`, `lag`.
+    pub kind: String,
+    /// Its day, like 2026-03-14.
+    pub day: String,
+    /// Its age in days when the run began, where both dates are known.
+    pub age_days: Option<usize>,
 }

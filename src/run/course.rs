@@ -49,7 +49,6 @@ pub(super) struct Course {
 impl Course {
     /// At the start of a run.
     pub(super) fn new(setup: &RunSetup, start_ns: i64) -> Self {
-        let lags = &setup.lags;
         Self {
             feed: Feed::new(setup, start_ns),
             outputs: Vec::new(),
@@ -60,10 +59,7 @@ impl Course {
             rows: 0,
             conductor: Conductor::new(setup.plan.clone()),
             watcher: None,
-            lamp: LampOptions {
-                probe_lag_s: lags.probe_s.clone(),
-                lamp_lag_s: lags.lamp_s,
-            },
+            lamp: setup.lamp_options(),
             steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
             unsettled_told: false,
         }

@@ -68,6 +68,16 @@ impl Derived {
         format!("{} · {} UTC", self.setup.name, began.replace('T', " "))
     }
 
+    /// How each channel's numbers became temperatures (`probe::Converter::words`).
+    #[must_use]
+    pub fn probe_words(&self) -> Vec<String> {
+        let boards = self.feed.samplers();
+        boards
+            .filter_map(|sampler| Some((sampler.converter()?, sampler.channels()?)))
+            .flat_map(|(converter, channels)| (0..channels).map(|c| converter.words(c)))
+            .collect()
+    }
+
     /// What was asked of the analysis.
     #[must_use]
     pub fn request(&self) -> Request {
@@ -337,7 +347,7 @@ impl Gather {
             self.slugs = analysis::slugs(&logged);
             Table::with_channels(logged.len())
         });
-        let series = series(&mut table, &names);
+        let series = series(&mut table, &names, &self.setup.calibrations);
         let asked = self.afterwards.asked(&self.setup, &logged, &self.cues);
         let mut summary = analysis::analyse(&series, &asked);
         summary.warnings.extend(self.health(&names));

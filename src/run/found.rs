@@ -62,6 +62,8 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
         plan: &'a super::plan::Plan,
         lags: &'a Lags,
         probes: &'a crate::probe::ProbeSetup,
+        #[serde(skip_serializing_if = "<[_]>::is_empty")]
+        calibrated: &'a [crate::calibrate::Applied],
     }
     let settings = Settings {
         program: &setup.program,
@@ -71,6 +73,7 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
         plan: &setup.plan,
         lags: &setup.lags,
         probes: &setup.sampler.probes,
+        calibrated: &setup.calibrations,
     };
     let head = "# Settings of this run, as asked and as found. The journal is the record; this file is\n\
                 # for people, and `duskmark rebuild` writes it anew.\n";

@@ -3,6 +3,7 @@
 mod afterwards;
 mod asked;
 mod begun;
+mod calibrations;
 mod conductor;
 mod course;
 mod derive;
@@ -32,8 +33,9 @@ mod told;
 mod wall;
 
 pub use afterwards::{Afterwards, CorrectError, Correction, LateNote, correct};
-pub use asked::request;
+pub use asked::{calibrated, request};
 pub use begun::setup_in;
+pub use calibrations::{CALIBRATIONS, StoreFault, add_calibrations, read_calibrations};
 pub use conductor::{Conductor, Cue, Step};
 pub use derive::Derived;
 pub use error::RunError;

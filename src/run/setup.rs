@@ -1,6 +1,8 @@
 //! What a run must know to be derived again from its journal.
 
 use super::plan::Plan;
+use crate::calibrate::{Applied, Lag, TRANSFER};
+use crate::lamp::LampOptions;
 use crate::sampler::SamplerSetup;
 
 /// Everything beside the bytes. The journal's first record holds it as JSON.
@@ -16,6 +18,10 @@ pub struct RunSetup {
     pub plan: Plan,
     /// Lags that were declared.
     pub lags: Lags,
+    /// What calibrations say of each channel, in full: the readings are corrected by it, and nothing
+    /// else is needed to do it again. Empty where there are none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub calibrations: Vec<Applied>,
     /// Where several boards make one bench: each of them, in the order of the ports. `sampler` then
     /// holds the names of all samples.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -29,6 +35,53 @@ pub struct Part {
     pub channels: usize,
     /// Its samples, probes and line speed.
     pub sampler: SamplerSetup,
+}
+
+impl RunSetup {
+    /// The probes' lags by their calibrations; none unless every channel's is known.
+    #[must_use]
+    pub fn calibrated_lags(&self) -> Option<Vec<Lag>> {
+        let lags: Option<Vec<Lag>> = self.calibrations.iter().map(|one| one.lag).collect();
+        lags.filter(|lags| !lags.is_empty())
+    }
+
+    /// The probes' lags in seconds: as declared, else as calibrated.
+    #[must_use]
+    pub fn probe_lags_s(&self) -> Option<Vec<f64>> {
+        let calibrated = || {
+            Some(
+                self.calibrated_lags()?
+                    .iter()
+                    .map(|lag| lag.tau_s)
+                    .collect(),
+            )
+        };
+        self.lags.probe_s.clone().or_else(calibrated)
+    }
+}
+
+impl RunSetup {
+    /// What is known of lags, for who looks for edges. A lag that was measured in water is less well
+    /// known on a sample.
+    #[must_use]
+    pub fn lamp_options(&self) -> LampOptions {
+        let measured = || {
+            let lags = self.calibrated_lags()?.into_iter();
+            Some(
+                lags.map(|lag| lag.u_s.hypot(TRANSFER * lag.tau_s))
+                    .collect(),
+            )
+        };
+        LampOptions {
+            probe_lag_s: self.probe_lags_s(),
+            probe_lag_u_s: if self.lags.probe_s.is_some() {
+                None
+            } else {
+                measured()
+            },
+            lamp_lag_s: self.lags.lamp_s,
+        }
+    }
 }
 
 impl Lags {

@@ -6,7 +6,7 @@ use super::assemble::{Assembler, Gathered};
 use super::ledger::Ledger;
 use super::row::{Doubts, Event, EventKind, Product, Row};
 use super::skew::Skew;
-use crate::probe::{Converter, ProbeFault, Reading};
+use crate::probe::{Converter, Correction, ProbeFault, Reading};
 use crate::timebase::{Arrival, TimeBase};
 use crate::wire::{Hello, MAX_CHANNELS, Sample};
 
@@ -35,11 +35,20 @@ pub(super) struct Maker {
     intervals: ArrayVec<i64, REMEMBERED>,
     probe_faults: ArrayVec<Option<ProbeFault>, MAX_CHANNELS>,
     skew: Skew,
+    corrections: ArrayVec<Correction, MAX_CHANNELS>,
     /// Another board than the first one answers: its readings are not this bench's.
     pub(super) other_board: bool,
 }
 
 impl Maker {
+    /// A maker that adds these to the readings of its channels.
+    pub(super) fn correcting(corrections: &[Correction]) -> Self {
+        Self {
+            corrections: corrections.iter().copied().take(MAX_CHANNELS).collect(),
+            ..Self::default()
+        }
+    }
+
     pub(super) fn opened(&mut self, t_ns: i64) {
         self.opened_ns = t_ns;
         self.timebase.forget();
@@ -228,7 +237,8 @@ impl Maker {
                 if self.other_board {
                     Reading::Fault(ProbeFault::OtherBoard)
                 } else {
-                    converter.reading(channel, field, unit)
+                    let correction = self.corrections.get(channel).copied().unwrap_or_default();
+                    correction.of(converter.reading(channel, field, unit))
                 }
             })
             .collect();

@@ -13,7 +13,7 @@ mod row;
 mod skew;
 mod talk;
 
-use crate::probe::{Converter, ProbeSetup, SetupFault};
+use crate::probe::{Converter, Correction, ProbeSetup, SetupFault};
 use crate::wire::{Dialect, Finder, Framer, Hello, LinePattern};
 
 pub use health::{Finding, Health, Sign, Signs, Tally};
@@ -35,6 +35,9 @@ pub struct SamplerSetup {
     /// How the board's lines are written, where people said so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lines: Option<LinePattern>,
+    /// What calibrations add to the readings of each channel; empty where there are none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
 }
 
 /// One bench's way from timed bytes to rows. Constant memory.

@@ -58,6 +58,7 @@ impl Talk {
     pub(super) fn new(setup: SamplerSetup) -> Self {
         // What cannot be used is refused before a run begins.
         let own = setup.lines.clone().and_then(|lines| Own::new(lines).ok());
+        let maker = Maker::correcting(&setup.corrections);
         Self {
             setup,
             finder: Finder::new(),
@@ -70,7 +71,7 @@ impl Talk {
             fault: None,
             introduced: false,
             first_id: None,
-            maker: Maker::default(),
+            maker,
         }
     }
 

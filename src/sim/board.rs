@@ -77,7 +77,8 @@ impl VirtualBoard {
             config.lamp.clone(),
             &config.samples,
             seed,
-        );
+        )
+        .with_probes_in(config.bath);
         let mut faults = config.faults.clone();
         faults.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         Ok(Self {

@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use super::air::AirSpec;
+use super::bath::BathSpec;
 use super::fault::Fault;
 use super::material::SampleSpec;
 use super::thermal::LampSpec;
@@ -22,6 +23,8 @@ pub struct BoardConfig {
     pub air: AirSpec,
     /// The lamp over them.
     pub lamp: LampSpec,
+    /// Where the probes stand, if not on the samples.
+    pub bath: Option<BathSpec>,
     /// How the board words what it measures.
     pub speech: Speech,
     /// How it measures.
@@ -143,6 +146,7 @@ impl BoardConfig {
                 day: None,
             },
             lamp: LampSpec::dark(),
+            bath: None,
             speech: Speech::Native,
             electronics: Electronics::default(),
             period_ms: 250,
@@ -184,6 +188,11 @@ impl BoardConfig {
             ("samples", self.samples.iter().all(SampleSpec::is_sound)),
             ("air", self.air.is_sound()),
             ("lamp", self.lamp.is_sound()),
+            (
+                "bath",
+                self.bath
+                    .is_none_or(|bath| bath.is_sound(self.samples.len())),
+            ),
             ("electronics", self.electronics.is_sound()),
             (
                 "period_ms",

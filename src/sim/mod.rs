@@ -18,6 +18,7 @@
 
 mod ailment;
 mod air;
+mod bath;
 mod board;
 mod cable;
 mod clock;
@@ -30,6 +31,7 @@ mod speech;
 mod thermal;
 
 pub use air::{Air, AirSpec, DaySpec};
+pub use bath::BathSpec;
 pub use board::VirtualBoard;
 pub use cable::{Burst, Happening};
 pub use config::{BoardConfig, ClockSpec, ConfigFault, Electronics, LinkSpec, Speech};

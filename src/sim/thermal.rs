@@ -15,6 +15,7 @@
 //! Functions from `libm` rather than the platform's: the same bits on every machine.
 
 use super::air::{Air, AirSpec};
+use super::bath::BathSpec;
 use super::material::SampleSpec;
 
 /// Longest step in seconds within which air, sun and lamp count as constant.
@@ -78,6 +79,8 @@ pub struct ThermalBench {
     lamp: LampSpec,
     lamp_output: f64,
     bodies: Vec<Body>,
+    /// Where the probes stand, if not on the samples.
+    bath: Option<BathSpec>,
 }
 
 impl ThermalBench {
@@ -96,14 +99,32 @@ impl ThermalBench {
             lamp,
             lamp_output: 0.0,
             bodies,
+            bath: None,
         }
+    }
+
+    /// The same bench with its probes in the air or in a bath.
+    #[must_use]
+    pub fn with_probes_in(mut self, bath: Option<BathSpec>) -> Self {
+        self.bath = bath;
+        let air_degc = self.air.degc_at(self.now_s);
+        for (channel, body) in self.bodies.iter_mut().enumerate() {
+            if let Some(bath) = bath {
+                body.tip_degc = bath.around(channel, self.now_s, air_degc);
+            }
+        }
+        self
     }
 
     /// Advances to a time in seconds; a time in the past, or NaN, changes nothing.
     pub fn advance_to(&mut self, t_s: f64) {
         while self.now_s < t_s {
             let (is_on, change_s) = self.lamp.state_at(self.now_s);
-            let end_s = t_s.min(change_s).min(self.now_s + LONGEST_STEP_S);
+            let moved_s = self.bath.map_or(f64::INFINITY, |b| b.next_s(self.now_s));
+            let end_s = t_s
+                .min(change_s)
+                .min(moved_s)
+                .min(self.now_s + LONGEST_STEP_S);
             self.step(end_s - self.now_s, is_on);
             self.now_s = end_s;
         }
@@ -121,8 +142,14 @@ impl ThermalBench {
         self.lamp_output = target + away * decay;
         let middle_s = self.now_s + 0.5 * h_s;
         let (air_degc, sun) = (self.air.degc_at(middle_s), self.air.sun_at(middle_s));
-        for body in &mut self.bodies {
+        for (channel, body) in self.bodies.iter_mut().enumerate() {
+            let tip_degc = body.tip_degc;
             body.step(h_s, air_degc, mean_output, sun);
+            if let Some(bath) = self.bath {
+                let around = bath.around(channel, middle_s, air_degc);
+                let left = self::decay(h_s, body.spec.probe.lag_s);
+                body.tip_degc = around + (tip_degc - around) * left;
+            }
         }
     }
 

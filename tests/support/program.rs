@@ -20,7 +20,11 @@ pub fn duskmark(folder: &Path, words: &[&str]) -> Command {
         .env_remove("DUSKMARK_OUT")
         .env_remove("DUSKMARK_BOARD")
         .env_remove("DUSKMARK_LOG")
-        .env("XDG_CONFIG_HOME", folder.join("no-settings"))
+        .env_remove("DUSKMARK_CALIBRATIONS")
+        // Where this system has the user's own folder for settings.
+        .env("XDG_CONFIG_HOME", folder.join("own"))
+        .env("APPDATA", folder.join("own"))
+        .env("HOME", folder.join("own"))
         .env_remove("LC_ALL")
         .env_remove("LC_MESSAGES")
         .env_remove("LANG")

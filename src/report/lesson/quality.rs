@@ -1,6 +1,7 @@
 //! How good the data are: what is missing, what was noted, what is in doubt.
 
 use super::super::page::Markup;
+use super::super::setting::Calibrated;
 use super::super::words::{Scale, Value};
 use super::Told;
 
@@ -33,6 +34,16 @@ const ORDINARY: [&str; 10] = [
     "lamp-on",
     "lamp-off",
     "end",
+];
+
+/// Kinds of calibrations.
+const CALIBRATIONS: [(&str, &str); 6] = [
+    ("match", "calibration-match"),
+    ("ice", "calibration-ice"),
+    ("boil", "calibration-boil"),
+    ("constants", "calibration-constants"),
+    ("line", "calibration-line"),
+    ("lag", "calibration-lag"),
 ];
 
 /// Codes of flags on a whole row.
@@ -116,17 +127,43 @@ impl Told<'_> {
         let record = &self.lesson.record;
         let known = record.calibration_u_degc.iter().zip(&self.labels);
         let mut all: Vec<String> = known
-            .filter_map(|(u, label)| {
+            .enumerate()
+            .filter_map(|(place, (u, label))| {
                 let u = words.scaled(Scale::Difference, (*u)?);
                 let u = crate::analysis::rounded(u, u).1;
                 let values = [("sample", Value::Name(label)), ("u", Value::Number(&u))];
-                Some(words.tell("report-calibrated", &values))
+                let matched = record.is_matched_only.get(place).copied().unwrap_or(false);
+                let key = if matched {
+                    "report-matched"
+                } else {
+                    "report-calibrated"
+                };
+                Some(words.tell(key, &values))
             })
             .collect();
+        for (by, label) in record.calibrated.iter().zip(&self.labels) {
+            all.extend(by.iter().map(|one| self.calibrated_by(one, label)));
+        }
         if all.is_empty() {
             all.push(words.say("report-uncalibrated"));
         }
         all
+    }
+
+    /// One calibration of a probe: kind, day, age.
+    fn calibrated_by(&self, one: &Calibrated, label: &str) -> String {
+        let words = &self.words;
+        let kind = match key_of(&one.kind, &CALIBRATIONS) {
+            Some(key) => words.say(key),
+            None => words.tell("event-other", &[("code", Value::Name(&one.kind))]),
+        };
+        let values = [
+            ("sample", Value::Name(label)),
+            ("kind", Value::Text(&kind)),
+            ("day", Value::Name(&one.day)),
+            ("days", Value::Count(one.age_days.unwrap_or(0))),
+        ];
+        words.tell("report-calibrated-by", &values)
     }
 
     fn events(&self) -> Vec<String> {

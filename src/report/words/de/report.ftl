@@ -100,6 +100,18 @@ report-damage = { $n ->
 }
 report-uncalibrated = Die Fühler sind für diesen Lauf nicht kalibriert: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
 report-calibrated = { $sample }: Kalibrierung auf ± { $u } °C bekannt (Standardunsicherheit).
+report-matched = { $sample }: an die anderen Fühler angeglichen auf ± { $u } °C (Standardunsicherheit); um wie viel alle gemeinsam falsch anzeigen, ist nicht bekannt.
+report-calibrated-by = { $sample }: { $kind } vom { $day }, { $days ->
+    [0] weniger als einen Tag
+    [one] { $days } Tag
+   *[other] { $days } Tage
+} vor dem Lauf.
+calibration-match = Angleich in einem Bad
+calibration-ice = Eispunkt
+calibration-boil = Siedepunkt
+calibration-constants = Kennwerte aus Vergleichspunkten
+calibration-line = Korrekturgerade aus Vergleichspunkten
+calibration-lag = Verzögerung
 report-events = Was die Aufzeichnung vermerkt
 report-event-of = { $what }: { $n ->
     [one] { $n }-mal
@@ -141,6 +153,7 @@ report-method = Wie gerechnet wurde
 report-method-edges = Lampe: Alle Proben haben dieselbe Lampe; darum wird ein Modell sich erwärmender und abkühlender Körper an alle zugleich angepasst. Das Intervall enthält den wahren Zeitpunkt mit der genannten Sicherheit.
 report-method-lags = Verzögerungen von Fühler und Lampe sind nicht angegeben: { $probe } s ± { $probeu } s und { $lamp } s ± { $lampu } s sind angenommen, und das Intervall trägt dem Rechnung.
 report-method-lags-declared = Angegebene Verzögerungen sind herausgerechnet: { $lags }.
+report-method-lags-calibrated = Die Verzögerungen der Fühler sind durch Kalibrierung bestimmt und herausgerechnet: { $lags }.
 report-method-lag-probe = Fühler { $lag } s
 report-method-lag-lamp = Lampe { $lag } s
 report-method-marks = Tabelle: Für jede Zeile wird eine Gerade oder Parabel an die Ablesungen innerhalb von 15 s auf derselben Seite des Schaltens angepasst; spärliche Ablesungen werden gerade verbunden. Über eine Pause hinweg wird nichts ausgefüllt.

@@ -100,6 +100,18 @@ report-damage = { $n ->
 }
 report-uncalibrated = The probes were not calibrated for this run: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
 report-calibrated = { $sample }: calibration known to ± { $u } °C (standard uncertainty).
+report-matched = { $sample }: brought to agree with the other probes to ± { $u } °C (standard uncertainty); what all of them are off by together is not known.
+report-calibrated-by = { $sample }: { $kind } of { $day }, { $days ->
+    [0] less than a day
+    [one] { $days } day
+   *[other] { $days } days
+} before the run.
+calibration-match = match in one bath
+calibration-ice = ice point
+calibration-boil = boiling point
+calibration-constants = constants from reference points
+calibration-line = correction line from reference points
+calibration-lag = lag
 report-events = What the record noted
 report-event-of = { $what }: { $n ->
     [one] { $n } time
@@ -141,6 +153,7 @@ report-method = How it was computed
 report-method-edges = Lamp: all samples share one lamp, so one model of warming and cooling bodies is fitted to all of them at once; the interval covers the true instant at the stated level.
 report-method-lags = Lags of probe and lamp were not declared: { $probe } s ± { $probeu } s and { $lamp } s ± { $lampu } s are assumed, and the interval carries that.
 report-method-lags-declared = Declared lags are taken out: { $lags }.
+report-method-lags-calibrated = Lags of the probes were found by calibration and are taken out: { $lags }.
 report-method-lag-probe = probe { $lag } s
 report-method-lag-lamp = lamp { $lag } s
 report-method-marks = Table: at each row a line or parabola is fitted to the readings within 15 s on the same side of the switching; sparse readings are joined by a straight line. Nothing is filled in across a pause.

@@ -100,6 +100,18 @@ report-damage = { $n ->
 }
 report-uncalibrated = Les sondes n’ont pas été étalonnées pour cette expérience : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
 report-calibrated = { $sample } : étalonnage connu à ± { $u } °C (incertitude-type).
+report-matched = { $sample } : accordée aux autres sondes à ± { $u } °C (incertitude-type) ; leur écart commun n’est pas connu.
+report-calibrated-by = { $sample } : { $kind } du { $day }, { $days ->
+    [0] moins d’un jour
+    [one] { $days } jour
+   *[other] { $days } jours
+} avant l’expérience.
+calibration-match = accord dans un même bain
+calibration-ice = point de glace
+calibration-boil = point d’ébullition
+calibration-constants = constantes d’après des points de référence
+calibration-line = droite de correction d’après des points de référence
+calibration-lag = retard
 report-events = Ce que l’enregistrement a noté
 report-event-of = { $what } : { $n ->
     [one] { $n } fois
@@ -141,6 +153,7 @@ report-method = Comment on a calculé
 report-method-edges = Lampe : tous les échantillons partagent une seule lampe ; un même modèle de corps qui se réchauffent et se refroidissent est donc ajusté à tous à la fois. L’intervalle contient le vrai instant au niveau indiqué.
 report-method-lags = Les retards de la sonde et de la lampe ne sont pas déclarés : on suppose { $probe } s ± { $probeu } s et { $lamp } s ± { $lampu } s, et l’intervalle en tient compte.
 report-method-lags-declared = Les retards déclarés sont retirés : { $lags }.
+report-method-lags-calibrated = Les retards des sondes ont été trouvés par étalonnage et sont retirés : { $lags }.
 report-method-lag-probe = sonde { $lag } s
 report-method-lag-lamp = lampe { $lag } s
 report-method-marks = Tableau : pour chaque ligne, une droite ou une parabole est ajustée aux lectures à moins de 15 s, du même côté de l’allumage ou de l’extinction ; des lectures espacées sont reliées par une droite. Rien n’est comblé à travers une pause.

@@ -1,0 +1,467 @@
+//! Of all calibrations that are stored, what corrects the readings of one board now.
+
+use super::calibration::{Calibration, Found, age_s};
+use super::constants::Constants;
+use super::line::CorrectionLine;
+use crate::probe::{Correction, ThermistorLaw};
+
+/// Ice and boiling point make a line only if their readings are further apart than this, in °C.
+const APART_DEGC: f64 = 20.0;
+
+/// A probe's lag.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Lag {
+    /// Time constant in seconds.
+    pub tau_s: f64,
+    /// Its standard uncertainty in seconds.
+    pub u_s: f64,
+}
+
+/// What corrects one channel, with everything that it comes from.
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
+pub struct Applied {
+    /// The channel, counted from 1 over all boards of the bench.
+    pub channel: usize,
+    /// Whether temperatures are known against a reference, or the probes against each other only.
+    pub is_absolute: bool,
+    /// The thermistor's constants, in place of those that were stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub constants: Option<Constants>,
+    /// The probe's lag.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lag: Option<Lag>,
+    /// What is added to each reading.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub correction: Option<CorrectionLine>,
+    /// The calibrations as they were stored.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub from: Vec<Calibration>,
+}
+
+impl Applied {
+    /// A reading in °C of the bare probe, corrected; `law` is what the reading was made by, where the
+    /// board sends no temperatures.
+    #[must_use]
+    pub fn corrected(&self, degc: f64, law: Option<&ThermistorLaw>) -> f64 {
+        let by_law = match (self.constants, law) {
+            (Some(constants), Some(law)) => constants.law().degc_at(law.ohm_at(degc)),
+            _ => degc,
+        };
+        self.correction.map_or(by_law, |c| c.line.corrected(by_law))
+    }
+
+    /// Standard uncertainty in °C by the calibration at a reading in °C; none where only the lag is
+    /// known.
+    #[must_use]
+    pub fn u_at(&self, degc: f64) -> Option<f64> {
+        let law = self.from.iter().find_map(|one| match &one.found {
+            Found::Constants {
+                constants,
+                covariance,
+                ..
+            } => Some(constants.u_at(covariance, degc)),
+            _ => None,
+        });
+        let line = self.correction.map(|line| line.u_at(degc));
+        // A correction was found with the law, whose own uncertainty it takes along.
+        line.or(law)
+    }
+}
+
+/// A calibration that is there and not used.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Remark {
+    /// It is too old.
+    Stale {
+        /// Which.
+        calibration: Calibration,
+        /// Its age in seconds.
+        age_s: f64,
+    },
+    /// The probe's law or divider is another one now.
+    OtherProbe {
+        /// Which.
+        calibration: Calibration,
+        /// What is in use now.
+        now: String,
+    },
+}
+
+/// The newest calibration of each kind for a channel of a board.
+#[must_use]
+pub fn newest<'a>(all: &'a [Calibration], board: &str, channel: usize) -> Vec<&'a Calibration> {
+    let mut newest: Vec<&Calibration> = Vec::new();
+    for one in all
+        .iter()
+        .filter(|c| c.board == board && c.channel == channel)
+    {
+        let same = |other: &&mut &Calibration| other.found.code() == one.found.code();
+        match newest.iter_mut().find(same) {
+            // A later one of the same instant counts: it stands further down.
+            Some(held) if age_s(&held.date, &one.date).is_some_and(|s| s >= 0.0) => *held = one,
+            Some(_) => {}
+            None => newest.push(one),
+        }
+    }
+    newest
+}
+
+/// What corrects the channels of `board` at the instant `now` (RFC 3339), each channel in turn.
+///
+/// `probes` says for each channel how its numbers become temperatures, the divider and, behind `; `, the
+/// law: a calibration that was made with another one is not used, nor is one older than `oldest_s`.
+/// Constants are taken by the divider alone, since they are the law; whoever takes them says so in
+/// `probes`.
+#[must_use]
+pub fn applied(
+    all: &[Calibration],
+    board: &str,
+    probes: &[String],
+    (now, oldest_s): (&str, f64),
+) -> (Vec<Applied>, Vec<Remark>) {
+    let mut remarks = Vec::new();
+    let mut usable = |one: &&Calibration, probe: &str| {
+        let age_s = age_s(&one.date, now).unwrap_or(f64::INFINITY);
+        let is_law = matches!(one.found, Found::Constants { .. });
+        let wanted = if is_law { divider(probe) } else { probe };
+        if age_s > oldest_s {
+            let calibration = (*one).clone();
+            remarks.push(Remark::Stale { calibration, age_s });
+            return false;
+        }
+        // How fast a probe follows has nothing to do with its numbers.
+        let is_lag = matches!(one.found, Found::Lag { .. });
+        let is_same = is_lag || one.probe.as_deref().is_none_or(|then| then == wanted);
+        if !is_same {
+            remarks.push(Remark::OtherProbe {
+                calibration: (*one).clone(),
+                now: wanted.to_owned(),
+            });
+        }
+        is_same
+    };
+    let kept: Vec<Vec<&Calibration>> = probes
+        .iter()
+        .zip(1..)
+        .map(|(probe, channel)| {
+            let mut held = newest(all, board, channel);
+            held.retain(|one| usable(one, probe));
+            held
+        })
+        .collect();
+    let mut out: Vec<Applied> = kept
+        .iter()
+        .zip(1..)
+        .map(|(held, n)| alone(held, n))
+        .collect();
+    match_all(&kept, &mut out);
+    (out, remarks)
+}
+
+/// The part of a probe's words before the law.
+fn divider(probe: &str) -> &str {
+    probe.split("; ").next().unwrap_or(probe)
+}
+
+/// What a channel's own calibrations say, but for the match.
+fn alone(held: &[&Calibration], channel: usize) -> Applied {
+    let mut applied = Applied {
+        channel,
+        ..Applied::default()
+    };
+    let mut points: Vec<(f64, f64, f64)> = Vec::new();
+    let mut points_from: Vec<&Calibration> = Vec::new();
+    let mut line: Option<(&Calibration, CorrectionLine)> = None;
+    for one in held {
+        match &one.found {
+            Found::Match { .. } => {}
+            Found::Ice {
+                reading_degc,
+                correction_degc,
+                u_degc,
+            }
+            | Found::Boil {
+                reading_degc,
+                correction_degc,
+                u_degc,
+            } => {
+                points.push((*reading_degc, *correction_degc, *u_degc));
+                points_from.push(one);
+            }
+            Found::Constants { constants, .. } => {
+                applied.constants = Some(*constants);
+                applied.is_absolute = true;
+                applied.from.push((*one).clone());
+            }
+            Found::Line { correction, .. } => line = Some((one, *correction)),
+            Found::Lag { tau_s, u_s } => {
+                applied.lag = Some(Lag {
+                    tau_s: *tau_s,
+                    u_s: *u_s,
+                });
+                applied.from.push((*one).clone());
+            }
+        }
+    }
+    // Of a line and of fixed points the newer ones count.
+    let line = line.filter(|(one, _)| {
+        let is_older =
+            |point: &&Calibration| age_s(&one.date, &point.date).is_some_and(|s| s > 0.0);
+        !points_from.iter().any(is_older)
+    });
+    if let Some((one, correction)) = line {
+        applied.correction = Some(correction);
+        applied.from.push(one.clone());
+    } else {
+        applied.correction = through(&points);
+        applied.from.extend(points_from.into_iter().cloned());
+    }
+    applied.is_absolute |= applied.correction.is_some();
+    applied
+}
+
+/// One fixed point moves all readings alike; two make a line.
+fn through(points: &[(f64, f64, f64)]) -> Option<CorrectionLine> {
+    match *points {
+        [first, second] if (first.0 - second.0).abs() > APART_DEGC => {
+            Some(CorrectionLine::through(first, second))
+        }
+        [(_, offset, u)] | [(_, offset, u), _] => Some(CorrectionLine::constant(offset, u)),
+        _ => None,
+    }
+}
+
+/// Makes the probes of one bath agree in it: those that are known against a reference are what the
+/// others are brought to; if none is, the mean of all.
+fn match_all(kept: &[Vec<&Calibration>], out: &mut [Applied]) {
+    let matches: Vec<Option<&Calibration>> = kept
+        .iter()
+        .map(|held| {
+            held.iter()
+                .copied()
+                .find(|one| matches!(one.found, Found::Match { .. }))
+        })
+        .collect();
+    let before: Vec<Applied> = out.to_vec();
+    for ((applied, own), channel) in out.iter_mut().zip(&matches).zip(0..) {
+        let Some(own) = own else { continue };
+        let together: Vec<usize> = matches
+            .iter()
+            .enumerate()
+            .filter(|(_, other)| other.is_some_and(|other| other.date == own.date))
+            .map(|(other, _)| other)
+            .collect();
+        let corrected = |at: usize| -> Option<(f64, f64)> {
+            let Some(Found::Match { reading_degc, .. }) =
+                matches.get(at).copied().flatten().map(|one| &one.found)
+            else {
+                return None;
+            };
+            let line = before
+                .get(at)
+                .and_then(|a| a.correction)
+                .unwrap_or_default();
+            Some((line.line.corrected(*reading_degc), line.u_at(*reading_degc)))
+        };
+        let known = |at: &&usize| before.get(**at).is_some_and(|a| a.is_absolute);
+        let any = together.iter().any(|at| known(&at));
+        let to: Vec<(f64, f64)> = together
+            .iter()
+            .filter(|at| !any || known(at))
+            .filter_map(|at| corrected(*at))
+            .collect();
+        let (Some(here), Found::Match { u_degc, .. }) = (corrected(channel), &own.found) else {
+            continue;
+        };
+        // With one probe alone there is nothing that it is matched to.
+        if together.len() < 2 || to.is_empty() {
+            continue;
+        }
+        let n = to.len() as f64;
+        // What several probes have from one bath is not independent: it does not average out.
+        let (target, u) = to
+            .iter()
+            .fold((0.0, 0.0), |a, t| (a.0 + t.0 / n, a.1 + t.1 / n));
+        let line = applied.correction.unwrap_or_default();
+        applied.correction = Some(CorrectionLine {
+            u_offset_degc: if applied.is_absolute {
+                line.u_offset_degc.hypot(*u_degc)
+            } else {
+                u.hypot(*u_degc)
+            },
+            line: Correction {
+                offset_degc: line.line.offset_degc + target - here.0,
+                ..line.line
+            },
+            ..line
+        });
+        applied.is_absolute |= any;
+        applied.from.push((*own).clone());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PROBE: &str = "°C as printed";
+    const NOW: &str = "2026-03-20T10:00:00Z";
+    const YEAR_S: f64 = 365.0 * 86_400.0;
+
+    fn calibration(channel: usize, date: &str, found: Found) -> Calibration {
+        Calibration {
+            board: "K7F2".into(),
+            channel,
+            date: date.into(),
+            method: "in a test".into(),
+            program: "0".into(),
+            probe: Some(PROBE.into()),
+            found,
+            conditions: Default::default(),
+        }
+    }
+
+    fn ice(reading: f64) -> Found {
+        Found::Ice {
+            reading_degc: reading,
+            correction_degc: -reading,
+            u_degc: 0.1,
+        }
+    }
+
+    fn matched(reading: f64, difference: f64) -> Found {
+        Found::Match {
+            reading_degc: reading,
+            difference_degc: difference,
+            u_degc: 0.01,
+        }
+    }
+
+    fn of(all: &[Calibration]) -> (Vec<Applied>, Vec<Remark>) {
+        applied(all, "K7F2", &[PROBE.into(), PROBE.into()], (NOW, YEAR_S))
+    }
+
+    fn near(got: f64, want: f64) {
+        assert!((got - want).abs() < 1e-9, "{got} is not {want}");
+    }
+
+    #[test]
+    fn matched_probes_read_the_same_and_their_mean_stays() {
+        let date = "2026-03-14T10:00:00Z";
+        let all = [
+            calibration(1, date, matched(22.1, 0.1)),
+            calibration(2, date, matched(21.9, -0.1)),
+        ];
+        let (out, remarks) = of(&all);
+        assert!(remarks.is_empty());
+        let line = |i: usize| out[i].correction.unwrap();
+        near(line(0).line.corrected(22.1), 22.0);
+        near(line(1).line.corrected(21.9), 22.0);
+        near(line(0).u_at(40.0), 0.01);
+        assert!(!out[0].is_absolute && out[0].from.len() == 1);
+    }
+
+    #[test]
+    fn a_probe_that_ice_knows_is_what_the_other_is_brought_to() {
+        let all = [
+            calibration(1, "2026-03-14T09:00:00Z", ice(0.4)),
+            calibration(1, "2026-03-14T10:00:00Z", matched(22.1, 0.1)),
+            calibration(2, "2026-03-14T10:00:00Z", matched(21.9, -0.1)),
+        ];
+        let (out, _) = of(&all);
+        near(out[0].correction.unwrap().line.corrected(22.1), 21.7);
+        near(out[1].correction.unwrap().line.corrected(21.9), 21.7);
+        assert!(out[1].is_absolute);
+        near(out[1].u_at(20.0).unwrap(), 0.1_f64.hypot(0.01));
+    }
+
+    #[test]
+    fn ice_and_boiling_make_a_line_and_a_newer_line_stands_over_them() {
+        let boil = Found::Boil {
+            reading_degc: 98.5,
+            correction_degc: 1.0,
+            u_degc: 0.2,
+        };
+        let mut all = vec![
+            calibration(1, "2026-03-14T09:00:00Z", ice(0.5)),
+            calibration(1, "2026-03-14T10:00:00Z", boil),
+        ];
+        let (out, _) = of(&all);
+        near(out[0].correction.unwrap().line.corrected(0.5), 0.0);
+        near(out[0].correction.unwrap().line.corrected(98.5), 99.5);
+        near(out[0].u_at(98.5).unwrap(), 0.2);
+        assert!(out[1].correction.is_none() && out[1].from.is_empty());
+        let line = Found::Line {
+            from_degc: 0.0,
+            to_degc: 50.0,
+            residual_sd_degc: None,
+            correction: CorrectionLine::constant(0.7, 0.3),
+        };
+        all.push(calibration(1, "2026-03-14T11:00:00Z", line));
+        near(of(&all).0[0].correction.unwrap().line.at(30.0), 0.7);
+        all.push(calibration(1, "2026-03-15T11:00:00Z", ice(0.2)));
+        near(of(&all).0[0].correction.unwrap().line.corrected(0.2), 0.0);
+    }
+
+    #[test]
+    fn stale_and_foreign_ones_are_told_and_not_used() {
+        let mut foreign = calibration(1, "2026-03-14T09:00:00Z", ice(0.4));
+        foreign.probe = Some("counts of 1024; B 3950".into());
+        let mut other = calibration(2, "2026-03-14T09:00:00Z", ice(0.4));
+        other.board = "B2".into();
+        let stale = calibration(2, "2024-03-14T09:00:00Z", ice(0.3));
+        let (out, remarks) = of(&[foreign, other, stale]);
+        assert!(
+            out.iter()
+                .all(|a| a.correction.is_none() && a.from.is_empty())
+        );
+        assert!(matches!(&remarks[0], Remark::OtherProbe { now, .. } if now == PROBE));
+        let Remark::Stale { age_s, .. } = &remarks[1] else {
+            panic!("{remarks:?}");
+        };
+        assert!((age_s / 86_400.0 - 736.0).abs() < 1.0);
+        assert_eq!(remarks.len(), 2);
+    }
+
+    #[test]
+    fn constants_hold_for_their_divider_whatever_the_law_was() {
+        let constants = Constants::Beta {
+            r25_ohm: 10_000.0,
+            beta_k: 3435.0,
+        };
+        let mut one = calibration(
+            1,
+            "2026-03-14T09:00:00Z",
+            Found::Constants {
+                constants,
+                covariance: vec![vec![1e-12, 0.0], vec![0.0, 1e-14]],
+                from_degc: 0.0,
+                to_degc: 60.0,
+                residual_sd_degc: None,
+            },
+        );
+        one.probe = Some("counts of 1024".into());
+        let lag = Found::Lag {
+            tau_s: 5.0,
+            u_s: 0.1,
+        };
+        let lag = calibration(1, "2026-03-14T09:00:00Z", lag);
+        let probes = ["counts of 1024; B 3435 K".to_owned()];
+        let (out, remarks) = applied(&[one, lag], "K7F2", &probes, (NOW, YEAR_S));
+        assert!(remarks.is_empty());
+        assert_eq!(out[0].constants, Some(constants));
+        assert_eq!(out[0].lag.map(|l| l.tau_s), Some(5.0));
+        assert!(out[0].u_at(25.0).is_some_and(|u| u > 0.0));
+    }
+
+    #[test]
+    fn the_newest_of_a_kind_counts_wherever_it_stands() {
+        let all = [
+            calibration(1, "2026-03-15T09:00:00Z", ice(0.2)),
+            calibration(1, "2026-03-14T09:00:00Z", ice(0.4)),
+            calibration(2, "2026-03-14T09:00:00Z", ice(0.4)),
+        ];
+        let held = newest(&all, "K7F2", 1);
+        assert_eq!((held.len(), held[0]), (1, &all[0]));
+    }
+}
