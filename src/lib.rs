@@ -6,7 +6,7 @@
 //! ```text
 //!  port | virtual board | journal        timed bytes: (arrival, port, bytes)
 //!         └─ wire       bytes → lines → frames      framing, dialects, checksum
-//!             └─ probe      frames → temperatures    divider, thermistor law, resolution
+//!             └─ probe      frames → temperatures    divider, probe's law, uncertainty
 //!             └─ timebase   board clock + arrival → run time
 //!                 └─ sampler    readings → rows: all channels at one timestamp
 //!                     ├─ journal, run   durable truth, clean CSV, events

@@ -352,7 +352,7 @@ fn words_that_make_no_sense_are_refused_with_code_2() {
             &["log", "--heat", "1m", "--for", "1h"],
             "cannot be used with",
         ),
-        (&["log", "--thermistor", "10k"], "describes no thermistor"),
+        (&["log", "--probe", "10k"], "B is mostly 3380, 3435"),
         (
             &["log", "--board", "virtual", "--probe-lag", "6s,4s,5s"],
             "3 probe lags for 2 channels",

@@ -32,8 +32,16 @@ pub(super) fn of_greeting(port: &str, fault: &GreetFault) -> Failure {
             Failure::new(Code::Usage, format!("{port}: {fault}"))
                 .advise("Say it with --full-scale, 1024 for a ten-bit converter.")
         }
+        GreetFault::Setup(SetupFault::NoReference { .. }) => {
+            Failure::new(Code::Usage, format!("{port}: {fault}"))
+                .advise("Say it with --reference, like --reference 3.3V.")
+        }
+        GreetFault::Setup(SetupFault::Quantity { .. }) => {
+            Failure::new(Code::Usage, format!("{port}: {fault}"))
+                .advise("Describe the probe with --probe, and the board's numbers with --unit.")
+        }
         GreetFault::Setup(_) => Failure::new(Code::Usage, format!("{port}: {fault}"))
-            .advise("Check --thermistor, --fixed and --full-scale."),
+            .advise("Check --probe, --fixed, --full-scale and what else is said of the board."),
         GreetFault::Channels { board, .. } => Failure::new(Code::Usage, format!("{port}: {fault}"))
             .advise(format!(
                 "Name {board} with --samples, or connect the board with the other probe."

@@ -5,12 +5,11 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::asked::{AskArgs, LangArgs, PictureArgs, ReadArgs};
+use super::board_args::BoardArgs;
 use super::duration::{parse_duration_s, parse_positive_s};
-use super::parse::{parse_fixed_ohm, parse_sync, parse_thermistor, split_names};
+use super::parse::{parse_rate, parse_sync, split_names};
 use super::plan_args::PlanArgs;
-use crate::probe::ProbeLaw;
 use crate::run::SyncEvery;
-use crate::wire::{NtcSide, Unit};
 
 /// Logs DIY temperature probes: both samples at one timestamp, lamp edges found, clean CSV.
 #[derive(Debug, Parser)]
@@ -180,6 +179,15 @@ pub(super) struct BoardsArgs {
     /// Say how this line would be read, without a board (repeat for several lines)
     #[arg(long = "try", value_name = "LINE", id = "try_line")]
     pub(super) try_line: Vec<String>,
+    /// Print each channel's uncertainty budget, from some seconds of readings
+    #[arg(long)]
+    pub(super) budget: bool,
+    /// First-order lag of the probes, for the budget; one for all or one each like 6s,4s
+    #[arg(long, value_name = "TIMES", requires = "budget", value_delimiter = ',', value_parser = parse_duration_s)]
+    pub(super) probe_lag: Option<Vec<f64>>,
+    /// How fast the temperature moves, for the budget, like 2/min (°C; default: as seen)
+    #[arg(long, value_name = "RATE", requires = "budget", value_parser = parse_rate)]
+    pub(super) rate: Option<f64>,
     /// Print one JSON object per board
     #[arg(long)]
     pub(super) json: bool,
@@ -187,90 +195,6 @@ pub(super) struct BoardsArgs {
     pub(super) board: BoardArgs,
     #[command(flatten)]
     pub(super) calibration: super::calibrate::CalibrationArgs,
-}
-
-/// Which boards, and what the user knows of them.
-#[derive(Debug, Clone, Args)]
-#[command(next_help_heading = "Board and probes")]
-pub(super) struct BoardArgs {
-    /// Port, 'auto', 'all' or 'virtual' (repeat for several benches)
-    ///
-    /// Linux /dev/ttyACM0 or /dev/ttyUSB0, macOS /dev/cu.usbserial-…, Windows COM3. `auto` takes
-    /// the one USB port that is there; `all` takes each. `virtual:seed=7,speed=10` sets the virtual
-    /// board's seed and how many times faster than life it runs.
-    #[arg(
-        long = "board",
-        value_name = "PORT",
-        default_value = "auto",
-        env = "DUSKMARK_BOARD"
-    )]
-    pub(super) boards: Vec<String>,
-    /// Speed of the serial line
-    #[arg(long, default_value_t = 115_200, value_parser = clap::value_parser!(u32).range(300..=4_000_000))]
-    pub(super) baud: u32,
-    /// Longest wait for a board's first readable line
-    #[arg(long, value_name = "TIME", default_value = "5s", value_parser = parse_positive_s)]
-    pub(super) wait: f64,
-    /// What the numbers are, for boards that do not say it
-    #[arg(long, value_enum)]
-    pub(super) unit: Option<UnitArg>,
-    /// Converter counts that stand for the reference voltage
-    #[arg(long, value_name = "COUNTS", value_parser = clap::value_parser!(u32).range(1..))]
-    pub(super) full_scale: Option<u32>,
-    /// How the board's lines are written, by a pattern that duskmark.toml names
-    ///
-    /// `[dialect.NAME]` there has `pattern`, a regular expression with a named group for
-    /// each channel, and perhaps `unit`, `scale`, `offset`. Without it the program finds
-    /// out by itself. Try it with `duskmark boards --try 'LINE'`.
-    #[arg(long, value_name = "NAME", env = "DUSKMARK_DIALECT")]
-    pub(super) dialect: Option<String>,
-    /// The divider's fixed resistor, like 10k or 4700
-    #[arg(long, value_name = "OHM", value_parser = parse_fixed_ohm)]
-    pub(super) fixed: Option<f64>,
-    /// Where the thermistor sits: to ground (low) or to the reference (high)
-    #[arg(long, value_enum)]
-    pub(super) ntc: Option<NtcArg>,
-    /// Thermistor: 'R25,B' like 10k,3950, or three Steinhart–Hart constants a,b,c
-    ///
-    /// Once for all channels, or once for each in their order.
-    #[arg(long, value_name = "CONSTANTS", value_parser = parse_thermistor)]
-    pub(super) thermistor: Vec<ProbeLaw>,
-}
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(super) enum UnitArg {
-    Degc,
-    Degf,
-    Kelvin,
-    Ohm,
-    Adc,
-}
-
-impl From<UnitArg> for Unit {
-    fn from(unit: UnitArg) -> Self {
-        match unit {
-            UnitArg::Degc => Self::Degc,
-            UnitArg::Degf => Self::Degf,
-            UnitArg::Kelvin => Self::Kelvin,
-            UnitArg::Ohm => Self::Ohm,
-            UnitArg::Adc => Self::Adc,
-        }
-    }
-}
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(super) enum NtcArg {
-    Low,
-    High,
-}
-
-impl From<NtcArg> for NtcSide {
-    fn from(side: NtcArg) -> Self {
-        match side {
-            NtcArg::Low => Self::Low,
-            NtcArg::High => Self::High,
-        }
-    }
 }
 
 #[derive(Debug, Args)]

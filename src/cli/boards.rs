@@ -9,17 +9,22 @@ use tokio::time::{Instant, timeout_at};
 use super::args::BoardsArgs;
 use super::calibrate::{InUse, Stock};
 use super::exit::{Code, Failure};
-use super::target::{Source, Target, line_pattern, probe_setup, targets};
+use super::probes::probe_setup;
+use super::target::{Source, Target, line_pattern, targets};
 use super::text::{printable, wrapped_within};
-use super::{advice, log, out, try_lines};
+use super::{advice, budget, log, out, try_lines};
 use crate::port::{CHANNEL_DEPTH, Listed, PortEvent, list};
 use crate::probe::Reading;
 use crate::run::{Greeting, Plan};
 use crate::sampler::SamplerSetup;
 use crate::wire::Dialect;
 
-/// After the board is understood, a row is waited for so long, to show what the probes read.
-const ROW_WAIT: Duration = Duration::from_secs(2);
+/// After the board is understood, so many rows are waited for, and so long, to show what the probes
+/// read.
+const ONE_ROW: (usize, Duration) = (1, Duration::from_secs(2));
+
+/// The same to see how they scatter.
+const MANY_ROWS: (usize, Duration) = (40, Duration::from_secs(15));
 
 /// How often a silent board is asked for its hello.
 const ASK_EVERY: Duration = Duration::from_millis(1500);
@@ -31,6 +36,8 @@ struct Answer {
     understood: bool,
     in_use: InUse,
     failure: Option<Failure>,
+    /// Rows that are wanted of it.
+    rows: usize,
 }
 
 pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
@@ -47,18 +54,20 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
     }
     let targets = targets(&board, &Plan::default())?;
     let wait = Duration::from_secs_f64(board.wait);
+    let probes = probe_setup(&board)?;
     let setups: Vec<SamplerSetup> = targets
         .iter()
         .map(|target| SamplerSetup {
             samples: Vec::new(),
-            probes: probe_setup(&board),
+            probes: probes.clone(),
             baud: target.baud(),
             lines: lines.clone(),
             ..SamplerSetup::default()
         })
         .collect();
     let stock = Stock::read(&args.calibration, targets.len())?;
-    let mut answers = log::runtime()?.block_on(listen(targets, &setups, wait));
+    let rows = if args.budget { MANY_ROWS } else { ONE_ROW };
+    let mut answers = log::runtime()?.block_on(listen(targets, &setups, wait, rows));
     for (answer, mut setup) in answers.iter_mut().zip(setups) {
         answer.in_use = stock.of_board(&mut setup, answer.greeting.sampler(), &answer.port);
     }
@@ -67,9 +76,9 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
     for answer in answers {
         let usb = listed.iter().find(|port| port.path == answer.port);
         if args.json {
-            out(&format!("{}\n", as_json(&answer, usb)));
+            out(&format!("{}\n", as_json(&answer, usb, args)));
         } else if !quiet {
-            out(&as_text(&answer, usb));
+            out(&as_text(&answer, usb, args));
         }
         if let Some(failure) = &answer.failure {
             super::print_failure(failure);
@@ -82,7 +91,12 @@ pub(super) fn run(args: &BoardsArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 /// Listens to all boards at once until each is understood and has shown a row, or time is over.
-async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -> Vec<Answer> {
+async fn listen(
+    targets: Vec<Target>,
+    setups: &[SamplerSetup],
+    wait: Duration,
+    (rows, row_wait): (usize, Duration),
+) -> Vec<Answer> {
     let (sender, mut events) = mpsc::channel::<PortEvent>(CHANNEL_DEPTH);
     let mut answers: Vec<Answer> = targets
         .iter()
@@ -93,6 +107,7 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
             understood: false,
             in_use: InUse::default(),
             failure: None,
+            rows,
         })
         .collect();
     let sources: Vec<Source> = targets
@@ -103,6 +118,7 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
     drop(sender);
     let mut deadline = Instant::now() + wait;
     let mut ask = Instant::now() + ASK_EVERY;
+    let mut understood = None;
     while !answers.iter().all(Answer::is_complete) {
         match timeout_at(deadline.min(ask), events.recv()).await {
             Ok(Some(event)) => {
@@ -110,7 +126,8 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
                     answer.hear(event);
                 }
                 if answers.iter().all(|a| a.understood || a.failure.is_some()) {
-                    deadline = deadline.min(Instant::now() + ROW_WAIT);
+                    let seen = *understood.get_or_insert_with(Instant::now);
+                    deadline = seen + row_wait;
                 }
             }
             Ok(None) => break,
@@ -135,7 +152,7 @@ async fn listen(targets: Vec<Target>, setups: &[SamplerSetup], wait: Duration) -
 impl Answer {
     /// A failed board says no more; an understood one has still to show a row.
     fn is_complete(&self) -> bool {
-        self.failure.is_some() || self.greeting.last_row().is_some()
+        self.failure.is_some() || self.greeting.rows().len() >= self.rows
     }
 
     fn hear(&mut self, event: PortEvent) {
@@ -197,7 +214,7 @@ fn usb_text(port: Option<&Listed>) -> String {
     ))
 }
 
-fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
+fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String {
     let mut text = format!("{}{}\n", printable(&answer.port), usb_text(port));
     let sampler = answer.greeting.sampler();
     if sampler.dialect().is_none() {
@@ -233,6 +250,14 @@ fn as_text(answer: &Answer, port: Option<&Listed>) -> String {
             text.push_str(&format!("  {line}\n"));
         }
     }
+    for warning in budget::heat_warnings(sampler, Some(row)) {
+        text.push_str(&format!("  {warning}\n"));
+    }
+    if args.budget {
+        for drawn in budget::draw(&answer.greeting, args) {
+            text.push_str(&drawn.text());
+        }
+    }
     text
 }
 
@@ -242,7 +267,7 @@ fn looks_like_counts(value: f64, converter: Option<&crate::probe::Converter>) ->
     degc && value >= 150.0
 }
 
-fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
+fn as_json(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> serde_json::Value {
     let sampler = answer.greeting.sampler();
     let usb = port.and_then(|p| p.usb.as_ref());
     let readings: Option<Vec<serde_json::Value>> = answer.greeting.last_row().map(|row| {
@@ -261,7 +286,7 @@ fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
             )
             .collect()
     });
-    json!({
+    let mut about = json!({
         "port": answer.port,
         "usb": usb,
         "dialect": sampler.dialect().map(Dialect::name),
@@ -273,5 +298,12 @@ fn as_json(answer: &Answer, port: Option<&Listed>) -> serde_json::Value {
         "calibrated": answer.in_use.applied.iter().filter(|one| !one.from.is_empty()).collect::<Vec<_>>(),
         "remarks": answer.in_use.said,
         "fault": answer.failure.as_ref().map(|f| &f.message),
-    })
+        "warnings": budget::heat_warnings(sampler, answer.greeting.last_row()),
+    });
+    if args.budget {
+        let drawn = budget::draw(&answer.greeting, args);
+        let all: Vec<serde_json::Value> = drawn.iter().map(budget::Drawn::json).collect();
+        about["budget"] = all.into();
+    }
+    about
 }

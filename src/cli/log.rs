@@ -8,10 +8,11 @@ use super::calibrate::Stock;
 use super::exit::{Code, Failure};
 use super::parse::Names;
 use super::planning::plan;
+use super::probes::probe_setup;
 use super::session::{Session, Task};
 use super::signals::Signals;
 use super::stream_beside::Beside;
-use super::target::{Target, line_pattern, probe_setup, targets};
+use super::target::{Target, line_pattern, targets};
 use super::view::View;
 use super::{advice, ask, page, results};
 use crate::journal::Limits;
@@ -185,7 +186,7 @@ fn setup(
                 }
                 (None, _) => Vec::new(),
             },
-            probes: probe_setup(&args.board),
+            probes: probe_setup(&args.board)?,
             baud: target.and_then(Target::baud),
             lines,
             ..SamplerSetup::default()

@@ -2,12 +2,11 @@
 
 use tokio::sync::mpsc;
 
-use super::args::BoardArgs;
+use super::board_args::BoardArgs;
 use super::config::NamedLines;
 use super::exit::{Code, Failure};
 use super::{advice, pretended};
 use crate::port::{Keeper, Listed, OpenError, PortEvent, Pretender, SerialOpener, list};
-use crate::probe::ProbeSetup;
 use crate::run::Plan;
 use crate::sim::VirtualBoard;
 use crate::wire::LinePattern;
@@ -123,17 +122,6 @@ pub(super) fn targets(args: &BoardArgs, plan: &Plan) -> Result<Vec<Target>, Fail
         return Err(Failure::new(Code::Usage, message));
     }
     Ok(targets)
-}
-
-/// What the user says of board and probes.
-pub(super) fn probe_setup(args: &BoardArgs) -> ProbeSetup {
-    ProbeSetup {
-        unit: args.unit.map(Into::into),
-        full_scale: args.full_scale,
-        fixed_ohm: args.fixed,
-        ntc_side: args.ntc.map(Into::into),
-        laws: args.thermistor.clone(),
-    }
 }
 
 /// How the board's lines are written, where the user named a description.

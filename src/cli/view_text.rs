@@ -17,6 +17,7 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
     let unit = match sampler.converter().map(Converter::unit) {
         Some(Unit::Adc) => "converter counts",
         Some(Unit::Ohm) => "ohms",
+        Some(Unit::Volt) => "volts",
         Some(Unit::Degf) => "°F",
         Some(Unit::Kelvin) => "kelvin",
         Some(Unit::Degc) | None => "°C",
@@ -30,6 +31,9 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
     );
     if let Some(mapping) = mapping(sampler) {
         text.push_str(&format!("\n  {mapping}."));
+    }
+    for warning in super::budget::heat_warnings(sampler, None) {
+        text.push_str(&format!("\n  {warning}"));
     }
     text
 }

@@ -1,59 +1,11 @@
 //! One board's way from a field of a line to a temperature.
 
-use super::{Divider, DividerFault, LawFault, ProbeLaw, Quantity, ZERO_DEGC_K};
-use crate::wire::{Field, Hello, NtcSide, Unit};
+use super::setup::Stated;
+use super::{Divider, DividerFault, ProbeLaw, ProbeSetup, Quantity, SetupFault, ZERO_DEGC_K};
+use crate::wire::{Field, Hello, Unit};
 
 /// Decimals of a temperature in the files at most: 0.001 °C is below what any such probe resolves.
 pub(super) const MOST_DECIMALS: u8 = 3;
-
-/// What the user says of the board and its probes; each stated value stands over the board's.
-#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct ProbeSetup {
-    /// What the numbers are, for boards that don't say it.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub unit: Option<Unit>,
-    /// Counts that stand for the reference voltage.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub full_scale: Option<u32>,
-    /// The divider's fixed resistor in ohms.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub fixed_ohm: Option<f64>,
-    /// The thermistor's place in the divider.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub ntc_side: Option<NtcSide>,
-    /// The law of each channel's probe; one for all where a single one is given. Runs of before
-    /// call them thermistors.
-    #[serde(alias = "thermistors", skip_serializing_if = "Vec::is_empty")]
-    pub laws: Vec<ProbeLaw>,
-}
-
-/// Why a board's numbers cannot become temperatures.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum SetupFault {
-    /// Converter counts without a full scale.
-    #[error("the numbers are converter counts, but nobody says which count is full scale")]
-    NoFullScale,
-    /// The fixed resistor is not a finite number greater than zero.
-    #[error("the divider's fixed resistor {0} Ω must be finite and greater than zero")]
-    FixedResistor(f64),
-    /// A law's constants are wrong.
-    #[error("channel {channel}: {fault}")]
-    Law {
-        /// Channel, counted from 1.
-        channel: usize,
-        /// What is wrong.
-        fault: LawFault,
-    },
-    /// Laws for some channels only.
-    #[error("{given} probes are described for {channels} channels; describe one or all")]
-    LawCount {
-        /// Laws given.
-        given: usize,
-        /// Channels of the board.
-        channels: usize,
-    },
-}
 
 /// What is wrong with one channel's reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -66,7 +18,7 @@ pub enum ProbeFault {
     Open,
     /// The thermistor's leads touch.
     Short,
-    /// Below absolute zero, outside the converter's scale, or hotter than any probe survives.
+    /// Beyond what the probe's law or the converter's scale can tell, or what any probe can be at.
     OutOfRange,
     /// Another board than this bench's sent it.
     OtherBoard,
@@ -97,7 +49,7 @@ impl ProbeFault {
             Self::NotANumber => "the board sends no number",
             Self::Open => "open: broken lead or loose plug",
             Self::Short => "short: the leads touch",
-            Self::OutOfRange => "out of range: no probe can be at this temperature",
+            Self::OutOfRange => "out of range: beyond what the probe or its converter can show",
             Self::OtherBoard => "another board answers at this port",
             Self::Absent => "its board sent nothing close enough to this instant",
         }
@@ -121,10 +73,20 @@ pub enum Reading {
 /// Turns fields into readings for one board.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Converter {
-    unit: Unit,
-    divider: Option<Divider>,
-    laws: Vec<ProbeLaw>,
-    /// Decimals for counts and ohms; a printed temperature brings its own.
+    pub(super) unit: Unit,
+    pub(super) divider: Option<Divider>,
+    pub(super) laws: Vec<ProbeLaw>,
+    pub(super) stated: Stated,
+    /// What each channel's signal can be, and the decimals that its counts warrant.
+    bounds: Vec<Bounds>,
+}
+
+/// What one channel can show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Bounds {
+    /// Least and greatest signal of a sound probe, in ohms or volts.
+    least: f64,
+    most: f64,
     decimals: u8,
 }
 
@@ -139,67 +101,36 @@ impl Converter {
         channels: usize,
     ) -> Result<Self, SetupFault> {
         let unit = setup.unit.or(hello.map(|h| h.unit)).unwrap_or(Unit::Degc);
-        let laws = Self::laws(setup, channels)?;
-        let divider = if unit == Unit::Adc {
-            Some(Self::divider(setup, hello)?)
-        } else {
-            None
+        let laws = setup.laws_of(unit, channels)?;
+        let stated = setup.stated()?;
+        let divider = match unit {
+            Unit::Adc => Some(setup.divider(hello)?),
+            _ => None,
         };
         let mut converter = Self {
             unit,
             divider,
             laws,
-            decimals: MOST_DECIMALS,
+            stated,
+            bounds: Vec::new(),
         };
-        if let Some(resolution) = converter.resolution_degc(0) {
-            converter.decimals = decimals_for(resolution);
-        }
+        converter.bounds = (0..channels)
+            .map(|channel| converter.bounds_of(channel))
+            .collect();
         Ok(converter)
     }
 
-    fn laws(setup: &ProbeSetup, channels: usize) -> Result<Vec<ProbeLaw>, SetupFault> {
-        let given = match setup.laws.as_slice() {
-            [] => vec![ProbeLaw::USUAL; channels],
-            [one] => vec![one.clone(); channels],
-            all if all.len() == channels => all.to_vec(),
-            all => {
-                return Err(SetupFault::LawCount {
-                    given: all.len(),
-                    channels,
-                });
-            }
-        };
-        for (index, law) in given.iter().enumerate() {
-            law.check().map_err(|fault| SetupFault::Law {
-                channel: index + 1,
-                fault,
-            })?;
+    fn bounds_of(&self, channel: usize) -> Bounds {
+        let limits = self.laws.get(channel).map(ProbeLaw::limits);
+        let (least, most) = limits.unwrap_or((f64::NAN, f64::NAN));
+        let decimals = self
+            .resolution_degc(channel)
+            .map_or(MOST_DECIMALS, decimals_for);
+        Bounds {
+            least,
+            most,
+            decimals,
         }
-        Ok(given)
-    }
-
-    fn divider(setup: &ProbeSetup, hello: Option<&Hello>) -> Result<Divider, SetupFault> {
-        let full_scale = setup
-            .full_scale
-            .or(hello.and_then(|h| h.full_scale))
-            .filter(|&full| full > 0)
-            .ok_or(SetupFault::NoFullScale)?;
-        let fixed_ohm = setup
-            .fixed_ohm
-            .or(hello.and_then(|h| h.fixed_ohm))
-            .unwrap_or(10_000.0);
-        if !(fixed_ohm.is_finite() && fixed_ohm > 0.0) {
-            return Err(SetupFault::FixedResistor(fixed_ohm));
-        }
-        let ntc_side = setup
-            .ntc_side
-            .or(hello.and_then(|h| h.ntc_side))
-            .unwrap_or(NtcSide::Low);
-        Ok(Divider {
-            full_scale: f64::from(full_scale),
-            fixed_ohm,
-            ntc_side,
-        })
     }
 
     /// What the numbers are taken for.
@@ -208,15 +139,26 @@ impl Converter {
         self.unit
     }
 
-    /// The temperature step of one converter count at 25 °C, in °C; `None` for boards that print
-    /// temperatures or ohms, whose resolution is their last printed digit.
+    /// The temperature step of one converter count at 25 °C, or where the law is nearest to it, in
+    /// °C; `None` for boards that print temperatures, ohms or volts, whose resolution is their last
+    /// printed digit.
     #[must_use]
     pub fn resolution_degc(&self, channel: usize) -> Option<f64> {
-        let divider = self.divider?;
+        let (coldest, hottest) = self.laws.get(channel)?.range_degc();
+        self.count_degc(channel, 25.0_f64.clamp(coldest, hottest))
+    }
+
+    /// The temperature step of one converter count at a temperature, both in °C.
+    #[must_use]
+    pub fn count_degc(&self, channel: usize, degc: f64) -> Option<f64> {
+        let divider = self.divider.as_ref()?;
         let law = self.laws.get(channel)?;
-        let counts = divider.counts_at(law.signal_at(25.0)).floor();
-        let degc = |counts: f64| divider.ohm_at(counts).map(|ohm| law.degc_at(ohm)).ok();
-        let step = (degc(counts + 1.0)? - degc(counts)?).abs();
+        let signal = law.signal_at(degc);
+        let per_count = match law.quantity() {
+            Quantity::Ohm => divider.ohm_per_count(signal),
+            Quantity::Volt => self.stated.reference_volt? / divider.full_scale,
+        };
+        let step = (law.slope_at(signal) * per_count).abs();
         step.is_finite().then_some(step)
     }
 
@@ -256,38 +198,71 @@ impl Converter {
             }
             Field::Empty => return Reading::Fault(ProbeFault::NoReading),
         };
-        let printed = printed.min(MOST_DECIMALS);
+        let shown = printed.min(MOST_DECIMALS);
         // A step of 0.1 °F is 0.06 °C: one decimal more.
-        let finer = (printed + 1).min(MOST_DECIMALS);
+        let finer = (shown + 1).min(MOST_DECIMALS);
         match line_unit.unwrap_or(self.unit) {
-            Unit::Degc => in_range(value, printed),
+            Unit::Degc => in_range(value, shown),
             Unit::Degf => in_range((value - 32.0) / 1.8, finer),
-            Unit::Kelvin => in_range(value - ZERO_DEGC_K, printed.max(2)),
-            Unit::Ohm => self.degc_of_ohm(channel, value),
-            Unit::Adc => match self.divider.map(|divider| divider.ohm_at(value)) {
-                Some(Ok(ohm)) => self.degc_of_ohm(channel, ohm),
-                Some(Err(DividerFault::Open)) => Reading::Fault(ProbeFault::Open),
-                Some(Err(DividerFault::Short)) => Reading::Fault(ProbeFault::Short),
-                Some(Err(DividerFault::OutOfScale)) | None => {
-                    Reading::Fault(ProbeFault::OutOfRange)
-                }
-            },
+            Unit::Kelvin => in_range(value - ZERO_DEGC_K, shown.max(2)),
+            Unit::Ohm => self.degc_of_printed(channel, Quantity::Ohm, value, printed),
+            Unit::Volt => self.degc_of_printed(channel, Quantity::Volt, value, printed),
+            Unit::Adc => self.degc_of_counts(channel, value),
         }
     }
 
-    fn degc_of_ohm(&self, channel: usize, ohm: f64) -> Reading {
-        let Some(law) = self.laws.get(channel) else {
+    fn degc_of_counts(&self, channel: usize, counts: f64) -> Reading {
+        let Some((law, divider)) = self.laws.get(channel).zip(self.divider.as_ref()) else {
             return Reading::Fault(ProbeFault::OutOfRange);
         };
-        let (least, most) = law.limits();
-        if ohm.is_nan() || ohm < 0.0 || law.quantity() != Quantity::Ohm {
-            Reading::Fault(ProbeFault::OutOfRange)
-        } else if ohm > most {
-            Reading::Fault(ProbeFault::Open)
-        } else if ohm < least {
-            Reading::Fault(ProbeFault::Short)
-        } else {
-            in_range(law.degc_at(ohm), self.decimals)
+        let signal = match (law.quantity(), self.stated.reference_volt) {
+            (Quantity::Ohm, _) => divider.ohm_at(counts),
+            // At either end of its scale a converter cannot tell how far beyond the voltage is.
+            (Quantity::Volt, Some(reference_volt))
+                if counts >= 1.0 && counts < divider.full_scale - 1.0 =>
+            {
+                Ok(counts / divider.full_scale * reference_volt)
+            }
+            (Quantity::Volt, _) => Err(DividerFault::Saturated),
+        };
+        let decimals = self.bounds.get(channel).map_or(0, |b| b.decimals);
+        match signal {
+            Ok(signal) => self.degc_of(channel, signal, decimals),
+            Err(DividerFault::Open) => Reading::Fault(ProbeFault::Open),
+            Err(DividerFault::Short) => Reading::Fault(ProbeFault::Short),
+            Err(DividerFault::OutOfScale | DividerFault::Saturated) => {
+                Reading::Fault(ProbeFault::OutOfRange)
+            }
+        }
+    }
+
+    /// A signal that the board printed, with so many digits after its decimal point.
+    fn degc_of_printed(
+        &self,
+        channel: usize,
+        quantity: Quantity,
+        signal: f64,
+        printed: u8,
+    ) -> Reading {
+        let law = self.laws.get(channel);
+        let Some(law) = law.filter(|law| law.quantity() == quantity) else {
+            return Reading::Fault(ProbeFault::OutOfRange);
+        };
+        let step = law.slope_at(signal).abs() * 10_f64.powi(-i32::from(printed));
+        self.degc_of(channel, signal, decimals_for(step))
+    }
+
+    fn degc_of(&self, channel: usize, signal: f64, decimals: u8) -> Reading {
+        let Some((law, bounds)) = self.laws.get(channel).zip(self.bounds.get(channel)) else {
+            return Reading::Fault(ProbeFault::OutOfRange);
+        };
+        match law.quantity() {
+            Quantity::Ohm if signal > bounds.most => Reading::Fault(ProbeFault::Open),
+            Quantity::Ohm if signal >= 0.0 && signal < bounds.least => {
+                Reading::Fault(ProbeFault::Short)
+            }
+            // Where the law itself has no temperature, its answer is NaN.
+            _ => in_range(law.degc_at(signal), decimals),
         }
     }
 }

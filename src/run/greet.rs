@@ -3,10 +3,15 @@
 //! Listens to a port until the board's way of speaking and its channels are known. Everything that
 //! came is kept with its time and goes into the run's journal first.
 
+use std::collections::VecDeque;
+
 use crate::port::{OpenError, What};
 use crate::probe::SetupFault;
 use crate::sampler::{EventKind, Product, Row, Sampler, SamplerSetup};
 use crate::wire::Verdict;
+
+/// Rows kept for showing what the probes read and how they scatter.
+const SHOWN_ROWS: usize = 64;
 
 /// Bytes kept for showing what a board said that is not understood.
 const SHOWN_BYTES: usize = 60;
@@ -63,7 +68,7 @@ pub struct Greeting {
     shown: Vec<u8>,
     last_bad: Option<String>,
     lost: Option<String>,
-    last_row: Option<Row>,
+    rows: VecDeque<Row>,
 }
 
 impl Greeting {
@@ -79,7 +84,7 @@ impl Greeting {
             shown: Vec::new(),
             last_bad: None,
             lost: None,
-            last_row: None,
+            rows: VecDeque::new(),
         }
     }
 
@@ -114,7 +119,12 @@ impl Greeting {
         self.held.push((t_ns, what));
         for product in self.products.drain(..) {
             match product {
-                Product::Row(row) => self.last_row = Some(row),
+                Product::Row(row) => {
+                    if self.rows.len() == SHOWN_ROWS {
+                        self.rows.pop_front();
+                    }
+                    self.rows.push_back(row);
+                }
                 Product::Event(event) if event.kind == EventKind::BadLine => {
                     self.last_bad = Some(event.detail);
                 }
@@ -188,7 +198,12 @@ impl Greeting {
     /// The last row that came, if one did.
     #[must_use]
     pub fn last_row(&self) -> Option<&Row> {
-        self.last_row.as_ref()
+        self.rows.back()
+    }
+
+    /// The last rows that came, 64 at most, oldest first.
+    pub fn rows(&self) -> impl ExactSizeIterator<Item = &Row> {
+        self.rows.iter()
     }
 
     /// All that came so far.

@@ -286,6 +286,7 @@ pub fn describe(hello: &Hello) -> String {
         Unit::Degf => "degrees Fahrenheit",
         Unit::Kelvin => "kelvin",
         Unit::Ohm => "ohms",
+        Unit::Volt => "volts",
         Unit::Adc => "converter counts",
     };
     let mut text = format!("{}: {} channels, {unit}", hello.board_id, hello.channels);

@@ -166,6 +166,7 @@ impl BoardConfig {
             full_scale: f64::from(self.electronics.full_scale),
             fixed_ohm: self.electronics.fixed_ohm,
             ntc_side: self.electronics.ntc_side,
+            supply_per_reference: 1.0,
         }
     }
 

@@ -17,6 +17,8 @@ pub enum Unit {
     Kelvin,
     /// Resistance of the probe in ohms.
     Ohm,
+    /// Voltage of the probe in volts (where the user says so; not in the native protocol).
+    Volt,
     /// Converter counts, out of the full scale that the hello line or the user states.
     Adc,
 }

@@ -109,3 +109,133 @@ fn a_setup_that_cannot_work_says_why() {
         Err(SetupFault::FixedResistor(0.0))
     );
 }
+
+#[test]
+fn a_voltage_sensor_behind_a_converter_needs_a_reference() {
+    let mut setup = ProbeSetup {
+        unit: Some(Unit::Adc),
+        full_scale: Some(4096),
+        laws: vec![ProbeLaw::Linear {
+            v0_volt: 0.5,
+            volt_per_degc: 0.01,
+        }],
+        ..ProbeSetup::default()
+    };
+    let fault = Converter::new(&setup, None, 2).unwrap_err();
+    assert_eq!(fault, SetupFault::NoReference { channel: 1 });
+    setup.reference_volt = Some(3.3);
+    let board = Converter::new(&setup, None, 2).unwrap();
+    let Reading::Degc { value, .. } = board.reading(0, number(1000.0), None) else {
+        panic!("no temperature");
+    };
+    assert!((value - (1000.0 / 4096.0 * 3.3 - 0.5) / 0.01).abs() < 1e-9);
+    for end in [0.0, 4095.0, 4096.0] {
+        let fault = Reading::Fault(ProbeFault::OutOfRange);
+        assert_eq!(board.reading(0, number(end), None), fault);
+    }
+}
+
+#[test]
+fn platinum_breaks_and_shorts_the_other_way_round() {
+    let setup = ProbeSetup {
+        unit: Some(Unit::Ohm),
+        laws: vec![ProbeLaw::Platinum { r0_ohm: 100.0 }],
+        ..ProbeSetup::default()
+    };
+    let board = Converter::new(&setup, None, 1).unwrap();
+    // IEC 60751 ends at 18.52 Ω (−200 °C) and 390.48 Ω (850 °C).
+    for (ohm, fault) in [(391.0, ProbeFault::Open), (18.0, ProbeFault::Short)] {
+        assert_eq!(board.reading(0, number(ohm), None), Reading::Fault(fault));
+    }
+    // 0.1 Ω is 0.26 °C there: one decimal.
+    let Reading::Degc { value, decimals } = board.reading(0, number(109.7), None) else {
+        panic!("no temperature");
+    };
+    assert!((value - 24.911).abs() < 1e-3, "{value}");
+    assert_eq!(decimals, 1);
+}
+
+#[test]
+fn beyond_a_table_is_out_of_range_and_far_beyond_is_a_broken_lead() {
+    let points = [(27_326.0, 0.0), (10_000.0, 25.0), (1451.0, 85.0)];
+    let table = crate::probe::PointTable::new(Quantity::Ohm, &points).unwrap();
+    let setup = ProbeSetup {
+        unit: Some(Unit::Ohm),
+        laws: vec![ProbeLaw::Points(table)],
+        ..ProbeSetup::default()
+    };
+    let board = Converter::new(&setup, None, 1).unwrap();
+    for (ohm, fault) in [
+        (30_000.0, ProbeFault::OutOfRange),
+        (1e7, ProbeFault::Open),
+        (1400.0, ProbeFault::OutOfRange),
+        (5.0, ProbeFault::Short),
+    ] {
+        assert_eq!(board.reading(0, number(ohm), None), Reading::Fault(fault));
+    }
+    assert!(matches!(
+        board.reading(0, number(1451.0), None),
+        Reading::Degc { .. }
+    ));
+}
+
+#[test]
+fn what_the_board_sends_must_be_what_the_law_takes() {
+    let volts = ProbeLaw::Linear {
+        v0_volt: 0.5,
+        volt_per_degc: 0.01,
+    };
+    let new = |unit, law: &ProbeLaw| {
+        let setup = ProbeSetup {
+            unit: Some(unit),
+            laws: vec![law.clone()],
+            ..ProbeSetup::default()
+        };
+        Converter::new(&setup, None, 2)
+    };
+    let fault = new(Unit::Ohm, &volts).unwrap_err().to_string();
+    assert_eq!(
+        fault,
+        "channel 1: the board sends Ω, but the probe's law takes V"
+    );
+    assert!(new(Unit::Volt, &ProbeLaw::USUAL).is_err());
+    let board = new(Unit::Volt, &volts).unwrap();
+    assert!(matches!(
+        board.reading(1, number(0.75), None),
+        Reading::Degc { .. }
+    ));
+}
+
+#[test]
+fn stated_values_that_cannot_be_are_refused() {
+    let with = |edit: &dyn Fn(&mut ProbeSetup)| {
+        let mut setup = ProbeSetup {
+            unit: Some(Unit::Adc),
+            full_scale: Some(1024),
+            ..ProbeSetup::default()
+        };
+        edit(&mut setup);
+        Converter::new(&setup, None, 1).map_err(|fault| fault.to_string())
+    };
+    assert!(with(&|_| {}).is_ok());
+    for (wrong, part) in [
+        (with(&|s| s.full_scale = Some(100)), "eight bits"),
+        (
+            with(&|s| s.reference_volt = Some(-1.0)),
+            "reference voltage",
+        ),
+        (with(&|s| s.supply_volt = Some(f64::NAN)), "supply voltage"),
+        (with(&|s| s.fixed_tolerance = Some(1.5)), "tolerance"),
+        (with(&|s| s.dissipation_mw_per_k = Some(0.0)), "dissipation"),
+    ] {
+        let text = wrong.unwrap_err();
+        assert!(text.contains(part), "{text}");
+    }
+}
+
+#[test]
+fn setups_of_runs_of_before_are_read() {
+    let text = r#"{"unit":"adc","full_scale":1024,"thermistors":[{"beta":{"r25_ohm":10000.0,"beta_k":3435.0}}]}"#;
+    let setup: ProbeSetup = serde_json::from_str(text).unwrap();
+    assert_eq!(setup.laws.len(), 1);
+}

@@ -48,7 +48,7 @@ pub fn encode_sample(out: &mut Vec<u8>, seq: u32, board_ms: u32, fields: &[Field
 
 /// Appends a hello line with checksum and LF.
 ///
-/// Units that the protocol doesn't have (`Degf`, `Kelvin`) are written by their names, which a
+/// Units that the protocol doesn't have (`Degf`, `Kelvin`, `Volt`) are written by their names, which a
 /// host refuses. `fixed_ohm` is rounded to whole ohms, as the protocol has them.
 pub fn encode_hello(out: &mut Vec<u8>, hello: &Hello) {
     line(out, |out| {
@@ -57,6 +57,7 @@ pub fn encode_hello(out: &mut Vec<u8>, hello: &Hello) {
             Unit::Degf => "degf",
             Unit::Kelvin => "kelvin",
             Unit::Ohm => "ohm",
+            Unit::Volt => "volt",
             Unit::Adc => "adc",
         };
         write!(out, "!duskmark {} id={}", hello.version, hello.board_id)?;
