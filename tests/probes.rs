@@ -341,3 +341,40 @@ fn a_board_that_prints_degrees_has_its_digit_in_the_budget() {
     let why = about["budget"][0]["left_out"].to_string();
     assert!(why.contains("lies within the board"), "{why}");
 }
+
+#[test]
+fn what_was_said_of_the_resistor_is_in_the_uncertainties_of_a_run() {
+    let folder = tempfile::tempdir().unwrap();
+    let board = "virtual:seed=3,speed=40";
+    let plan = [
+        "--heat", "20s", "--cool", "20s", "--marks", "10s", "--settle", "off",
+    ];
+    let u_of = |name: &str, words: &[&str]| {
+        let words = [
+            &["log", "--board", board, "--name", name, "--view", "off"],
+            &plan[..],
+            words,
+        ];
+        run(folder.path(), &words.concat()).done();
+        let runs = std::fs::read_dir(folder.path().join("runs")).unwrap();
+        let mut runs = runs.map(|entry| entry.unwrap().path());
+        let path = runs
+            .find(|path| path.to_str().unwrap().ends_with(name))
+            .unwrap();
+        let u = Table::read(&path.join("marks.csv")).numbers("u_slate_degc");
+        (
+            u[0],
+            std::fs::read_to_string(path.join("run.toml")).unwrap(),
+        )
+    };
+    let (bare, _) = u_of("bare", &[]);
+    let (stated, settings) = u_of("stated", &["--fixed-tolerance", "5%"]);
+    // 5 % of T²/B, about 22.3 K at 23.5 °C, rectangular.
+    let resistor = 0.05 * 296.65 * 296.65 / 3950.0 / 3_f64.sqrt();
+    assert!(bare < 0.1, "{bare}");
+    assert!(
+        (stated / resistor - 1.0).abs() < 0.05,
+        "{stated}, not {resistor}"
+    );
+    assert!(settings.contains("fixed_tolerance = 0.05"), "{settings}");
+}

@@ -300,10 +300,10 @@ fn as_json(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> serde_j
         "fault": answer.failure.as_ref().map(|f| &f.message),
         "warnings": budget::heat_warnings(sampler, answer.greeting.last_row()),
     });
-    if args.budget {
+    if let Some(about) = about.as_object_mut().filter(|_| args.budget) {
         let drawn = budget::draw(&answer.greeting, args);
         let all: Vec<serde_json::Value> = drawn.iter().map(budget::Drawn::json).collect();
-        about["budget"] = all.into();
+        about.insert("budget".into(), all.into());
     }
     about
 }

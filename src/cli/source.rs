@@ -54,7 +54,7 @@ impl Source {
         let folder = folder.filter(|f| f.join(name::SETTINGS).is_file() || f.is_dir() && !beside);
         let mut record = folder.map(record_in).unwrap_or_default();
         settings(&mut record, &setup);
-        record.calibration_u_degc = calibration(&series);
+        record.calibration_u_degc = calibration(&series, &setup);
         Ok(Self {
             title: stem(folder.unwrap_or(input)),
             steps: steps(&setup, asked.marks_s),
@@ -74,7 +74,7 @@ impl Source {
     ) -> Self {
         let mut record = record_of(derived);
         settings(&mut record, &derived.setup);
-        record.calibration_u_degc = calibration(&series);
+        record.calibration_u_degc = calibration(&series, &derived.setup);
         Self {
             title: derived.title(),
             steps: steps(&derived.setup, marks_s),
@@ -100,7 +100,11 @@ pub(super) fn stem(path: &Path) -> String {
     )
 }
 
-fn calibration(series: &Series) -> Vec<Option<f64>> {
+/// Where tolerances were stated, what readings have in common need not be a calibration's.
+fn calibration(series: &Series, setup: &RunSetup) -> Vec<Option<f64>> {
+    if setup.sampler.probes.states_tolerance() {
+        return Vec::new();
+    }
     series.channels.iter().map(|c| c.u_common_degc).collect()
 }
 

@@ -215,7 +215,7 @@ impl ProbeLaw {
             } => {
                 finite("V at 0 °C", v0_volt)?;
                 finite("V per °C", volt_per_degc)?;
-                if !(volt_per_degc.abs() >= f64::MIN_POSITIVE) {
+                if volt_per_degc.abs() < f64::MIN_POSITIVE {
                     let name = "V per °C";
                     return Err(LawFault::Unusable {
                         name,
@@ -263,12 +263,11 @@ impl ProbeLaw {
     /// along its ends to where probes of its kind end.
     #[must_use]
     pub fn limits(&self) -> (f64, f64) {
-        let (cold, hot) = match self {
-            Self::Points(table) => table.limits(),
-            _ => {
-                let (cold, hot) = self.range_degc();
-                (self.signal_at(cold), self.signal_at(hot))
-            }
+        let (cold, hot) = if let Self::Points(table) = self {
+            table.limits()
+        } else {
+            let (cold, hot) = self.range_degc();
+            (self.signal_at(cold), self.signal_at(hot))
         };
         (cold.min(hot), cold.max(hot))
     }
@@ -299,7 +298,7 @@ impl ProbeLaw {
         }
     }
 
-    /// Signal in ohms or volts at a temperature in °C; NaN at or below absolute zero and beyond a
+    /// Signal in ohms or volts at a temperature in °C; NaN below absolute zero and beyond a
     /// table.
     #[must_use]
     pub fn signal_at(&self, degc: f64) -> f64 {

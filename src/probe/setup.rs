@@ -115,6 +115,17 @@ pub(super) struct Stated {
 }
 
 impl ProbeSetup {
+    /// Whether anything was stated that makes a lasting error: a tolerance, or what heats the probe.
+    #[must_use]
+    pub fn states_tolerance(&self) -> bool {
+        let stated = [
+            self.fixed_tolerance,
+            self.reference_tolerance,
+            self.dissipation_mw_per_k,
+        ];
+        stated.iter().any(Option::is_some)
+    }
+
     /// The law of each channel, for a board that sends `unit`.
     pub(super) fn laws_of(&self, unit: Unit, channels: usize) -> Result<Vec<ProbeLaw>, SetupFault> {
         let given = match self.laws.as_slice() {

@@ -13,6 +13,7 @@ use super::feed::{EventLine, Feed, Output};
 use super::files::{self, name};
 use super::folder::{replace, replace_with};
 use super::found::{Found, Together, in_words, settings_toml};
+use super::lasting::add_lasting;
 use super::poll;
 use super::set_up::{set_up_in, set_up_section};
 use super::setup::{Lags, RunSetup};
@@ -347,7 +348,8 @@ impl Gather {
             self.slugs = analysis::slugs(&logged);
             Table::with_channels(logged.len())
         });
-        let series = series(&mut table, &names, &self.setup.calibrations);
+        let mut series = series(&mut table, &names, &self.setup.calibrations);
+        add_lasting(&mut series, self.feed.samplers());
         let asked = self.afterwards.asked(&self.setup, &logged, &self.cues);
         let mut summary = analysis::analyse(&series, &asked);
         summary.warnings.extend(self.health(&names));

@@ -202,6 +202,7 @@ impl Greeting {
     }
 
     /// The last rows that came, 64 at most, oldest first.
+    #[must_use]
     pub fn rows(&self) -> impl ExactSizeIterator<Item = &Row> {
         self.rows.iter()
     }

@@ -15,6 +15,7 @@ mod folder;
 mod found;
 mod greet;
 mod hand;
+mod lasting;
 mod live_file;
 mod lock;
 mod news;

@@ -92,7 +92,8 @@ fn at(degc: f64) -> Conditions {
 
 #[test]
 fn the_converters_step_goes_through_the_slope_of_the_law() {
-    // Computed with other software: step in K and step/√12 for a 10 kΩ divider.
+    // Computed with other software: one whole count in K, and that over √12, for a 10 kΩ divider; the
+    // law's slope changes by half a percent within a coarse count.
     for (full, degc, step, u) in [
         (1024, 0.0, 0.1067, 0.0308),
         (1024, 25.0, 0.089_02, 0.0257),
@@ -101,9 +102,9 @@ fn the_converters_step_goes_through_the_slope_of_the_law() {
         (4096, 50.0, 0.032_96, 0.009_51),
     ] {
         let board = board(full, |_| {});
-        near(board.count_degc(0, degc).unwrap(), step, 0.004 * step);
+        near(board.count_degc(0, degc).unwrap(), step, 0.006 * step);
         let budget = board.budget(0, &at(degc));
-        near(budget.of(Cause::Resolution).unwrap().u_degc(), u, 0.005 * u);
+        near(budget.of(Cause::Resolution).unwrap().u_degc(), u, 0.006 * u);
     }
 }
 

@@ -330,7 +330,7 @@ proptest! {
         let falls = law.signal_at(hot - 1e-6) < law.signal_at(cold + 1e-6);
         let (at_lower, at_higher) = (law.signal_at(lower), law.signal_at(higher));
         prop_assert_eq!(at_higher < at_lower, falls);
-        prop_assert!(at_higher < at_lower || at_higher > at_lower);
+        prop_assert!((at_higher - at_lower).abs() > 0.0);
         prop_assert_eq!(law.slope_at(at_lower) < 0.0, falls);
     }
 
