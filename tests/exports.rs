@@ -243,7 +243,6 @@ fn exporting_again_replaces_and_what_cannot_be_exported_is_told() {
 /// A file system of a few hundred KiB, as only the root user may make one.
 #[cfg(target_os = "linux")]
 #[test]
-#[expect(clippy::print_stdout, reason = "a test that cannot run says so")]
 fn a_full_disk_leaves_no_half_file_and_the_old_one_as_it_was() {
     use std::process::Command;
 

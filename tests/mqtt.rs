@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 use serde_json::Value;
 use support::broker::{Broker, Got, Growing, Listener, free_port, rows_of};
 use support::csv::Table;
-use support::program::{Running, Said, duskmark, only_run, run, wait_until};
+use support::program::{Running, Said, duskmark, only_run, run};
 
 /// Sends what is in `runs` now.
 #[track_caller]
@@ -148,9 +148,8 @@ fn a_broker_and_a_sender_that_are_killed_cost_nothing() {
     );
 }
 
-/// Printed: what QoS 1 and two kills cost.
+/// Prints what a broker that was killed cost.
 #[test]
-#[expect(clippy::print_stdout, reason = "the tally is for people")]
 fn sixty_four_benches_at_ten_hertz_lose_nothing() {
     const BENCHES: usize = 64;
     const SECONDS: u64 = 12;

@@ -8,6 +8,7 @@ mod asked;
 mod bench;
 mod board_args;
 mod boards;
+mod broker;
 mod budget;
 mod calibrate;
 mod class;

@@ -217,7 +217,7 @@ impl Follow {
             let has_hole = again.counted > again.heard;
             self.again = None;
             if has_hole {
-                self.from_the_start();
+                self.begin_anew();
                 return None;
             }
         }
@@ -225,7 +225,7 @@ impl Follow {
     }
 
     /// Rows were missing in what was heard: they come again, all of them.
-    fn from_the_start(&mut self) {
+    fn begin_anew(&mut self) {
         self.readings = Lines::new(self.folder.join(name::READINGS));
         self.place.row_ms = None;
         self.place.rows = 0;
@@ -246,7 +246,7 @@ impl Follow {
         }
         if self.again.as_ref().is_some_and(|a| a.counted > a.heard) {
             self.again = None;
-            self.from_the_start();
+            self.begin_anew();
             return None;
         }
         let (state, results) = match self.state() {

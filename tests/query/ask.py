@@ -22,7 +22,8 @@ def aggregates_duckdb(tables):
         # The README's query, word for word but for the folder.
         "rises": rows(
             f"""SELECT sample, count(rise_degc), median(rise_degc), min(rise_degc), max(rise_degc)
-                FROM {table("samples")} GROUP BY sample ORDER BY sample"""
+                FROM {table("samples")} WHERE lamp_off_s - lamp_on_s BETWEEN 570 AND 630
+                GROUP BY sample ORDER BY sample"""
         ),
         "readings": rows(
             f"""SELECT bench, sample, count(*), count(degc), min(degc), max(degc),
@@ -57,7 +58,8 @@ def aggregates_spark(tables):
     found = {
         "rises": rows(
             """SELECT sample, count(rise_degc), median(rise_degc), min(rise_degc), max(rise_degc)
-               FROM samples GROUP BY sample ORDER BY sample"""
+               FROM samples WHERE lamp_off_s - lamp_on_s BETWEEN 570 AND 630
+               GROUP BY sample ORDER BY sample"""
         ),
         "readings": rows(
             """SELECT bench, sample, count(*), count(degc), min(degc), max(degc),

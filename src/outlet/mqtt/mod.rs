@@ -2,7 +2,7 @@
 //!
 //! There is no queue to fill: what waits for a broker waits in the runs' own files. What the broker
 //! has acknowledged stands in a small file in each run's folder ([`cursor`]), and sending goes on
-//! from there. What was on its way when a connection broke is sent again (QoS 1: at least once), and
+//! from there. What was on its way when a connection broke is sent again (at least once, as MQTT calls it), and
 //! is known by its bench, run and place as the same.
 //!
 //! ```text

@@ -349,6 +349,9 @@ fn client_name(setup: &MqttSetup) -> String {
     #[cfg(unix)]
     digest.update(rustix::system::uname().nodename().to_bytes());
     let digest = digest.finalize();
-    let short: String = digest.iter().take(4).map(|b| format!("{b:02x}")).collect();
-    format!("duskmark-{short}")
+    let short = digest
+        .iter()
+        .take(4)
+        .fold(0, |sum, byte| sum << 8 | u32::from(*byte));
+    format!("duskmark-{short:08x}")
 }
