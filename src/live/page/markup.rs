@@ -58,8 +58,10 @@ pub(super) fn invite(codes: &Codes, address: &str) -> Markup {
     html! {
         section.invite aria-label="Join" {
             @if let Some(drawing) = drawing { div.code role="img" aria-label="Address as a square code" { (PreEscaped(drawing)) } }
-            p { "In this room, open " b { (address) } }
-            p { "and give the code " b.letters { (codes.join) } }
+            div {
+                p { "In this room, open " b { (address) } }
+                p { "and give the code " b.letters { (codes.join) } }
+            }
         }
     }
 }
