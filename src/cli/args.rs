@@ -6,7 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use super::asked::{AskArgs, LangArgs, PictureArgs, ReadArgs};
 use super::board_args::BoardArgs;
-use super::duration::{parse_duration_s, parse_positive_s};
+use super::duration::parse_duration_s;
 use super::parse::{parse_rate, parse_sync, split_names};
 use super::plan_args::PlanArgs;
 use crate::run::SyncEvery;

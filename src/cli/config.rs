@@ -88,6 +88,12 @@ impl Config {
     }
 }
 
+/// What is wrong with a text of settings.
+pub(super) fn fault_in(command: clap::Command, text: &str) -> Option<Failure> {
+    let applied = options::with_text(command, text, FILE).map(|_| ());
+    applied.and_then(|()| Config::parse(text, FILE).map(|_| ())).err()
+}
+
 /// The text of a file of settings and the file's name for people, if there is such a file.
 fn text_of(path: &Path) -> Result<Option<(String, String)>, Failure> {
     let shown = printable(&path.display().to_string());

@@ -137,6 +137,14 @@ fn start_tracing(verbose: u8, quiet: bool) {
         .try_init();
 }
 
+/// What is wrong with the text of a `duskmark.toml`; for the fuzzers in `tests/fuzz`.
+#[doc(hidden)]
+#[must_use]
+pub fn settings_fault(text: &str) -> Option<String> {
+    let fault = config::fault_in(Cli::command(), text)?;
+    Some(fault.message)
+}
+
 /// Results, to standard output. A closed pipe is no error: who reads has read enough.
 fn out(text: &str) {
     let _ = io::stdout().write_all(text.as_bytes());

@@ -108,6 +108,7 @@ fn readings(sample: &Sample) -> String {
         Some(Unit::Kelvin) => " K",
         Some(Unit::Ohm) => " Ω",
         Some(Unit::Adc) => " counts",
+        Some(Unit::Volt) => " V",
         None => "",
     };
     let channels = sample.fields.iter().enumerate().map(|(index, field)| {

@@ -4,7 +4,7 @@
 //! environment variable `DUSKMARK_OPTION` too. So there is one check of a value, wherever it comes
 //! from, and clap's own order holds: what was typed, then the environment, then these.
 
-use std::path::PathBuf;
+use std::path::Path;
 
 use clap::{Arg, ArgAction, Command, error::ErrorKind};
 use toml::Spanned;
@@ -69,17 +69,19 @@ fn long(arg: &Arg) -> Option<&str> {
         .filter(|long| settable && !NEVER.contains(long))
 }
 
-fn with_file(command: Command, path: &PathBuf) -> Result<Command, Failure> {
-    let Some((text, shown)) = text_of(path)? else {
-        return Ok(command);
-    };
-    let place = Place {
-        text: &text,
-        shown: &shown,
-    };
+fn with_file(command: Command, path: &Path) -> Result<Command, Failure> {
+    match text_of(path)? {
+        Some((text, shown)) => with_text(command, &text, &shown),
+        None => Ok(command),
+    }
+}
+
+/// The command line with a file's text behind it.
+pub(super) fn with_text(command: Command, text: &str, shown: &str) -> Result<Command, Failure> {
+    let place = Place { text, shown };
     // What is no TOML at all is told with the rest of the file.
-    let Ok(whole) = DeTable::parse(&text) else {
-        return super::Config::parse(&text, &shown).map(|_| command);
+    let Ok(whole) = DeTable::parse(text) else {
+        return super::Config::parse(text, shown).map(|_| command);
     };
     let Some(options) = whole.get_ref().get("options") else {
         return Ok(command);

@@ -1,0 +1,49 @@
+//! What a browser, or something that is none, may send to the page: it answers or hangs up, and
+//! then still serves.
+#![no_main]
+
+use std::io::{Read as _, Write as _};
+use std::net::TcpStream;
+use std::sync::OnceLock;
+use std::time::Duration;
+
+use duskmark::live::page::{Page, PageSetup};
+use libfuzzer_sys::fuzz_target;
+
+static PAGE: OnceLock<(Page, String)> = OnceLock::new();
+
+fn said(address: &str, request: &[u8]) -> Vec<u8> {
+    let mut answer = vec![0; 4096];
+    let Ok(mut stream) = TcpStream::connect(address) else {
+        return Vec::new();
+    };
+    let _ = stream.set_read_timeout(Some(Duration::from_secs(5)));
+    let _ = stream.write_all(request);
+    let _ = stream.shutdown(std::net::Shutdown::Write);
+    let n = stream.read(&mut answer).unwrap_or(0);
+    answer.truncate(n);
+    answer
+}
+
+fuzz_target!(|data: &[u8]| {
+    let (_, address) = PAGE.get_or_init(|| {
+        let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/../../demo-data").into();
+        let setup = PageSetup {
+            dir,
+            port: 0,
+            share: false,
+            desk: None,
+        };
+        let page = Page::start(&setup).expect("a page");
+        let address = page
+            .here
+            .trim_start_matches("http://")
+            .trim_end_matches('/')
+            .to_owned();
+        (page, address)
+    });
+    let answer = said(address, data);
+    assert!(answer.is_empty() || answer.starts_with(b"HTTP/1."));
+    let host = format!("GET /page.css HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n");
+    assert!(said(address, host.as_bytes()).starts_with(b"HTTP/1.1 200"));
+});
