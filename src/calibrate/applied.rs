@@ -3,7 +3,7 @@
 use super::calibration::{Calibration, Found, age_s};
 use super::constants::Constants;
 use super::line::CorrectionLine;
-use crate::probe::{Correction, ThermistorLaw};
+use crate::probe::{Correction, ProbeLaw};
 
 /// Ice and boiling point make a line only if their readings are further apart than this, in °C.
 const APART_DEGC: f64 = 20.0;
@@ -42,9 +42,9 @@ impl Applied {
     /// A reading in °C of the bare probe, corrected; `law` is what the reading was made by, where the
     /// board sends no temperatures.
     #[must_use]
-    pub fn corrected(&self, degc: f64, law: Option<&ThermistorLaw>) -> f64 {
+    pub fn corrected(&self, degc: f64, law: Option<&ProbeLaw>) -> f64 {
         let by_law = match (self.constants, law) {
-            (Some(constants), Some(law)) => constants.law().degc_at(law.ohm_at(degc)),
+            (Some(constants), Some(law)) => constants.law().degc_at(law.signal_at(degc)),
             _ => degc,
         };
         self.correction.map_or(by_law, |c| c.line.corrected(by_law))
@@ -243,225 +243,70 @@ fn match_all(kept: &[Vec<&Calibration>], out: &mut [Applied]) {
         })
         .collect();
     let before: Vec<Applied> = out.to_vec();
+    let corrected = |at: usize| -> Option<(f64, f64)> {
+        let Found::Match { reading_degc, .. } = matches.get(at).copied().flatten()?.found else {
+            return None;
+        };
+        let line = before.get(at)?.correction.unwrap_or_default();
+        Some((line.line.corrected(reading_degc), line.u_at(reading_degc)))
+    };
+    let known = |at: usize| before.get(at).is_some_and(|one| one.is_absolute);
     for ((applied, own), channel) in out.iter_mut().zip(&matches).zip(0..) {
         let Some(own) = own else { continue };
-        let together: Vec<usize> = matches
-            .iter()
-            .enumerate()
-            .filter(|(_, other)| other.is_some_and(|other| other.date == own.date))
-            .map(|(other, _)| other)
+        let in_it = |other: &Option<&Calibration>| other.is_some_and(|o| o.date == own.date);
+        let together: Vec<usize> = (0..)
+            .zip(&matches)
+            .filter(|(_, o)| in_it(o))
+            .map(|(at, _)| at)
             .collect();
-        let corrected = |at: usize| -> Option<(f64, f64)> {
-            let Some(Found::Match { reading_degc, .. }) =
-                matches.get(at).copied().flatten().map(|one| &one.found)
-            else {
-                return None;
-            };
-            let line = before
-                .get(at)
-                .and_then(|a| a.correction)
-                .unwrap_or_default();
-            Some((line.line.corrected(*reading_degc), line.u_at(*reading_degc)))
-        };
-        let known = |at: &&usize| before.get(**at).is_some_and(|a| a.is_absolute);
-        let any = together.iter().any(|at| known(&at));
+        let any = together.iter().any(|at| known(*at));
         let to: Vec<(f64, f64)> = together
             .iter()
-            .filter(|at| !any || known(at))
+            .filter(|at| !any || known(**at))
             .filter_map(|at| corrected(*at))
             .collect();
-        let (Some(here), Found::Match { u_degc, .. }) = (corrected(channel), &own.found) else {
+        let Some(here) = corrected(channel) else {
             continue;
         };
         // With one probe alone there is nothing that it is matched to.
-        if together.len() < 2 || to.is_empty() {
-            continue;
+        if together.len() >= 2 && !to.is_empty() {
+            bring(applied, own, here.0, (&to, any));
         }
-        let n = to.len() as f64;
-        // What several probes have from one bath is not independent: it does not average out.
-        let (target, u) = to
-            .iter()
-            .fold((0.0, 0.0), |a, t| (a.0 + t.0 / n, a.1 + t.1 / n));
-        let line = applied.correction.unwrap_or_default();
-        applied.correction = Some(CorrectionLine {
-            u_offset_degc: if applied.is_absolute {
-                line.u_offset_degc.hypot(*u_degc)
-            } else {
-                u.hypot(*u_degc)
-            },
-            line: Correction {
-                offset_degc: line.line.offset_degc + target - here.0,
-                ..line.line
-            },
-            ..line
-        });
-        applied.is_absolute |= any;
-        applied.from.push((*own).clone());
     }
+}
+
+/// Brings a channel's temperature in the bath, `here_degc`, to what others of it come to, each with its
+/// standard uncertainty.
+fn bring(
+    applied: &mut Applied,
+    own: &Calibration,
+    here_degc: f64,
+    (to, is_known): (&[(f64, f64)], bool),
+) {
+    let Found::Match { u_degc, .. } = own.found else {
+        return;
+    };
+    let n = to.len() as f64;
+    // What several probes have from one bath is not independent: it does not average out.
+    let mean = |a: (f64, f64), t: &(f64, f64)| (a.0 + t.0 / n, a.1 + t.1 / n);
+    let (target, u) = to.iter().fold((0.0, 0.0), mean);
+    let line = applied.correction.unwrap_or_default();
+    let u_before = if applied.is_absolute {
+        line.u_offset_degc
+    } else {
+        u
+    };
+    applied.correction = Some(CorrectionLine {
+        u_offset_degc: u_before.hypot(u_degc),
+        line: Correction {
+            offset_degc: line.line.offset_degc + target - here_degc,
+            ..line.line
+        },
+        ..line
+    });
+    applied.is_absolute |= is_known;
+    applied.from.push(own.clone());
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    const PROBE: &str = "°C as printed";
-    const NOW: &str = "2026-03-20T10:00:00Z";
-    const YEAR_S: f64 = 365.0 * 86_400.0;
-
-    fn calibration(channel: usize, date: &str, found: Found) -> Calibration {
-        Calibration {
-            board: "K7F2".into(),
-            channel,
-            date: date.into(),
-            method: "in a test".into(),
-            program: "0".into(),
-            probe: Some(PROBE.into()),
-            found,
-            conditions: Default::default(),
-        }
-    }
-
-    fn ice(reading: f64) -> Found {
-        Found::Ice {
-            reading_degc: reading,
-            correction_degc: -reading,
-            u_degc: 0.1,
-        }
-    }
-
-    fn matched(reading: f64, difference: f64) -> Found {
-        Found::Match {
-            reading_degc: reading,
-            difference_degc: difference,
-            u_degc: 0.01,
-        }
-    }
-
-    fn of(all: &[Calibration]) -> (Vec<Applied>, Vec<Remark>) {
-        applied(all, "K7F2", &[PROBE.into(), PROBE.into()], (NOW, YEAR_S))
-    }
-
-    fn near(got: f64, want: f64) {
-        assert!((got - want).abs() < 1e-9, "{got} is not {want}");
-    }
-
-    #[test]
-    fn matched_probes_read_the_same_and_their_mean_stays() {
-        let date = "2026-03-14T10:00:00Z";
-        let all = [
-            calibration(1, date, matched(22.1, 0.1)),
-            calibration(2, date, matched(21.9, -0.1)),
-        ];
-        let (out, remarks) = of(&all);
-        assert!(remarks.is_empty());
-        let line = |i: usize| out[i].correction.unwrap();
-        near(line(0).line.corrected(22.1), 22.0);
-        near(line(1).line.corrected(21.9), 22.0);
-        near(line(0).u_at(40.0), 0.01);
-        assert!(!out[0].is_absolute && out[0].from.len() == 1);
-    }
-
-    #[test]
-    fn a_probe_that_ice_knows_is_what_the_other_is_brought_to() {
-        let all = [
-            calibration(1, "2026-03-14T09:00:00Z", ice(0.4)),
-            calibration(1, "2026-03-14T10:00:00Z", matched(22.1, 0.1)),
-            calibration(2, "2026-03-14T10:00:00Z", matched(21.9, -0.1)),
-        ];
-        let (out, _) = of(&all);
-        near(out[0].correction.unwrap().line.corrected(22.1), 21.7);
-        near(out[1].correction.unwrap().line.corrected(21.9), 21.7);
-        assert!(out[1].is_absolute);
-        near(out[1].u_at(20.0).unwrap(), 0.1_f64.hypot(0.01));
-    }
-
-    #[test]
-    fn ice_and_boiling_make_a_line_and_a_newer_line_stands_over_them() {
-        let boil = Found::Boil {
-            reading_degc: 98.5,
-            correction_degc: 1.0,
-            u_degc: 0.2,
-        };
-        let mut all = vec![
-            calibration(1, "2026-03-14T09:00:00Z", ice(0.5)),
-            calibration(1, "2026-03-14T10:00:00Z", boil),
-        ];
-        let (out, _) = of(&all);
-        near(out[0].correction.unwrap().line.corrected(0.5), 0.0);
-        near(out[0].correction.unwrap().line.corrected(98.5), 99.5);
-        near(out[0].u_at(98.5).unwrap(), 0.2);
-        assert!(out[1].correction.is_none() && out[1].from.is_empty());
-        let line = Found::Line {
-            from_degc: 0.0,
-            to_degc: 50.0,
-            residual_sd_degc: None,
-            correction: CorrectionLine::constant(0.7, 0.3),
-        };
-        all.push(calibration(1, "2026-03-14T11:00:00Z", line));
-        near(of(&all).0[0].correction.unwrap().line.at(30.0), 0.7);
-        all.push(calibration(1, "2026-03-15T11:00:00Z", ice(0.2)));
-        near(of(&all).0[0].correction.unwrap().line.corrected(0.2), 0.0);
-    }
-
-    #[test]
-    fn stale_and_foreign_ones_are_told_and_not_used() {
-        let mut foreign = calibration(1, "2026-03-14T09:00:00Z", ice(0.4));
-        foreign.probe = Some("counts of 1024; B 3950".into());
-        let mut other = calibration(2, "2026-03-14T09:00:00Z", ice(0.4));
-        other.board = "B2".into();
-        let stale = calibration(2, "2024-03-14T09:00:00Z", ice(0.3));
-        let (out, remarks) = of(&[foreign, other, stale]);
-        assert!(
-            out.iter()
-                .all(|a| a.correction.is_none() && a.from.is_empty())
-        );
-        assert!(matches!(&remarks[0], Remark::OtherProbe { now, .. } if now == PROBE));
-        let Remark::Stale { age_s, .. } = &remarks[1] else {
-            panic!("{remarks:?}");
-        };
-        assert!((age_s / 86_400.0 - 736.0).abs() < 1.0);
-        assert_eq!(remarks.len(), 2);
-    }
-
-    #[test]
-    fn constants_hold_for_their_divider_whatever_the_law_was() {
-        let constants = Constants::Beta {
-            r25_ohm: 10_000.0,
-            beta_k: 3435.0,
-        };
-        let mut one = calibration(
-            1,
-            "2026-03-14T09:00:00Z",
-            Found::Constants {
-                constants,
-                covariance: vec![vec![1e-12, 0.0], vec![0.0, 1e-14]],
-                from_degc: 0.0,
-                to_degc: 60.0,
-                residual_sd_degc: None,
-            },
-        );
-        one.probe = Some("counts of 1024".into());
-        let lag = Found::Lag {
-            tau_s: 5.0,
-            u_s: 0.1,
-        };
-        let lag = calibration(1, "2026-03-14T09:00:00Z", lag);
-        let probes = ["counts of 1024; B 3435 K".to_owned()];
-        let (out, remarks) = applied(&[one, lag], "K7F2", &probes, (NOW, YEAR_S));
-        assert!(remarks.is_empty());
-        assert_eq!(out[0].constants, Some(constants));
-        assert_eq!(out[0].lag.map(|l| l.tau_s), Some(5.0));
-        assert!(out[0].u_at(25.0).is_some_and(|u| u > 0.0));
-    }
-
-    #[test]
-    fn the_newest_of_a_kind_counts_wherever_it_stands() {
-        let all = [
-            calibration(1, "2026-03-15T09:00:00Z", ice(0.2)),
-            calibration(1, "2026-03-14T09:00:00Z", ice(0.4)),
-            calibration(2, "2026-03-14T09:00:00Z", ice(0.4)),
-        ];
-        let held = newest(&all, "K7F2", 1);
-        assert_eq!((held.len(), held[0]), (1, &all[0]));
-    }
-}
+mod tests;

@@ -7,7 +7,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::points::{Point, PointsFault, check_ohms};
-use crate::probe::{ThermistorLaw, ZERO_DEGC_K};
+use crate::probe::{ProbeLaw, ZERO_DEGC_K};
 
 /// 25 °C in kelvin, the reference temperature of thermistor data sheets (IEC 60539-1).
 const T25_K: f64 = 298.15;
@@ -37,10 +37,10 @@ pub enum Constants {
 impl Constants {
     /// The law with these constants.
     #[must_use]
-    pub fn law(&self) -> ThermistorLaw {
+    pub fn law(&self) -> ProbeLaw {
         match *self {
-            Self::Beta { r25_ohm, beta_k } => ThermistorLaw::Beta { r25_ohm, beta_k },
-            Self::SteinhartHart { a, b, c } => ThermistorLaw::SteinhartHart { a, b, c },
+            Self::Beta { r25_ohm, beta_k } => ProbeLaw::Beta { r25_ohm, beta_k },
+            Self::SteinhartHart { a, b, c } => ProbeLaw::SteinhartHart { a, b, c2: 0.0, c },
         }
     }
 
@@ -48,7 +48,7 @@ impl Constants {
     /// covariance of the coefficients of `1, l` or `1, l, l³`; both in °C.
     #[must_use]
     pub fn u_at(&self, covariance: &[Vec<f64>], degc: f64) -> f64 {
-        let l = self.law().ohm_at(degc).ln();
+        let l = self.law().signal_at(degc).ln();
         let row = terms(l, covariance.len());
         let mut square = 0.0;
         for (g, line) in row.iter().zip(covariance) {
@@ -104,34 +104,9 @@ pub fn fit_constants(
     let count = if three { 3 } else { 2 };
     check_ohms(points, count)?;
     let implausible = |why: &str| PointsFault::Implausible { why: why.into() };
+    let (found, inverse, scale) =
+        solved(points, count).ok_or_else(|| implausible("the points do not tell them apart"))?;
     let n = points.len();
-    let t_k: Vec<f64> = points
-        .iter()
-        .map(|p| p.reference_degc + ZERO_DEGC_K)
-        .collect();
-    let rows: Vec<Vec<f64>> = points.iter().map(|p| terms(p.value.ln(), count)).collect();
-    // Columns of like size, so that the factorisation keeps its digits.
-    let scale: Vec<f64> = (0..count)
-        .map(|j| {
-            rows.iter()
-                .filter_map(|r| r.get(j))
-                .fold(0.0, |a: f64, v| a.max(v.abs()))
-        })
-        .collect();
-    let weighted = DMatrix::from_fn(n, count, |i, j| {
-        let term = rows.get(i).and_then(|r| r.get(j)).copied();
-        let (t, s) = (t_k.get(i).copied(), scale.get(j).copied());
-        term.unwrap_or(0.0) * t.unwrap_or(0.0).powi(2) / s.unwrap_or(1.0)
-    });
-    let wanted = DVector::from_iterator(n, t_k.iter().copied());
-    let qr = weighted.qr();
-    let r = qr.r();
-    let along = qr.q().transpose() * wanted;
-    let inverse = r
-        .solve_upper_triangular(&DMatrix::identity(count, count))
-        .ok_or_else(|| implausible("the points do not tell them apart"))?;
-    let scaled = &inverse * along;
-    let found: Vec<f64> = scaled.iter().zip(&scale).map(|(x, s)| x / s).collect();
     let constants = named(&found).ok_or_else(|| implausible("a constant is not above zero"))?;
     constants
         .law()
@@ -167,6 +142,38 @@ pub fn fit_constants(
             reference(f64::max, f64::NEG_INFINITY),
         ),
     })
+}
+
+/// Coefficients of `1, l` or `1, l, l³`, the inverse of the triangular factor, and what its columns were
+/// divided by; none if the points do not tell them apart.
+fn solved(points: &[Point], count: usize) -> Option<(Vec<f64>, DMatrix<f64>, Vec<f64>)> {
+    let n = points.len();
+    let t_k: Vec<f64> = points
+        .iter()
+        .map(|p| p.reference_degc + ZERO_DEGC_K)
+        .collect();
+    let rows: Vec<Vec<f64>> = points.iter().map(|p| terms(p.value.ln(), count)).collect();
+    // Columns of like size, so that the factorisation keeps its digits.
+    let scale: Vec<f64> = (0..count)
+        .map(|j| {
+            rows.iter()
+                .filter_map(|r| r.get(j))
+                .fold(0.0, |a: f64, v| a.max(v.abs()))
+        })
+        .collect();
+    let weighted = DMatrix::from_fn(n, count, |i, j| {
+        let term = rows.get(i).and_then(|r| r.get(j)).copied();
+        let (t, s) = (t_k.get(i).copied(), scale.get(j).copied());
+        term.unwrap_or(0.0) * t.unwrap_or(0.0).powi(2) / s.unwrap_or(1.0)
+    });
+    let wanted = DVector::from_iterator(n, t_k.iter().copied());
+    let qr = weighted.qr();
+    let r = qr.r();
+    let along = qr.q().transpose() * wanted;
+    let inverse = r.solve_upper_triangular(&DMatrix::identity(count, count))?;
+    let scaled = &inverse * along;
+    let found: Vec<f64> = scaled.iter().zip(&scale).map(|(x, s)| x / s).collect();
+    Some((found, inverse, scale))
 }
 
 fn named(found: &[f64]) -> Option<Constants> {
@@ -285,7 +292,7 @@ mod tests {
 
     #[test]
     fn stated_uncertainties_are_the_scatter_over_repeated_calibrations() {
-        let truth = ThermistorLaw::Beta {
+        let truth = ProbeLaw::Beta {
             r25_ohm: 10_000.0,
             beta_k: 3950.0,
         };
@@ -298,7 +305,7 @@ mod tests {
                 .map(|i| {
                     let degc = 10.0 * f64::from(i);
                     let off: f64 = rng.sample(StandardNormal);
-                    (degc + 0.2 * off, truth.ohm_at(degc))
+                    (degc + 0.2 * off, truth.signal_at(degc))
                 })
                 .collect();
             let fit = fit_constants(&points(&pairs), false, 0.0).unwrap();
@@ -308,7 +315,7 @@ mod tests {
             b.push(beta_k - 3950.0);
             told += fit.u[1].powi(2) / 500.0;
             at_30.push((
-                fit.constants.law().degc_at(truth.ohm_at(30.0)) - 30.0,
+                fit.constants.law().degc_at(truth.signal_at(30.0)) - 30.0,
                 fit.u_at(30.0),
             ));
         }

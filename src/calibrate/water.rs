@@ -4,7 +4,7 @@ use crate::probe::ZERO_DEGC_K;
 
 /// Coefficients of the saturation equation (IAPWS R7-97(2012), table 34).
 const N: [f64; 10] = [
-    1167.052_145_276_7,
+    1_167.052_145_276_7,
     -724_213.167_032_06,
     -17.073_846_940_092,
     12_020.824_702_47,
@@ -66,7 +66,7 @@ pub fn boiling_slope(hpa: f64) -> f64 {
     saturation_k((hpa + 0.5) * 1e-4) - saturation_k((hpa - 0.5) * 1e-4)
 }
 
-/// Saturation temperature in K at a pressure in MPa.
+/// Saturation temperature in K at a pressure in `MPa`.
 fn saturation_k(mpa: f64) -> f64 {
     let [n1, n2, n3, n4, n5, n6, n7, n8, n9, n10] = N;
     let beta = mpa.powf(0.25);

@@ -75,20 +75,6 @@ impl Asked {
             "speed" => self.speed = value.parse().ok().filter(|s: &f64| *s > 0.0)?,
             "period" => config.period_ms = (seconds(value)? * 1000.0).round() as u32,
             "id" => value.clone_into(&mut config.board_id),
-            "bath" => bath(config).degc = value.parse().ok()?,
-            "bath-drift" => bath(config).degc_per_min = value.parse().ok()?,
-            "dip" => bath(config).dipped_s = seconds(value)?,
-            "held" => {
-                let (channel, at) = value.split_once('@')?;
-                let (at, how_long) = at.split_once('+').unwrap_or((at, ""));
-                let for_s = if how_long.is_empty() {
-                    HELD_S
-                } else {
-                    seconds(how_long)?
-                };
-                let channel = channel.parse::<usize>().ok()?.checked_sub(1)?;
-                bath(config).held = Some((channel, seconds(at)?, for_s));
-            }
             "offsets" => {
                 for (sample, text) in config.samples.iter_mut().zip(value.split('/')) {
                     sample.probe.offset_degc = text.parse().ok()?;
@@ -128,6 +114,30 @@ impl Asked {
                     "json" => Speech::Json,
                     _ => return None,
                 }
+            }
+            _ => return self.take_bath(key, value),
+        }
+        Some(())
+    }
+
+    /// Takes what is said of a bath; none if it says nothing.
+    fn take_bath(&mut self, key: &str, value: &str) -> Option<()> {
+        let seconds = |text: &str| parse_positive_s(text).ok();
+        let config = &mut self.config;
+        match key {
+            "bath" => bath(config).degc = value.parse().ok()?,
+            "bath-drift" => bath(config).degc_per_min = value.parse().ok()?,
+            "dip" => bath(config).dipped_s = seconds(value)?,
+            "held" => {
+                let (channel, at) = value.split_once('@')?;
+                let (at, how_long) = at.split_once('+').unwrap_or((at, ""));
+                let for_s = if how_long.is_empty() {
+                    HELD_S
+                } else {
+                    seconds(how_long)?
+                };
+                let channel = channel.parse::<usize>().ok()?.checked_sub(1)?;
+                bath(config).held = Some((channel, seconds(at)?, for_s));
             }
             _ => return None,
         }

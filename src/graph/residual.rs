@@ -225,12 +225,7 @@ mod tests {
         assert_eq!(svg.matches(" 25.0: -0.080;").count(), 1);
         assert!(svg.contains("Tray &lt;a&gt; &amp; b") && svg.contains("Law minus reference / °C"));
         let mut reader = quick_xml::Reader::from_str(&svg);
-        loop {
-            match reader.read_event().unwrap() {
-                quick_xml::events::Event::Eof => break,
-                _ => {}
-            }
-        }
+        while reader.read_event().unwrap() != quick_xml::events::Event::Eof {}
     }
 
     #[test]

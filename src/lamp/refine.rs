@@ -249,7 +249,7 @@ impl<'a> Problem<'a> {
     fn owner(&self, index: usize) -> Option<usize> {
         self.places
             .iter()
-            .position(|p| p.tau == index || p.fast == Some(index) || p.lag == Some(index))
+            .position(|p| p.tau == index || p.fast == Some(index) || p.lag.place() == Some(index))
     }
 
     fn fill(&self, p: &[f64], only: Option<usize>, out: &mut [f64]) {

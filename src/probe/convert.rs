@@ -182,7 +182,7 @@ impl Converter {
 
     /// The law of a channel, where the board's numbers are not temperatures already.
     #[must_use]
-    pub fn law(&self, channel: usize) -> Option<&ThermistorLaw> {
+    pub fn law(&self, channel: usize) -> Option<&ProbeLaw> {
         let is_raw = matches!(self.unit, Unit::Adc | Unit::Ohm);
         self.laws.get(channel).filter(|_| is_raw)
     }

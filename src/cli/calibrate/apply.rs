@@ -10,7 +10,7 @@ use crate::cli::duration::parse_positive_s;
 use crate::cli::exit::{Code, Failure};
 use crate::cli::text::{printable, wrapped};
 use crate::port::clock::wall_ns;
-use crate::probe::{Converter, Correction, ThermistorLaw};
+use crate::probe::{Converter, Correction, ProbeLaw};
 use crate::run::{RunSetup, rfc3339_ms};
 use crate::sampler::{Sampler, SamplerSetup};
 
@@ -140,7 +140,7 @@ impl Stock {
     ) -> InUse {
         let mut said = Vec::new();
         let mut all = self.all.clone();
-        if !setup.probes.thermistors.is_empty() {
+        if !setup.probes.laws.is_empty() {
             let before = all.len();
             all.retain(|one| one.board != board || !matches!(one.found, Found::Constants { .. }));
             if all.len() < before {
@@ -161,9 +161,9 @@ impl Stock {
             let laws = first.iter().enumerate().map(|(channel, one)| {
                 let own = one.constants.map(|constants| constants.law());
                 own.or_else(|| converter.law(channel).cloned())
-                    .unwrap_or(ThermistorLaw::USUAL)
+                    .unwrap_or(ProbeLaw::USUAL)
             });
-            setup.probes.thermistors = laws.collect();
+            setup.probes.laws = laws.collect();
             if let Ok(own) = Converter::new(&setup.probes, sampler.hello(), channels) {
                 now = words(&own);
             }
@@ -182,7 +182,7 @@ impl Stock {
                 said.push(self.words(one, name));
             }
         }
-        said.extend(remarks.iter().map(|remark| not_used(remark)));
+        said.extend(remarks.iter().map(not_used));
         InUse {
             applied: found,
             said,

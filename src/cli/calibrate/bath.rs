@@ -6,9 +6,9 @@ use serde_json::json;
 
 use super::args::{BoilArgs, CommonArgs, IceArgs, MatchArgs};
 use super::guide::Stretch;
+use super::hand::identify;
 use super::keep::{Outcome, finish, short};
-use super::listen::Heard;
-use super::subject::{Live, Subject};
+use super::subject::Subject;
 use crate::analysis::rounded;
 use crate::calibrate::water::{
     PlaceFault, WEATHER_U_HPA, boiling_degc, boiling_slope, standard_hpa,
@@ -20,12 +20,6 @@ use crate::calibrate::{
 use crate::cli::exit::{Code, Failure};
 use crate::cli::text::wrapped;
 use crate::cli::text::{aligned, printable};
-
-/// A probe in a hand is warmer by this, in °C: no draught does it.
-const WARMED_DEGC: f64 = 2.0;
-
-/// Longest wait for a hand to warm a probe, in seconds.
-const HAND_S: f64 = 120.0;
 
 const BATH: &str = "Stand all probes side by side in one pot of water at room temperature, tips \
     close together and not touching the wall, and stir. Press Enter when they are in.";
@@ -67,17 +61,9 @@ pub(super) async fn matched(args: &MatchArgs, quiet: bool) -> Result<(), Failure
         identify(&mut subject, &found).await?;
     }
     let bath_degc = found.means.iter().map(|m| m.degc).sum::<f64>() / found.means.len() as f64;
-    let mut more = serde_json::Map::new();
-    more.insert("verdict".into(), json!(found.verdict));
-    more.insert("limit_degc".into(), json!(found.limit_degc));
-    more.insert(
-        "difference_degc".into(),
-        json!(short(found.widest.difference_degc)),
-    );
-    more.insert("u_degc".into(), json!(short(found.widest.u_degc)));
     let outcome = Outcome {
         text: match_text(&subject, &found, bath_degc),
-        more,
+        more: match_object(&found),
         kind: "match",
         method: format!(
             "one stirred bath, {} readings in {:.0} s",
@@ -101,6 +87,22 @@ pub(super) async fn matched(args: &MatchArgs, quiet: bool) -> Result<(), Failure
             .collect(),
     };
     finish(&subject, outcome, (common.json, quiet))
+}
+
+fn match_object(found: &Matched) -> serde_json::Map<String, serde_json::Value> {
+    let pairs = [
+        ("verdict", json!(found.verdict)),
+        ("limit_degc", json!(found.limit_degc)),
+        (
+            "difference_degc",
+            json!(short(found.widest.difference_degc)),
+        ),
+        ("u_degc", json!(short(found.widest.u_degc))),
+    ];
+    pairs
+        .into_iter()
+        .map(|(key, value)| (key.to_owned(), value))
+        .collect()
 }
 
 fn conditions(pairs: &[(&str, f64)]) -> BTreeMap<String, f64> {
@@ -177,57 +179,6 @@ fn not_in_it(subject: &Subject, found: &Matched) -> Failure {
     Failure::new(Code::Failed, message).advise(
         "Put all of them in, or name those that are in it with --channel. Nothing was kept.",
     )
-}
-
-/// Has the first probe warmed by hand, and sees which channel that is.
-async fn identify(subject: &mut Subject, found: &Matched) -> Result<(), Failure> {
-    let first = subject.channels.first().copied().unwrap_or(0);
-    let title = subject.title(first);
-    let text = format!(
-        "Now take the probe of {title} out, dry it and hold its tip between two fingers. Press \
-         Enter when you hold it."
-    );
-    let others: Vec<(usize, f64)> = subject
-        .channels
-        .iter()
-        .copied()
-        .zip(found.means.iter().map(|m| m.degc))
-        .collect();
-    let Live::Board(board) = &mut subject.live else {
-        return Ok(());
-    };
-    subject.guide.ask(board, &text).await?;
-    let mut begun_s = None;
-    let warmed = loop {
-        let Heard::Row((t_s, degc)) = board.next().await? else {
-            continue;
-        };
-        let begun_s = *begun_s.get_or_insert(t_s);
-        let warm = others.iter().find(|(channel, before)| {
-            degc.get(*channel)
-                .is_some_and(|now| now - before >= WARMED_DEGC)
-        });
-        if let Some((channel, _)) = warm {
-            break *channel;
-        }
-        if t_s - begun_s > HAND_S {
-            let message = format!("no probe became warmer by {WARMED_DEGC} °C in the hand");
-            return Err(Failure::new(Code::Failed, message)
-                .advise("Use colder water, or leave out --identify. Nothing was kept."));
-        }
-    };
-    if warmed == first {
-        subject
-            .guide
-            .tell(&format!("That is {title}, as it should be."));
-        return Ok(());
-    }
-    let message = format!(
-        "the probes are swapped: {title} was to be warmed, and {} became warm",
-        subject.title(warmed)
-    );
-    Err(Failure::new(Code::Failed, message)
-        .advise("Change the plugs over, or name the samples in the other order. Nothing was kept."))
 }
 
 /// The ice point.

@@ -1,12 +1,11 @@
 //! `fit`: constants of a thermistor, or a correction line, from reference points.
 
-use std::path::Path;
-
 use serde_json::json;
 
 use super::args::{FitArgs, LawArg};
 use super::keep::{Outcome, finish, short};
 use super::plot::{self, Residuals};
+use super::points::read_points;
 use super::subject::{Live, Subject};
 use crate::analysis::rounded;
 use crate::calibrate::{
@@ -16,7 +15,7 @@ use crate::calibrate::{
 use crate::cli::exit::{Code, Failure};
 use crate::cli::say;
 use crate::cli::text::{aligned, printable};
-use crate::probe::ThermistorLaw;
+use crate::probe::ProbeLaw;
 
 /// Residuals beyond this are pointed out, in °C: a point was mistyped, or the law is the wrong one.
 const LARGE_DEGC: f64 = 1.0;
@@ -37,21 +36,10 @@ pub(super) async fn run(args: &FitArgs, quiet: bool) -> Result<(), Failure> {
         Some(file) => read_points(file, args.law)?,
         None => args.points.iter().map(|(r, v)| point(*r, *v)).collect(),
     };
-    // Points alone need no board if it is named, or nothing is kept.
-    let alone = !given.is_empty() && (common.keep.name.is_some() || common.keep.no_store);
-    if !given.is_empty() && common.channels.len() != 1 {
-        return Err(Failure::new(
-            Code::Usage,
-            "the points are of one probe, and nobody says which",
-        )
-        .advise("Say it with --channel 1."));
+    let mut subject = subject(args, given.is_empty(), quiet).await?;
+    if args.law != LawArg::Line {
+        check_resistances(&subject)?;
     }
-    let mut subject = match (alone, given.is_empty()) {
-        (true, _) => Subject::named(common, quiet)?,
-        // The board says which it is and what divider it has.
-        (false, false) => Subject::known(common, quiet).await?,
-        (false, true) => Subject::open(common, quiet).await?,
-    };
     let points: Vec<(usize, Vec<Point>)> = if given.is_empty() {
         measure(&mut subject, args).await?
     } else {
@@ -93,6 +81,41 @@ pub(super) async fn run(args: &FitArgs, quiet: bool) -> Result<(), Failure> {
         found,
     };
     finish(&subject, outcome, (common.json, quiet))
+}
+
+/// The board that is watched, only looked at, or not needed at all.
+async fn subject(args: &FitArgs, measures: bool, quiet: bool) -> Result<Subject, Failure> {
+    let common = &args.common;
+    if measures {
+        return Subject::open(common, quiet).await;
+    }
+    if common.channels.len() != 1 {
+        return Err(Failure::new(
+            Code::Usage,
+            "the points are of one probe, and nobody says which",
+        )
+        .advise("Say it with --channel 1."));
+    }
+    // Points alone need no board if it is named, or nothing is kept.
+    if common.keep.name.is_some() || common.keep.no_store {
+        return Subject::named(common, quiet);
+    }
+    // The board says which it is and what divider it has.
+    Subject::known(common, quiet).await
+}
+
+/// Refuses constants for a board that sends temperatures: they would change nothing.
+fn check_resistances(subject: &Subject) -> Result<(), Failure> {
+    let has_law = |channel: &&usize| match subject.probes.get(**channel) {
+        Some(Some(words)) => words.contains("; "),
+        // Nobody knows.
+        _ => true,
+    };
+    if subject.channels.iter().all(|channel| has_law(&channel)) {
+        return Ok(());
+    }
+    let message = "this board sends temperatures, no resistances";
+    Err(Failure::new(Code::Usage, message).advise("Fit a correction to it: --law line."))
 }
 
 fn point(reference_degc: f64, value: f64) -> Point {
@@ -143,16 +166,8 @@ async fn measure(
     let Live::Board(board) = &mut subject.live else {
         return Ok(all);
     };
-    let laws = channels
-        .iter()
-        .map(|channel| board.sampler.converter()?.law(*channel).cloned());
-    let laws: Option<Vec<ThermistorLaw>> = laws.collect();
-    if laws.is_none() && args.law != LawArg::Line {
-        let message = "this board sends temperatures, no resistances";
-        return Err(
-            Failure::new(Code::Usage, message).advise("Fit a correction to it: --law line.")
-        );
-    }
+    let law = |channel: &usize| board.sampler.converter()?.law(*channel).cloned();
+    let laws: Vec<ProbeLaw> = channels.iter().filter_map(law).collect();
     loop {
         let number = all.first().map_or(0, |(_, points)| points.len()) + 1;
         let text = format!("Bath {number}. {NEXT_BATH}");
@@ -180,57 +195,15 @@ async fn measure(
                     "Look with 'duskmark boards' what is wrong with it. Nothing was kept.",
                 ));
             };
-            let law = laws.as_ref().and_then(|laws| laws.get(place));
+            let law = laws.get(place);
             // The law that made the reading of a resistance takes it back.
             let value = match law.filter(|_| args.law != LawArg::Line) {
-                Some(law) => law.ohm_at(mean.degc),
+                Some(law) => law.signal_at(mean.degc),
                 None => mean.degc,
             };
             points.push(point(reference_degc, value));
         }
     }
-}
-
-/// Points of a file: CSV with the columns `reference_degc` and `ohm` or `reading_degc`.
-fn read_points(file: &Path, law: LawArg) -> Result<Vec<Point>, Failure> {
-    let value = if law == LawArg::Line {
-        "reading_degc"
-    } else {
-        "ohm"
-    };
-    let shown = printable(&file.display().to_string());
-    let failed = |message: String| {
-        Failure::new(Code::Failed, format!("{shown}: {message}")).advise(format!(
-            "A file of points is CSV with the columns reference_degc and {value}."
-        ))
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .from_path(file)
-        .map_err(|e| failed(e.to_string()))?;
-    let heads = reader.headers().map_err(|e| failed(e.to_string()))?.clone();
-    let place = |name: &str| {
-        let found = heads
-            .iter()
-            .position(|head| head.trim_start_matches('\u{feff}') == name);
-        found.ok_or_else(|| failed(format!("there is no column '{name}'")))
-    };
-    let (reference, value) = (place("reference_degc")?, place(value)?);
-    let mut points = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|e| failed(e.to_string()))?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let number = |at: usize| {
-            let cell = record.get(at).unwrap_or_default();
-            let number = cell.parse::<f64>();
-            number.map_err(|_| failed(format!("line {line}: '{}' is no number", printable(cell))))
-        };
-        points.push(point(number(reference)?, number(value)?));
-    }
-    if points.is_empty() {
-        return Err(failed("it holds no points".into()));
-    }
-    Ok(points)
 }
 
 fn stored(fit: &Fit) -> Found {
@@ -317,6 +290,13 @@ fn describe(title: &str, points: &[Point], fit: &Fit) -> String {
         let about = fit.line.line.about_degc;
         text.push_str(&format!("  (the offset is that at {about:.0} °C)\n"));
     }
+    text.push_str(&residuals_text(points, fit));
+    text
+}
+
+/// Each point with its residual, and how large they are on the whole.
+fn residuals_text(points: &[Point], fit: &Fit) -> String {
+    let mut text = String::new();
     let (residuals, sd) = residuals_of(fit);
     let curve = fit_curve(fit);
     let mut rows = vec![vec![

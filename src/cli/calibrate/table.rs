@@ -6,7 +6,7 @@ use super::guide::{Guide, Stretch};
 use crate::cli::duration::clock;
 use crate::cli::exit::{Code, Failure};
 use crate::cli::input::{Asked, read as read_input};
-use crate::run::{Lags, Steadiness};
+use crate::run::{Derived, Lags, Steadiness};
 
 /// A recorded table.
 pub(super) struct Recorded {
@@ -49,7 +49,7 @@ pub(super) fn read(file: &Path) -> Result<Recorded, Failure> {
     let words = read
         .derived
         .as_ref()
-        .map_or_else(Vec::new, |derived| derived.probe_words());
+        .map_or_else(Vec::new, Derived::probe_words);
     Ok(Recorded {
         board: read
             .derived
