@@ -91,7 +91,9 @@ impl Config {
 /// What is wrong with a text of settings.
 pub(super) fn fault_in(command: clap::Command, text: &str) -> Option<Failure> {
     let applied = options::with_text(command, text, FILE).map(|_| ());
-    applied.and_then(|()| Config::parse(text, FILE).map(|_| ())).err()
+    applied
+        .and_then(|()| Config::parse(text, FILE).map(|_| ()))
+        .err()
 }
 
 /// The text of a file of settings and the file's name for people, if there is such a file.

@@ -2,11 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
+use super::advice;
 use super::asked::{AskArgs, LangArgs, PictureArgs};
 use super::exit::{Code, Failure};
 use super::quantity::{parse_length, parse_mass, parse_volume};
 use super::source::{Source, Written, stem};
-use super::advice;
 use crate::analysis::reading_uncertainty;
 use crate::graph::{self, Band, Picture, Style};
 use crate::journal;

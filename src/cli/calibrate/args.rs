@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use crate::cli::args::BoardArgs;
+use crate::cli::board_args::BoardArgs;
 use crate::cli::duration::parse_positive_s;
 use crate::cli::parse::{Names, Settle, parse_settle, split_names};
 

@@ -8,10 +8,11 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, timeout_at};
 
 use crate::cli::advice;
-use crate::cli::args::BoardArgs;
+use crate::cli::board_args::BoardArgs;
 use crate::cli::exit::{Code, Failure};
+use crate::cli::probes::probe_setup;
 use crate::cli::say;
-use crate::cli::target::{Source, Target, probe_setup, targets};
+use crate::cli::target::{Source, Target, line_pattern, targets};
 use crate::cli::text::printable;
 use crate::port::{CHANNEL_DEPTH, PortEvent, What};
 use crate::run::{Greeting, Plan};
@@ -60,13 +61,18 @@ pub(super) fn target(args: &BoardArgs) -> Result<Target, Failure> {
 }
 
 /// What the user says of a board, for its sampler.
-pub(super) fn setup(args: &BoardArgs, target: &Target, samples: Vec<String>) -> SamplerSetup {
-    SamplerSetup {
+pub(super) fn setup(
+    args: &BoardArgs,
+    target: &Target,
+    samples: Vec<String>,
+) -> Result<SamplerSetup, Failure> {
+    Ok(SamplerSetup {
         samples,
-        probes: probe_setup(args),
+        probes: probe_setup(args)?,
         baud: target.baud(),
+        lines: line_pattern(args)?,
         ..SamplerSetup::default()
-    }
+    })
 }
 
 /// A board that was understood, and what it said so far.

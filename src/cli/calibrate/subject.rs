@@ -107,7 +107,7 @@ impl Subject {
             .samples
             .as_ref()
             .map_or_else(Vec::new, |n| n.0.clone());
-        let mut setup = setup(&common.board, &target, samples);
+        let mut setup = setup(&common.board, &target, samples)?;
         let wait = Duration::from_secs_f64(common.board.wait);
         let opened = Opened::open(target, &setup, wait).await?;
         let sampler = opened.greeting.sampler();
