@@ -16,7 +16,7 @@ use std::time::Duration;
 
 use support::bench::{Port, hello, sample};
 use support::csv::{Table, assert_times_rise};
-use support::program::{Running, duskmark, only_run, run, wait_until};
+use support::program::{Running, Said, duskmark, only_run, run, wait_until};
 
 const DERIVED: [&str; 4] = ["readings.csv", "events.csv", "marks.csv", "summary.json"];
 
