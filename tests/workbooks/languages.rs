@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use calamine::DataType as _;
 use duskmark::analysis::class::{Bench, class};
 use duskmark::analysis::{Cued, Request, Series, Summary, analyse};
 use duskmark::graph::Degrees;

@@ -49,7 +49,7 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
     sheet.set_name(book.words.say("book-benches"))?;
     Book::lying(sheet, 0);
     sheet.set_freeze_panes(HEAD + 1, 1)?;
-    Book::two_lines(sheet, HEAD)?;
+    Book::tall_head(sheet, HEAD)?;
     sheet.set_column_width(0, 26)?;
     book.put_text(sheet, (0, 0), report.title, &book.title)?;
     let first = ["class-bench", "class-heated", "book-alike"];
@@ -219,7 +219,7 @@ fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Res
         "book-pooled-n",
         "book-pooled-all",
     ];
-    Book::two_lines(sheet, 0)?;
+    Book::tall_head(sheet, 0)?;
     for (at, _) in (0..).zip(heads) {
         sheet.set_column_width(at, if at == 0 { 44 } else { 13 })?;
     }
@@ -320,7 +320,7 @@ fn notes(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result
     ];
     let fixed = fixed.map(|key| words.say(key));
     for (row, note) in (2..).zip(apart.chain(limits).chain(fixed)) {
-        book.put_text(sheet, (row, 0), &note, &book.wrapped)?;
+        book.put_note(sheet, row, &note)?;
     }
     Ok(())
 }

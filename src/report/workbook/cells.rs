@@ -7,6 +7,10 @@ use crate::report::words::{self, Language, Words};
 /// Longest text of a cell, in characters: names and warnings fit, and Excel's 32,767 is far.
 const LONGEST: usize = 2000;
 
+/// Width of notes in characters, and height of a line of theirs in points.
+const NOTE_WIDTH: usize = 90;
+const LINE_HEIGHT: f64 = 15.0;
+
 /// What stays of a text from people: no control characters, no marks that turn the direction of
 /// writing, nothing that XML 1.0 forbids.
 pub(in crate::report) fn safe(text: &str) -> String {
@@ -143,13 +147,25 @@ impl Book {
     pub(in crate::report) fn begin_notes(&self, sheet: &mut Worksheet) -> Result<(), XlsxError> {
         sheet.set_name(self.words.say("book-notes"))?;
         sheet.set_paper_size(9).set_print_fit_to_pages(1, 0);
-        sheet.set_column_width(0, 90)?;
+        sheet.set_column_width(0, NOTE_WIDTH as f64)?;
         self.put_said(sheet, (0, 0), "book-notes", &self.title)
     }
 
-    /// Makes room for headings of two lines: not every program does that by itself.
-    pub(in crate::report) fn two_lines(sheet: &mut Worksheet, row: u32) -> Result<(), XlsxError> {
-        sheet.set_row_height(row, 32)?;
+    /// A note in a row as high as its lines: not every program makes that room by itself.
+    pub(in crate::report) fn put_note(
+        &self,
+        sheet: &mut Worksheet,
+        row: u32,
+        note: &str,
+    ) -> Result<(), XlsxError> {
+        let lines = note.chars().count().div_ceil(NOTE_WIDTH).max(1);
+        sheet.set_row_height(row, LINE_HEIGHT * lines as f64)?;
+        self.put_text(sheet, (row, 0), note, &self.wrapped)
+    }
+
+    /// Makes room for headings of three lines: not every program does that by itself.
+    pub(in crate::report) fn tall_head(sheet: &mut Worksheet, row: u32) -> Result<(), XlsxError> {
+        sheet.set_row_height(row, 46)?;
         Ok(())
     }
 

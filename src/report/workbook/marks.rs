@@ -85,7 +85,7 @@ fn heads(
     summary: &Summary,
     places: &Places,
 ) -> Result<(), XlsxError> {
-    Book::two_lines(sheet, HEAD)?;
+    Book::tall_head(sheet, HEAD)?;
     book.put_heads(sheet, (HEAD, 0), ["book-minute", "report-column-phase"])?;
     for (sample, of) in summary.samples.iter().enumerate() {
         let place = Places::value(sample);

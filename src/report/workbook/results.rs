@@ -122,7 +122,7 @@ fn lamp(sheet: &mut Worksheet, book: &Book, summary: &Summary) -> Result<(), Xls
         "report-lamp-late",
     ];
     let shown = if summary.planned.is_empty() { 6 } else { 8 };
-    Book::two_lines(sheet, 2)?;
+    Book::tall_head(sheet, 2)?;
     book.put_heads(sheet, (2, 0), heads.into_iter().take(shown))?;
     for (row, edge) in (3..).zip(&summary.lamp) {
         let word = match edge.edge {
@@ -153,7 +153,7 @@ fn samples(
     summary: &Summary,
 ) -> Result<[Option<u32>; 12], XlsxError> {
     let mut row = samples_row(summary);
-    Book::two_lines(sheet, row)?;
+    Book::tall_head(sheet, row)?;
     book.put_said(sheet, (row, 0), "report-fact-samples", &book.head)?;
     for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
         book.put_text(sheet, (row, place), &sample.name, &book.head)?;
@@ -282,7 +282,7 @@ fn comparison(
         return Ok(());
     };
     let mut row = samples_row(summary) + rows.iter().flatten().count() as u32 + 2;
-    Book::two_lines(sheet, row)?;
+    Book::tall_head(sheet, row)?;
     book.put_heads(sheet, (row, 0), ["book-comparison", "book-value", "book-u"])?;
     let names = [
         ("most", pair.most.0.name.as_str()),
@@ -329,7 +329,7 @@ pub(super) fn notes(
     let doubts = doubts.map(|doubt| book.words.doubt(doubt));
     let all = doubts.chain(fixed.map(|key| book.words.say(key)));
     for (row, note) in (2..).zip(all.chain(cautions(&book.words))) {
-        book.put_text(sheet, (row, 0), &note, &book.wrapped)?;
+        book.put_note(sheet, row, &note)?;
     }
     Ok(())
 }

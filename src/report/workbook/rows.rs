@@ -129,7 +129,7 @@ fn heads(
     all: bool,
 ) -> Result<(), XlsxError> {
     sheet.set_freeze_panes(1, 0)?;
-    Book::two_lines(sheet, 0)?;
+    Book::tall_head(sheet, 0)?;
     let channels = &lesson.series.channels;
     let of_sample = |name: &str| book.naming("report-column-sample", &[("sample", name)]);
     let names = channels.iter().map(|c| of_sample(&c.name));
