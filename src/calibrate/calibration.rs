@@ -66,8 +66,6 @@ pub enum Found {
     },
     /// A thermistor's constants from points.
     Constants {
-        /// The constants.
-        constants: Constants,
         /// Covariance of the coefficients of `1, ln R` or `1, ln R, (ln R)³`, in 1/K².
         covariance: Vec<Vec<f64>>,
         /// Reference temperatures in °C between which the points lie.
@@ -77,6 +75,8 @@ pub enum Found {
         /// Standard deviation of the residuals in °C, with a degree of freedom.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         residual_sd_degc: Option<f64>,
+        /// The constants.
+        constants: Constants,
     },
     /// A correction that changes with the reading, from points.
     Line {

@@ -1,6 +1,6 @@
 //! Probes in one stirred bath: by how much do they differ, and does that matter for the lesson?
 
-use super::mean::{Mean, mean_of, mean_with_step};
+use super::mean::{Mean, mean_with_step};
 use crate::analysis::printed_step_degc;
 
 /// A difference matters from this share of the expected rise on: on a graph of the lesson that is as
@@ -55,12 +55,12 @@ pub struct Matched {
 /// fewer than two channels, or fewer than two instants at which all read.
 #[must_use]
 pub fn matched(channels: &[Vec<f64>], rise_degc: f64) -> Option<Matched> {
-    let means: Option<Vec<Mean>> = channels.iter().map(|c| mean_of(c)).collect();
+    // One board writes all its channels alike: a channel that happens to show whole degrees only has
+    // the others' digits.
+    let steps = channels.iter().filter_map(|c| printed_step_degc(c));
+    let step = steps.reduce(f64::min).unwrap_or(0.0);
+    let means: Option<Vec<Mean>> = channels.iter().map(|c| mean_with_step(c, step)).collect();
     let means = means?;
-    let steps: Vec<f64> = channels
-        .iter()
-        .map(|c| printed_step_degc(c).unwrap_or(0.0))
-        .collect();
     let rows = channels.iter().map(Vec::len).min()?;
     let at = |row: usize| -> Option<Vec<f64>> {
         let all: Vec<f64> = channels
@@ -70,10 +70,9 @@ pub fn matched(channels: &[Vec<f64>], rise_degc: f64) -> Option<Matched> {
         (all.len() == channels.len()).then_some(all)
     };
     let whole: Vec<Vec<f64>> = (0..rows).filter_map(at).collect();
-    let step = steps.iter().fold(0.0_f64, |a, s| a.hypot(*s));
     let difference = |of: &dyn Fn(&[f64]) -> f64| {
         let values: Vec<f64> = whole.iter().map(|row| of(row)).collect();
-        mean_with_step(&values, step)
+        mean_with_step(&values, step * 2.0_f64.sqrt())
     };
     let value = |row: &[f64], channel: usize| row.get(channel).copied().unwrap_or(f64::NAN);
     let mut from_all = Vec::new();

@@ -107,7 +107,8 @@ pub fn residual_svg(picture: &ResidualPicture<'_>, style: &Style) -> String {
     let title = text::printable(&picture.title);
     let (width, height) = (place.right + 2.0 * place.em, place.bottom + 5.4 * place.em);
     let mut words = format!("{} at reference temperatures in °C:", picture.residual);
-    for (degc, residual) in &picture.points {
+    let points = picture.points.iter();
+    for (degc, residual) in points.filter(|(x, y)| x.is_finite() && y.is_finite()) {
         words.push_str(&format!(" {degc:.1}: {residual:+.3};"));
     }
     let mut svg = Svg::new(width, height, &title, &words);
