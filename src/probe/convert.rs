@@ -174,8 +174,14 @@ impl Converter {
             (Unit::Degc | Unit::Degf | Unit::Kelvin, _) => unit.to_owned(),
             (_, None) => format!("{unit}; {law}"),
             (_, Some(divider)) => format!(
-                "{unit} of {}, fixed {} ohm, thermistor {:?}; {law}",
-                divider.full_scale, divider.fixed_ohm, divider.ntc_side
+                "{unit} of {}, supply {} of reference {}, fixed {} ohm, probe {:?}; {law}",
+                divider.full_scale,
+                divider.supply_per_reference,
+                self.stated
+                    .reference_volt
+                    .map_or("unsaid".into(), |volt| format!("{volt} V")),
+                divider.fixed_ohm,
+                divider.ntc_side
             ),
         }
     }
@@ -183,7 +189,7 @@ impl Converter {
     /// The law of a channel, where the board's numbers are not temperatures already.
     #[must_use]
     pub fn law(&self, channel: usize) -> Option<&ProbeLaw> {
-        let is_raw = matches!(self.unit, Unit::Adc | Unit::Ohm);
+        let is_raw = matches!(self.unit, Unit::Adc | Unit::Ohm | Unit::Volt);
         self.laws.get(channel).filter(|_| is_raw)
     }
 

@@ -4,6 +4,7 @@ use serde_json::json;
 
 use super::args::{FitArgs, LawArg};
 use super::keep::{Outcome, finish, short};
+use super::listen::Board;
 use super::plot::{self, Residuals};
 use super::points::read_points;
 use super::subject::{Live, Subject};
@@ -15,7 +16,7 @@ use crate::calibrate::{
 use crate::cli::exit::{Code, Failure};
 use crate::cli::say;
 use crate::cli::text::{aligned, printable};
-use crate::probe::ProbeLaw;
+use crate::probe::{ProbeLaw, Quantity};
 
 /// Residuals beyond this are pointed out, in °C: a point was mistyped, or the law is the wrong one.
 const LARGE_DEGC: f64 = 1.0;
@@ -106,16 +107,23 @@ async fn subject(args: &FitArgs, measures: bool, quiet: bool) -> Result<Subject,
 
 /// Refuses constants for a board that sends temperatures: they would change nothing.
 fn check_resistances(subject: &Subject) -> Result<(), Failure> {
-    let has_law = |channel: &&usize| match subject.probes.get(**channel) {
-        Some(Some(words)) => words.contains("; "),
+    let has_law = |channel: &usize| match (&subject.live, subject.probes.get(*channel)) {
+        (Live::Board(board), _) => resistance_law(board, *channel).is_some(),
+        (Live::Table(_), Some(Some(words))) => words.contains("; "),
         // Nobody knows.
-        _ => true,
+        (Live::Table(_), _) => true,
     };
-    if subject.channels.iter().all(|channel| has_law(&channel)) {
+    if subject.channels.iter().all(has_law) {
         return Ok(());
     }
-    let message = "this board sends temperatures, no resistances";
+    let message = "this board sends no resistances of thermistors";
     Err(Failure::new(Code::Usage, message).advise("Fit a correction to it: --law line."))
+}
+
+/// The law by which a channel's reading was a resistance, where it was one.
+fn resistance_law(board: &Board, channel: usize) -> Option<ProbeLaw> {
+    let law = board.sampler.converter()?.law(channel)?;
+    (law.quantity() == Quantity::Ohm).then(|| law.clone())
 }
 
 fn point(reference_degc: f64, value: f64) -> Point {
@@ -166,7 +174,7 @@ async fn measure(
     let Live::Board(board) = &mut subject.live else {
         return Ok(all);
     };
-    let law = |channel: &usize| board.sampler.converter()?.law(*channel).cloned();
+    let law = |channel: &usize| resistance_law(board, *channel);
     let laws: Vec<ProbeLaw> = channels.iter().filter_map(law).collect();
     loop {
         let number = all.first().map_or(0, |(_, points)| points.len()) + 1;
