@@ -254,7 +254,7 @@ fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String 
         text.push_str(&format!("  {warning}\n"));
     }
     if args.budget {
-        for drawn in budget::draw(&answer.greeting, args) {
+        for drawn in budget::draw(&answer.greeting, args, &answer.in_use.applied) {
             text.push_str(&drawn.text());
         }
     }
@@ -301,7 +301,7 @@ fn as_json(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> serde_j
         "warnings": budget::heat_warnings(sampler, answer.greeting.last_row()),
     });
     if let Some(about) = about.as_object_mut().filter(|_| args.budget) {
-        let drawn = budget::draw(&answer.greeting, args);
+        let drawn = budget::draw(&answer.greeting, args, &answer.in_use.applied);
         let all: Vec<serde_json::Value> = drawn.iter().map(budget::Drawn::json).collect();
         about.insert("budget".into(), all.into());
     }

@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use super::args::BoardsArgs;
 use super::text::printable;
 use crate::analysis::{fit_line, rounded};
+use crate::calibrate::Applied;
 use crate::lamp::student_975;
 use crate::probe::{Budget, Cause, Component, Conditions, Reading, Scatter, Shape, Why};
 use crate::run::Greeting;
@@ -25,8 +26,8 @@ pub(super) struct Drawn {
     found: Option<(f64, Budget)>,
 }
 
-/// The budgets of a board's channels, from the rows that it sent.
-pub(super) fn draw(greeting: &Greeting, args: &BoardsArgs) -> Vec<Drawn> {
+/// The budgets of a board's channels, from the rows that it sent and the calibrations in use.
+pub(super) fn draw(greeting: &Greeting, args: &BoardsArgs, applied: &[Applied]) -> Vec<Drawn> {
     let sampler = greeting.sampler();
     let Some(converter) = sampler.converter() else {
         return Vec::new();
@@ -40,10 +41,17 @@ pub(super) fn draw(greeting: &Greeting, args: &BoardsArgs) -> Vec<Drawn> {
                 .filter(|(_, degc)| degc.is_finite())
                 .collect();
             let found = seen.last().map(|&(_, degc)| {
+                let applied = applied.get(channel);
+                let lag_s = lag_s(args, channel);
+                // Probes that were only compared with each other may be wrong alike.
+                let against_reference = applied.filter(|one| one.is_absolute);
                 let conditions = Conditions {
                     degc,
                     printed_step_degc: printed_step_degc(greeting, channel),
-                    lag_s: lag_s(args, channel),
+                    lag_s: lag_s.or(applied.and_then(|one| one.lag).map(|lag| lag.tau_s)),
+                    calibration: against_reference
+                        .and_then(|one| one.u_at(degc))
+                        .map(|u_degc| (u_degc, None)),
                     ..seen_conditions(&seen, args.rate)
                 };
                 (degc, converter.budget(channel, &conditions))
@@ -261,8 +269,9 @@ fn reason(cause: Cause, why: Why) -> &'static str {
     match (cause, why) {
         (_, Why::Cancels) => "cancels, divider and converter share one voltage",
         (_, Why::InBoard) => "lies within the board",
+        (_, Why::InCalibration) => "in the calibration, which was made with it",
         (_, Why::NotSeen) => "too few rows to see it",
-        (Cause::Calibration, _) => "not calibrated, so a constant error is not seen",
+        (Cause::Calibration, _) => "none against a reference: a constant error is not seen",
         (Cause::FixedResistor, _) => "say --fixed-tolerance",
         (Cause::Reference, _) => "say --reference-tolerance",
         (Cause::SelfHeating, _) => "say --supply and --dissipation",
@@ -326,7 +335,7 @@ mod tests {
             "±0.00067 °C, rectangular",
             "0 to 0.040 °C, to one side",
             "expanded, k = 1.96 (95 %)",
-            "not in it: calibration: not calibrated",
+            "not in it: calibration: none against a reference",
         ] {
             assert!(text.contains(part), "{part} is missing in\n{text}");
         }

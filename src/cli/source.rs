@@ -100,12 +100,16 @@ pub(super) fn stem(path: &Path) -> String {
     )
 }
 
-/// Where tolerances were stated, what readings have in common need not be a calibration's.
+/// What readings have in common by a calibration; else it is by tolerances that were stated.
 fn calibration(series: &Series, setup: &RunSetup) -> Vec<Option<f64>> {
-    if setup.sampler.probes.states_tolerance() {
-        return Vec::new();
-    }
-    series.channels.iter().map(|c| c.u_common_degc).collect()
+    let has_calibration = |channel: usize| {
+        let applied = setup.calibrations.get(channel);
+        applied.is_some_and(|one| !one.from.is_empty())
+    };
+    let channels = series.channels.iter().enumerate();
+    channels
+        .map(|(channel, one)| one.u_common_degc.filter(|_| has_calibration(channel)))
+        .collect()
 }
 
 /// What was declared or calibrated before the run began.

@@ -72,6 +72,8 @@ pub enum Why {
     NotStated,
     /// It cancels: divider and converter share one voltage.
     Cancels,
+    /// The calibration was made with it, so what it makes is corrected, or in its uncertainty.
+    InCalibration,
     /// It lies within the board, which sends temperatures or resistances.
     InBoard,
     /// Too few readings show it.
@@ -196,10 +198,14 @@ impl Converter {
                 .map(|(u_degc, freedom)| (Shape::Normal, u_degc, freedom))
                 .ok_or(Why::NotStated),
         );
+        let outside = |found: Result<f64, Why>| match (found, at.calibration) {
+            (Ok(_), Some(_)) => Err(Why::InCalibration),
+            (found, _) => found.map(rectangular),
+        };
         let fixed = self.fixed_resistor_degc(channel, at.degc);
-        budget.take(Cause::FixedResistor, fixed.map(rectangular));
+        budget.take(Cause::FixedResistor, outside(fixed));
         let reference = self.reference_degc(channel, at.degc);
-        budget.take(Cause::Reference, reference.map(rectangular));
+        budget.take(Cause::Reference, outside(reference));
         let one_sided = |most_degc: f64| (Shape::OneSided, most_degc, None);
         let heating = self.self_heating_degc(channel, at.degc);
         budget.take(Cause::SelfHeating, heating.map(one_sided));

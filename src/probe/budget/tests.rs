@@ -158,6 +158,22 @@ fn a_tolerance_is_what_another_resistor_would_read() {
             near(size, seen.abs(), 1e-3 * size);
         }
     }
+    // A calibration was made with the resistor and the reference that are there.
+    let calibrated = Conditions {
+        calibration: Some((0.02, None)),
+        ..at(25.0)
+    };
+    let budget = nominal.budget(0, &calibrated);
+    near(
+        budget.combined_degc(),
+        budget.of(Cause::Resolution).unwrap().u_degc().hypot(0.02),
+        1e-12,
+    );
+    assert!(
+        budget
+            .left_out
+            .contains(&(Cause::FixedResistor, Why::InCalibration))
+    );
     // One voltage for both cancels; and who states no tolerance gets none.
     let shared = board(4096, |setup| setup.reference_tolerance = Some(tolerance));
     let budget = shared.budget(0, &at(25.0));
