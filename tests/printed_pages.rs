@@ -194,6 +194,30 @@ fn the_usual_pages_are_clean_fit_a_phone_and_have_their_number_of_sheets() {
     }
 }
 
+#[test]
+fn the_page_of_a_class_is_clean_and_fits_phone_and_paper() {
+    let work = tempfile::tempdir().unwrap();
+    let bench = demo_run(work.path());
+    let bench = bench.to_str().unwrap();
+    let table = hand_made(
+        work.path(),
+        &nasty().iter().map(String::as_str).collect::<Vec<_>>(),
+    );
+    let table = table.to_str().unwrap();
+    for (name, inputs) in [("alike", [bench; 3]), ("nasty", [bench, table, table])] {
+        for lang in LANGUAGES {
+            let words = [&["class", "--lang", lang][..], &inputs].concat();
+            let page = made(work.path(), &format!("{name}-{lang}"), &words);
+            assert_eq!(complaints(&page), Vec::<String>::new(), "{name} {lang}");
+            assert_eq!(overhang(work.path(), &page, 360), 0, "{name} {lang}");
+            for paper in PAPERS {
+                let (_, text) = printed(work.path(), &page, paper);
+                assert!(text.contains("duskmark 0."), "{name} {lang}: {text}");
+            }
+        }
+    }
+}
+
 /// Names that try to break the page, one too long for any column.
 fn nasty() -> Vec<String> {
     let mut names: Vec<String> = [

@@ -17,12 +17,18 @@ pub(super) fn html(report: &ClassReport<'_>, drawn: &[(&str, String)]) -> String
     });
     body.section("", &words.say("class-table"), |part| {
         part.paragraph_as("small", &words.say("class-table-caption"));
-        part.block("many", |wide| wide.table(&benches(&words, report)));
+        // On paper the heads of two samples have room for whole words, those of more have not.
+        let class = if report.class.samples.len() > 2 {
+            "many"
+        } else {
+            "many whole"
+        };
+        part.block(class, |wide| wide.table(&benches(&words, report)));
     });
     apart(&mut body, &words, report);
     body.section("", &words.say("class-together"), |part| {
         part.paragraph_as("small", &words.say("class-together-caption"));
-        part.block("many", |wide| {
+        part.block("many whole", |wide| {
             wide.table(&together::table(&words, report.class));
         });
     });
