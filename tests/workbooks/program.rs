@@ -11,7 +11,7 @@ use duskmark::report::Language;
 use duskmark::report::workbook::{Lesson, lesson};
 
 /// Roof slate and wet moss for twenty minutes under a lamp (invented data).
-pub fn tray(names: [&str; 2], factor: f64) -> (Series, Summary) {
+pub(super) fn tray(names: [&str; 2], factor: f64) -> (Series, Summary) {
     let t_s: Vec<f64> = (0..1320).map(f64::from).collect();
     let course = |rise: f64, tau: f64, shift: f64| {
         let heated = |t: f64| rise * factor * (1.0 - (-t / tau).exp());
@@ -47,7 +47,7 @@ pub fn tray(names: [&str; 2], factor: f64) -> (Series, Summary) {
 }
 
 /// Converts a file by `LibreOffice`, with a profile of the test's own.
-pub fn converted(folder: &Path, file: &str, to: &str) -> Vec<u8> {
+pub(super) fn converted(folder: &Path, file: &str, to: &str) -> Vec<u8> {
     let profile = format!("-env:UserInstallation=file://{}/profile", folder.display());
     let out = folder.join("out");
     let said = Command::new("soffice")
@@ -70,7 +70,7 @@ pub fn converted(folder: &Path, file: &str, to: &str) -> Vec<u8> {
 }
 
 /// A package's parts with their text, where they are text.
-pub fn parts(bytes: &[u8]) -> BTreeMap<String, String> {
+pub(super) fn parts(bytes: &[u8]) -> BTreeMap<String, String> {
     let mut package = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
     (0..package.len())
         .map(|place| {
@@ -84,7 +84,7 @@ pub fn parts(bytes: &[u8]) -> BTreeMap<String, String> {
 }
 
 /// The same workbook without the results of its formulas: whoever opens it has to compute them.
-pub fn without_results(bytes: &[u8]) -> (Vec<u8>, usize) {
+fn without_results(bytes: &[u8]) -> (Vec<u8>, usize) {
     let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
     let mut stripped = 0;
     for (name, text) in parts(bytes) {
@@ -106,7 +106,7 @@ pub fn without_results(bytes: &[u8]) -> (Vec<u8>, usize) {
 }
 
 /// All cells of a workbook that hold something, by sheet, row and column.
-pub fn cells(bytes: &[u8]) -> BTreeMap<(String, u32, u32), Data> {
+pub(super) fn cells(bytes: &[u8]) -> BTreeMap<(String, u32, u32), Data> {
     let mut book = Xlsx::new(Cursor::new(bytes)).unwrap();
     let mut all = BTreeMap::new();
     for name in book.sheet_names() {
@@ -128,7 +128,7 @@ pub fn cells(bytes: &[u8]) -> BTreeMap<(String, u32, u32), Data> {
 
 /// Holds what `LibreOffice` computed against what we say it is.
 #[track_caller]
-pub fn computed_alike(bytes: &[u8], least_formulas: usize) {
+pub(super) fn computed_alike(bytes: &[u8], least_formulas: usize) {
     let folder = tempfile::tempdir().unwrap();
     let (bare, formulas) = without_results(bytes);
     assert!(formulas >= least_formulas, "{formulas} formulas");
@@ -158,7 +158,7 @@ pub fn computed_alike(bytes: &[u8], least_formulas: usize) {
 }
 
 /// A run's workbook in a language.
-pub fn book_of(language: Language, series: &Series, summary: &Summary) -> Vec<u8> {
+pub(super) fn book_of(language: Language, series: &Series, summary: &Summary) -> Vec<u8> {
     lesson(&Lesson {
         title: "bench 1",
         language,
@@ -169,6 +169,6 @@ pub fn book_of(language: Language, series: &Series, summary: &Summary) -> Vec<u8
 }
 
 /// A run's workbook in English.
-pub fn run_of(series: &Series, summary: &Summary) -> Vec<u8> {
+pub(super) fn run_of(series: &Series, summary: &Summary) -> Vec<u8> {
     book_of(Language::English, series, summary)
 }
