@@ -69,7 +69,13 @@ fn a_run_is_three_tables_with_every_value_of_its_files() {
     let folder = tempfile::tempdir().unwrap();
     run(
         folder.path(),
-        &["-q", "demo", "--began", "2026-03-14T10:32:05Z"],
+        &[
+            "-q",
+            "demo",
+            "--run-only",
+            "--began",
+            "2026-03-14T10:32:05Z",
+        ],
     )
     .done();
     let run_folder = only_run(folder.path());
@@ -161,7 +167,7 @@ fn results_are_those_of_the_summary(tables: &Path, run_folder: &Path) {
 #[test]
 fn columns_carry_their_units_and_files_are_packed_with_zstd() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     run(folder.path(), &["export", run_folder.to_str().unwrap()]).done();
     // UCUM: s, Cel (degree Celsius), K (for differences and uncertainties).
@@ -192,7 +198,7 @@ fn columns_carry_their_units_and_files_are_packed_with_zstd() {
 #[test]
 fn csv_in_long_form_keeps_the_digits() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     let words = [
         "export",
@@ -221,7 +227,7 @@ fn csv_in_long_form_keeps_the_digits() {
 #[test]
 fn exporting_again_replaces_and_what_cannot_be_exported_is_told() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     let at = run_folder.to_str().unwrap();
     run(folder.path(), &["export", at]).done();
@@ -253,7 +259,7 @@ fn a_full_disk_leaves_no_half_file_and_the_old_one_as_it_was() {
         }
     }
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     let at = run_folder.to_str().unwrap();
     let small = folder.path().join("small");

@@ -44,7 +44,7 @@ fn with_topic<'a>(got: &'a [Got], topic: &str) -> Vec<&'a Got> {
 #[test]
 fn a_run_arrives_under_its_topics_once_and_is_remembered() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let run_folder = only_run(folder.path());
     let id = run_folder.file_name().unwrap().to_str().unwrap();
     let broker = Broker::open(&folder.path().join("broker"));
@@ -217,7 +217,7 @@ fn sixty_four_benches_at_ten_hertz_lose_nothing() {
 fn what_a_broker_refuses_is_told_and_nothing_is_lost() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    run(at, &["-q", "demo"]).done();
+    run(at, &["-q", "demo", "--run-only"]).done();
     let file = |name: &str, text: &str| {
         let path = at.join(name);
         std::fs::write(&path, text).unwrap();
@@ -274,7 +274,7 @@ fn what_a_broker_refuses_is_told_and_nothing_is_lost() {
 fn results_that_are_too_large_are_left_out_and_a_broker_too_small_for_rows_is_told() {
     for limit in ["max_packet_size 1500", "message_size_limit 1500"] {
         let folder = tempfile::tempdir().unwrap();
-        run(folder.path(), &["-q", "demo"]).done();
+        run(folder.path(), &["-q", "demo", "--run-only"]).done();
         let lines = format!("allow_anonymous true\n{limit}\n");
         let broker = Broker::with(&folder.path().join("broker"), &lines);
         let listener = Listener::start(&broker, "board");

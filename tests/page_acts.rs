@@ -318,7 +318,11 @@ fn a_page_of_another_process_can_only_look() {
 #[test]
 fn what_is_put_right_afterwards_outlasts_a_rebuild_and_leaves_the_journal_alone() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["demo", "--quiet", "--prediction", "Moss"]).done();
+    run(
+        folder.path(),
+        &["demo", "--run-only", "--quiet", "--prediction", "Moss"],
+    )
+    .done();
     let kept = only_run(folder.path());
     let words = ["report", "--lamp-distance", "30cm", kept.to_str().unwrap()];
     run(folder.path(), &words).done();

@@ -18,7 +18,10 @@ fn prediction(text: &str) -> Value {
 #[test]
 fn a_runs_prediction_is_kept_and_judged_and_rebuilt() {
     let folder = tempfile::tempdir().unwrap();
-    let said = run(folder.path(), &["demo", "--prediction", "Moss"]);
+    let said = run(
+        folder.path(),
+        &["demo", "--run-only", "--prediction", "Moss"],
+    );
     let wrong = "Predicted to warm most: moss. It was not right.";
     assert!(said.done().out.contains(wrong), "{}", said.out);
     let kept = only_run(folder.path());

@@ -51,7 +51,11 @@ fn runs(folder: &Path) -> Vec<PathBuf> {
     for seed in 1..=5 {
         let out = format!("bench-{seed}");
         let seed = seed.to_string();
-        run(folder, &["-q", "demo", "--seed", &seed, "--out", &out]).done();
+        run(
+            folder,
+            &["-q", "demo", "--run-only", "--seed", &seed, "--out", &out],
+        )
+        .done();
         let inside = std::fs::read_dir(folder.join(&out)).unwrap().next();
         let from = inside.unwrap().unwrap().path();
         let to = folder.join(format!("2026-03-14T10320{seed}-bench"));
@@ -115,7 +119,7 @@ fn duckdb_and_spark_find_what_class_says() {
 #[test]
 fn every_line_of_a_stream_is_as_the_schema_says() {
     let folder = tempfile::tempdir().unwrap();
-    run(folder.path(), &["-q", "demo"]).done();
+    run(folder.path(), &["-q", "demo", "--run-only"]).done();
     let schema = run(folder.path(), &["stream", "--schema"]);
     let path = folder.path().join("schema.json");
     std::fs::write(&path, &schema.done().out).unwrap();

@@ -76,7 +76,7 @@ fn assert_whole(lines: &[Value], run: &Path) {
 }
 
 fn demo(folder: &Path) -> PathBuf {
-    run(folder, &["-q", "demo"]).done();
+    run(folder, &["-q", "demo", "--run-only"]).done();
     only_run(folder)
 }
 
