@@ -320,7 +320,7 @@ fn what_is_put_right_afterwards_outlasts_a_rebuild_and_leaves_the_journal_alone(
     let folder = tempfile::tempdir().unwrap();
     run(
         folder.path(),
-        &["demo", "--run-only", "--quiet", "--prediction", "Moss"],
+        &["demo", "-q", "--run-only", "--prediction", "Moss"],
     )
     .done();
     let kept = only_run(folder.path());
