@@ -11,9 +11,9 @@ mod support;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
+use arrow_array::RecordBatch;
 use arrow_array::cast::AsArray as _;
 use arrow_array::types::{Float64Type, Int32Type, TimestampMillisecondType};
-use arrow_array::{Array as _, RecordBatch};
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::basic::Compression;
 use support::csv::Table;

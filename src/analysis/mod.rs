@@ -12,6 +12,7 @@ mod analyse;
 pub mod class;
 mod compare;
 mod correlation;
+mod days;
 mod decay;
 mod line;
 mod marks;
@@ -24,6 +25,7 @@ mod series;
 mod span;
 mod stamp;
 mod summary;
+mod sun;
 mod table;
 mod table_book;
 mod table_cell;
@@ -36,6 +38,7 @@ mod table_time;
 mod warning;
 
 pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty};
+pub use days::{Day, DaySample, Extreme, SHORTEST_S, days, days_csv};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};
 pub use marks::{marks_csv, marks_csv_as};
@@ -47,6 +50,7 @@ pub use summary::{
     Comparison, FORMAT, GroupPrediction, Guess, Mark, Phase, Prediction, RatioUncertainty, Sample,
     SampleValues, Summary, phase_at,
 };
+pub use sun::{Place, SunDay, sun_on};
 pub use table::{Table, read_table, table};
 pub use table_book::{is_workbook, read_workbook};
 pub use table_column::ColumnRead;

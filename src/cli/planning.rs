@@ -58,6 +58,7 @@ pub(super) fn plan(
         cycles: args.cycles.or(named.cycles).filter(|n| *n > 1),
         marks_s: args.marks.or(named.marks),
         for_s: args.for_s,
+        place: args.place,
         ..Plan::default()
     };
     if let Some(text) = &args.prediction {

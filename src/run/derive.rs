@@ -7,6 +7,7 @@ use super::afterwards::Afterwards;
 use super::asked::series;
 use super::begun::{Begun, begun};
 use super::conductor::Cue;
+use super::day_table::days_csv;
 use super::edges::edge_events;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
@@ -148,6 +149,9 @@ impl Derived {
                 name::MARKS,
                 analysis::marks_csv_as(&self.summary, &self.slugs),
             ),
+        ];
+        // Results last: whoever sees them finds the other files final.
+        let last = [
             (name::SUMMARY, summary),
             (
                 name::SETTINGS,
@@ -156,11 +160,16 @@ impl Derived {
                     + &set_up_section(&set_up_in(folder)),
             ),
         ];
-        for (name, text) in &written {
+        let place = self.setup.plan.place;
+        let (series, edges) = (&self.series, &self.summary.lamp);
+        let days = days_csv((series, edges), &self.table, &self.slugs, start_ns, place)
+            .map(|text| (name::DAYS, text));
+        let mut names = vec![name::READINGS];
+        for (name, text) in written.into_iter().chain(days).chain(last) {
             replace(folder, name, text.as_bytes())?;
+            names.push(name);
         }
-        let others = written.iter().map(|(name, _)| *name);
-        Ok(std::iter::once(name::READINGS).chain(others).collect())
+        Ok(names)
     }
 
     fn events_csv(&self) -> String {

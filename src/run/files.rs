@@ -20,6 +20,8 @@ pub mod name {
     pub const EVENTS: &str = "events.csv";
     /// The lesson's table.
     pub const MARKS: &str = "marks.csv";
+    /// A long run day by day.
+    pub const DAYS: &str = "days.csv";
     /// The analysis.
     pub const SUMMARY: &str = "summary.json";
     /// Settings as asked and as found.

@@ -6,6 +6,7 @@ mod begun;
 mod calibrations;
 mod conductor;
 mod course;
+mod day_table;
 mod derive;
 mod edges;
 mod error;

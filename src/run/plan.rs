@@ -1,6 +1,6 @@
 //! What a run was asked to do.
 
-use crate::analysis::Guess;
+use crate::analysis::{Guess, Place};
 
 /// What a run was asked to do.
 #[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
@@ -34,6 +34,9 @@ pub struct Plan {
     /// run goes on until it is ended by hand.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub for_s: Option<f64>,
+    /// Where the bench stands, for the sun's times.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<Place>,
     /// Name of the sample that was predicted to warm more.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub prediction: Option<String>,

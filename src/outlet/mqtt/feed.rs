@@ -71,25 +71,28 @@ impl Feed {
             acknowledged.insert(folder.to_owned(), (place.clone(), true));
             place
         })?;
-        for follow in self.runs.runs() {
-            let from = From::of(&self.site, follow);
-            for _ in 0..TURN {
-                if self.waiting.len() >= MOST_WAITING {
-                    return Ok(());
+        let mut more = true;
+        while std::mem::take(&mut more) {
+            for follow in self.runs.runs() {
+                let from = From::of(&self.site, follow);
+                for _ in 0..TURN {
+                    if self.waiting.len() >= MOST_WAITING {
+                        return Ok(());
+                    }
+                    let Some(heard) = follow.take() else { break };
+                    more = true;
+                    let place = (self.root.as_str(), self.client.as_str());
+                    let messages = messages(place, &from, follow, &heard, &mut self.told);
+                    self.waiting.extend(messages);
                 }
-                let Some(heard) = follow.take() else { break };
-                let messages = messages(
-                    &self.root,
-                    &self.client,
-                    &from,
-                    follow,
-                    &heard,
-                    &mut self.told,
-                );
-                self.waiting.extend(messages);
             }
         }
         Ok(())
+    }
+
+    /// Whether the files had more than is held here when they were last looked at.
+    pub(super) fn has_more(&self) -> bool {
+        self.waiting.len() >= MOST_WAITING
     }
 
     pub(super) fn next(&mut self) -> Option<Message> {
@@ -144,8 +147,7 @@ impl Feed {
 
 /// What is to be published of what was heard.
 fn messages(
-    root: &str,
-    client: &str,
+    (root, client): (&str, &str),
     from: &From,
     follow: &Follow,
     heard: &Heard,

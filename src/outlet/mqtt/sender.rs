@@ -1,6 +1,7 @@
 //! Sends what the runs hold, connection after connection.
 
 use std::collections::VecDeque;
+use std::fs::{File, TryLockError};
 use std::pin::pin;
 use std::time::Duration;
 
@@ -94,6 +95,7 @@ impl<'a> Sender<'a> {
     ) -> Result<(), MqttError> {
         // A folder that is not there is told of at once.
         self.look(tell)?;
+        let _lock = self.lock()?;
         let mut stop = pin!(stop);
         let mut tries = 0;
         loop {
@@ -121,6 +123,23 @@ impl<'a> Sender<'a> {
         }
     }
 
+    /// Takes the folder for this process and this broker: two that send the same would throw each
+    /// other off the broker for ever. None where nobody may write.
+    fn lock(&self) -> Result<Option<File>, MqttError> {
+        let (Source::Run(path) | Source::Folder(path)) = &self.setup.source;
+        let name = format!(".sent-{}.lock", super::super::word(&self.setup.broker()));
+        let Ok(file) = File::create(path.join(name)) else {
+            return Ok(None);
+        };
+        match file.try_lock() {
+            Err(TryLockError::WouldBlock) => Err(MqttError::TakenOver {
+                broker: self.setup.broker(),
+                client: self.client.clone(),
+            }),
+            Ok(()) | Err(TryLockError::Error(_)) => Ok(Some(file)),
+        }
+    }
+
     /// From connecting until it breaks or all is done.
     async fn connection(
         &mut self,
@@ -145,8 +164,13 @@ impl<'a> Sender<'a> {
                 _ = tick.tick() => self.look(tell)?,
             }
             if self.connected {
+                // What waits in the files for hours is not waited for once more.
+                let backlog = self.feed.has_more();
                 // With the end in sight nothing more is begun.
                 self.fill(&link, until.is_some(), tell)?;
+                if backlog && !self.feed.has_more() {
+                    self.look(tell)?;
+                }
             }
             let through = self.setup.once && self.feed.is_dry() || self.feed.is_over();
             let through = through && self.connected && self.first.is_empty();

@@ -40,9 +40,10 @@ impl Trouble {
                 }
             }
             // Some brokers say it with an acknowledgement, which MQTT 5.0 (3.4.2.1) does not know.
-            ConnectionError::MqttState(StateError::Deserialization(CodecError::InvalidReason(
-                PACKET_TOO_LARGE,
-            ))) => Self::TooLarge,
+            ConnectionError::MqttState(StateError::Deserialization(
+                CodecError::InvalidReason(PACKET_TOO_LARGE)
+                | CodecError::InvalidConnectReturnCode(PACKET_TOO_LARGE),
+            )) => Self::TooLarge,
             ConnectionError::Io(error) => Self::Passing(error.to_string()),
             ConnectionError::Timeout(_) => Self::Passing("no answer".to_owned()),
             error => Self::Passing(error.to_string()),
