@@ -41,6 +41,7 @@ const LESSON: Plan = Plan {
     for_s: None,
     prediction: None,
     predictions: Vec::new(),
+    place: None,
 };
 
 const LESSON_TEXT: &str = "\
