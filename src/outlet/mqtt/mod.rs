@@ -19,6 +19,7 @@
 
 mod cursor;
 mod feed;
+mod hold;
 mod link;
 mod sender;
 mod trouble;

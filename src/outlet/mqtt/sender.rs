@@ -1,20 +1,19 @@
 //! Sends what the runs hold, connection after connection.
 
 use std::collections::VecDeque;
-use std::fs::{File, TryLockError};
 use std::pin::pin;
 use std::time::Duration;
 
 use rumqttc::v5::ConnectionError;
-use sha2::{Digest as _, Sha256};
 use tokio::time::{Instant, interval, sleep, timeout};
 
 use super::feed::{Feed, Message};
+use super::hold::{client_name, lock};
 use super::link::{Link, Told, size};
 use super::trouble::{Trouble, not_taken};
 use super::window::Window;
 use super::{MqttError, MqttSetup, Notice, Tally};
-use crate::follow::{Source, Step};
+use crate::follow::Step;
 
 /// How often files are looked at.
 const GLANCE: Duration = Duration::from_millis(25);
@@ -28,6 +27,9 @@ const LONGEST_WAIT: Duration = Duration::from_secs(10);
 
 /// Tries to reach a broker, where there is no time to wait for it.
 const TRIES_ONCE: u32 = 4;
+
+/// After so many connections without an acknowledgement a long message is to blame.
+const BARREN: u32 = 3;
 
 /// Acknowledgements are waited for so long at the end.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -69,6 +71,8 @@ struct Sender<'a> {
     tally: Tally,
     kept: Instant,
     unread: bool,
+    /// Connections in a row that broke without an acknowledgement.
+    barren: u32,
 }
 
 impl<'a> Sender<'a> {
@@ -85,6 +89,7 @@ impl<'a> Sender<'a> {
             tally: Tally::default(),
             kept: Instant::now(),
             unread: false,
+            barren: 0,
         }
     }
 
@@ -95,7 +100,7 @@ impl<'a> Sender<'a> {
     ) -> Result<(), MqttError> {
         // A folder that is not there is told of at once.
         self.look(tell)?;
-        let _lock = self.lock()?;
+        let _lock = lock(self.setup, &self.client)?;
         let mut stop = pin!(stop);
         let mut tries = 0;
         loop {
@@ -123,23 +128,6 @@ impl<'a> Sender<'a> {
         }
     }
 
-    /// Takes the folder for this process and this broker: two that send the same would throw each
-    /// other off the broker for ever. None where nobody may write.
-    fn lock(&self) -> Result<Option<File>, MqttError> {
-        let (Source::Run(path) | Source::Folder(path)) = &self.setup.source;
-        let name = format!(".sent-{}.lock", super::super::word(&self.setup.broker()));
-        let Ok(file) = File::create(path.join(name)) else {
-            return Ok(None);
-        };
-        match file.try_lock() {
-            Err(TryLockError::WouldBlock) => Err(MqttError::TakenOver {
-                broker: self.setup.broker(),
-                client: self.client.clone(),
-            }),
-            Ok(()) | Err(TryLockError::Error(_)) => Ok(Some(file)),
-        }
-    }
-
     /// From connecting until it breaks or all is done.
     async fn connection(
         &mut self,
@@ -157,6 +145,7 @@ impl<'a> Sender<'a> {
                 told = link.next() => {
                     if let Some(why) = self.told(told, tell)? {
                         self.broken();
+                        self.suspect(tell)?;
                         // Whoever wants to go does not wait for the next connection.
                         return Ok(if until.is_some() { Over::Done } else { Over::Away(why) });
                     }
@@ -221,6 +210,7 @@ impl<'a> Sender<'a> {
             }
             Told::Sent(packet) => self.window.sent(packet),
             Told::Acknowledged(packet, Ok(())) => {
+                self.barren = 0;
                 for message in self.window.acknowledged(packet) {
                     self.count(&message);
                 }
@@ -258,7 +248,7 @@ impl<'a> Sender<'a> {
         let broker = self.setup.broker();
         match Trouble::of(error) {
             Trouble::Passing(why) => Ok(why),
-            Trouble::TooLarge => self.first_too_large(tell),
+            Trouble::TooLarge => self.too_large(tell),
             Trouble::Login(code) => Err(MqttError::Login { broker, code }),
             Trouble::Refused(code) => Err(MqttError::Refused { broker, code }),
             Trouble::TakenOver => Err(MqttError::TakenOver {
@@ -268,13 +258,28 @@ impl<'a> Sender<'a> {
         }
     }
 
-    /// The broker did not take the oldest message for its size.
-    fn first_too_large(&mut self, tell: &mut impl FnMut(Notice)) -> Result<String, MqttError> {
+    /// The broker did not take a message for its size: the largest on its way.
+    fn too_large(&mut self, tell: &mut impl FnMut(Notice)) -> Result<String, MqttError> {
         let broker = self.setup.broker();
-        if let Some(message) = self.window.first_mut() {
+        if let Some(message) = self.window.largest_mut() {
             shorten(message, &broker, &mut self.tally, tell)?;
         }
         Ok("a message was larger than the broker takes".to_owned())
+    }
+
+    /// Some brokers hang up on a message that is too large and do not say why: then the same happens
+    /// again and again, and nothing is acknowledged in between.
+    fn suspect(&mut self, tell: &mut impl FnMut(Notice)) -> Result<(), MqttError> {
+        self.barren += u32::from(self.connected);
+        let largest = self.first.iter_mut().max_by_key(|message| size(message));
+        let long = largest.filter(|message| message.brief.is_some());
+        if self.barren >= BARREN
+            && let Some(message) = long
+        {
+            self.barren = 0;
+            shorten(message, &self.setup.broker(), &mut self.tally, tell)?;
+        }
+        Ok(())
     }
 
     /// What was on its way goes first on the next connection.
@@ -361,21 +366,4 @@ fn shorten(
     });
     message.payload = brief;
     Ok(())
-}
-
-/// A name that is the same for the same folder on the same computer, so that the broker notices
-/// when two programs send it.
-fn client_name(setup: &MqttSetup) -> String {
-    let (Source::Run(path) | Source::Folder(path)) = &setup.source;
-    let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.clone());
-    let mut digest = Sha256::new();
-    digest.update(path.to_string_lossy().as_bytes());
-    #[cfg(unix)]
-    digest.update(rustix::system::uname().nodename().to_bytes());
-    let digest = digest.finalize();
-    let short = digest
-        .iter()
-        .take(4)
-        .fold(0, |sum, byte| sum << 8 | u32::from(*byte));
-    format!("duskmark-{short:08x}")
 }

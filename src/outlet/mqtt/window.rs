@@ -65,9 +65,11 @@ impl Window {
         self.flights.drain(..done).map(|f| f.message).collect()
     }
 
-    /// The oldest that is not acknowledged.
-    pub(super) fn first_mut(&mut self) -> Option<&mut Message> {
-        self.flights.front_mut().map(|f| &mut f.message)
+    /// The largest that is not acknowledged.
+    pub(super) fn largest_mut(&mut self) -> Option<&mut Message> {
+        let open = self.flights.iter_mut().filter(|f| !f.acknowledged);
+        open.map(|f| &mut f.message)
+            .max_by_key(|message| message.payload.len())
     }
 
     /// The connection is gone: all that were not acknowledged, in order, to be sent again; and how
