@@ -51,18 +51,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
             })
             .collect::<Result<Vec<_>, _>>()?
     };
-    let limits = Limits::default();
-    let session = Session {
-        out: args.out.clone(),
-        wait: Duration::from_secs_f64(args.board.wait),
-        sync: args.sync,
-        limits: Limits {
-            piece_bytes: args.piece_bytes.unwrap_or(limits.piece_bytes),
-            ..limits
-        },
-        began_ns: None,
-        calibrations,
-    };
+    let session = session(args, calibrations);
     let (page, deeds) = args.page.start(&args.out, quiet)?;
     let mut view = View::new(args.view, quiet, args.bell);
     view.page(page.as_ref());
@@ -83,6 +72,22 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         beside.finish();
     }
     ends.failure().map_or(Ok(()), Err)
+}
+
+/// What all benches of the session share.
+fn session(args: &LogArgs, calibrations: Stock) -> Session {
+    let limits = Limits::default();
+    Session {
+        out: args.out.clone(),
+        wait: Duration::from_secs_f64(args.board.wait),
+        sync: args.sync,
+        limits: Limits {
+            piece_bytes: args.piece_bytes.unwrap_or(limits.piece_bytes),
+            ..limits
+        },
+        began_ns: None,
+        calibrations,
+    }
 }
 
 /// One run to go on with for each bench, or `last` for all.

@@ -1,5 +1,7 @@
 //! Everything that follows from a journal: rows, events, edges, marks, summary.
 
+mod write;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -7,16 +9,12 @@ use super::afterwards::Afterwards;
 use super::asked::series;
 use super::begun::{Begun, begun};
 use super::conductor::Cue;
-use super::day_table::days_csv;
 use super::edges::edge_events;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
-use super::files::{self, name};
-use super::folder::{replace, replace_with};
-use super::found::{Found, Together, in_words, settings_toml};
+use super::found::{Found, Together, in_words};
 use super::lasting::add_lasting;
 use super::poll;
-use super::set_up::{set_up_in, set_up_section};
 use super::setup::{Lags, RunSetup};
 use super::table::{Table, whole_ms};
 use super::told::of_clock;
@@ -124,68 +122,6 @@ impl Derived {
             *counts.entry(code.to_owned()).or_default() += 1;
         }
         counts
-    }
-
-    /// Writes all derived files into `folder`, each whole or not at all, and gives their names.
-    ///
-    /// # Errors
-    /// [`RunError::Write`]; files written before it are whole.
-    pub fn write(&self, folder: &Path) -> Result<Vec<&'static str>, RunError> {
-        let lamp = &self.summary.lamp;
-        let phase = |t_s: f64| analysis::phase_at(t_s, lamp).map_or("", analysis::Phase::word);
-        let start_ns = self.feed.time.start_ns;
-        replace_with(folder, name::READINGS, |out| {
-            files::readings(out, &self.series, &self.table, &self.slugs, start_ns, phase)
-        })?;
-        let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();
-        summary.push('\n');
-        let written = [
-            (
-                name::METADATA,
-                files::metadata(&self.setup, &self.names, &self.slugs, &self.found.began_utc),
-            ),
-            (name::EVENTS, self.events_csv()),
-            (
-                name::MARKS,
-                analysis::marks_csv_as(&self.summary, &self.slugs),
-            ),
-        ];
-        // Results last: whoever sees them finds the other files final.
-        let last = [
-            (name::SUMMARY, summary),
-            (
-                name::SETTINGS,
-                settings_toml(&self.setup, &self.found, &self.feed.names())
-                    + &self.afterwards.section()
-                    + &set_up_section(&set_up_in(folder)),
-            ),
-        ];
-        let place = self.setup.plan.place;
-        let (series, edges) = (&self.series, &self.summary.lamp);
-        let days = days_csv((series, edges), &self.table, &self.slugs, start_ns, place)
-            .map(|text| (name::DAYS, text));
-        let mut names = vec![name::READINGS];
-        for (name, text) in written.into_iter().chain(days).chain(last) {
-            replace(folder, name, text.as_bytes())?;
-            names.push(name);
-        }
-        Ok(names)
-    }
-
-    fn events_csv(&self) -> String {
-        let mut out = String::from(files::EVENTS_HEAD);
-        for event in &self.events {
-            let channel = event.channel.and_then(|c| self.names.get(c));
-            files::events_line(
-                &mut out,
-                self.feed.time.elapsed_s(event.t_ns),
-                &self.feed.time.wall.rfc3339(event.t_ns),
-                &event.kind,
-                channel.map_or("", String::as_str),
-                &event.detail,
-            );
-        }
-        out
     }
 }
 
