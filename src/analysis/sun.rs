@@ -11,7 +11,7 @@
 const HORIZON_DEG: f64 = 90.833;
 
 /// Seconds of a day.
-pub const DAY_S: f64 = 86_400.0;
+pub(super) const DAY_S: f64 = 86_400.0;
 
 /// A place on the Earth.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
