@@ -253,10 +253,9 @@ fn match_all(kept: &[Vec<&Calibration>], out: &mut [Applied]) {
     let known = |at: usize| before.get(at).is_some_and(|one| one.is_absolute);
     for ((applied, own), channel) in out.iter_mut().zip(&matches).zip(0..) {
         let Some(own) = own else { continue };
-        let in_it = |other: &Option<&Calibration>| other.is_some_and(|o| o.date == own.date);
         let together: Vec<usize> = (0..)
             .zip(&matches)
-            .filter(|(_, o)| in_it(o))
+            .filter(|(_, other)| other.is_some_and(|other| other.date == own.date))
             .map(|(at, _)| at)
             .collect();
         let any = together.iter().any(|at| known(*at));

@@ -4,6 +4,8 @@
 //! All of it goes to standard error, by the thread of [`super::screen`]; a closed, stopped or slow
 //! terminal never stops a run.
 
+mod alarm;
+
 use std::io::{self, IsTerminal as _};
 use std::path::PathBuf;
 use std::sync::mpsc::Sender;
@@ -242,26 +244,6 @@ impl View {
         }
     }
 
-    /// Nothing has come from a board for too long.
-    pub(super) fn silent(&mut self, bench: usize, silent_s: f64) {
-        let prefix = self.prefix(bench);
-        let text = format!("nothing from the board for {silent_s:.0} s");
-        self.health(bench, &text);
-        self.say(&format!("{prefix}{text}"));
-    }
-
-    /// The thread that speaks for a port does not answer.
-    pub(super) fn port_stuck(&mut self, bench: usize, seconds: u64) {
-        let prefix = self.prefix(bench);
-        self.alarm(
-            bench,
-            &format!(
-                "{prefix}PORT: the system has not answered a read for {seconds} s; unplug the \
-                 board and plug it in again"
-            ),
-        );
-    }
-
     /// Shows what has changed.
     pub(super) fn draw(&mut self) {
         let Some(screen) = &self.screen else { return };
@@ -357,46 +339,6 @@ impl View {
             Cue::LampOff => self.loud(&format!("{prefix}>>> {words}")),
             Cue::Done => self.say(&format!("{prefix}{words}")),
         }
-    }
-
-    /// Something is wrong with a bench, and must not be missed.
-    fn alarm(&mut self, bench: usize, text: &str) {
-        self.health(bench, text);
-        self.loud(text);
-    }
-
-    /// What is wrong with a bench stands in the view until its next row.
-    fn health(&mut self, bench: usize, text: &str) {
-        if let (Style::Picture, Some(screen)) = (self.style, &self.screen)
-            && let Some(bench) = screen.shared().state().bench_mut(bench)
-        {
-            bench.health.alarm = true;
-            text.clone_into(&mut bench.health.text);
-        }
-    }
-
-    /// A line that must not be missed.
-    fn loud(&mut self, text: &str) {
-        if let Some(screen) = self.screen.as_ref().filter(|_| self.rings) {
-            screen.bell();
-        }
-        super::screen::say(text);
-    }
-
-    /// A board answers at another port than before.
-    pub(super) fn moved(&mut self, id: &str) {
-        self.say(&format!(
-            "Board {} moved to another port; its samples stay with it.",
-            printable(id)
-        ));
-    }
-
-    /// Two boards say that they are the same.
-    pub(super) fn ambiguous(&mut self, id: &str) {
-        self.loud(&format!(
-            "Two boards say that they are {}: nothing is moved, give each an id of its own.",
-            printable(id)
-        ));
     }
 
     fn say(&mut self, text: &str) {

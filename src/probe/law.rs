@@ -1,5 +1,6 @@
 //! The law of a probe: from its signal, a resistance or a voltage, to a temperature and back.
 
+mod cubic;
 mod platinum;
 mod points;
 mod steinhart;

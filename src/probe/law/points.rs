@@ -5,14 +5,11 @@
 //! is one of `1/T` over `ln R`, which is nearly straight for thermistors; else of `t` over the
 //! signal.
 
+use super::cubic::{Node, Piece, end_tangent, limited};
 use super::{ANY_DEGC, Quantity, THERMISTOR_DEGC, ZERO_DEGC_K, platinum};
 
 /// The most points of a table: one each 0.1 °C over a thermistor's range.
 pub const MOST_POINTS: usize = 2048;
-
-/// Tangents are at most so many times the lesser of the two secants beside them. Three keeps the
-/// curve monotone; less keeps it strictly so.
-const STEEPEST: f64 = 2.5;
 
 /// Points of signal and temperature, in the order of the signal, that one probe can have.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -32,14 +29,6 @@ pub struct PointTable {
 struct Written {
     quantity: Quantity,
     points: Vec<(f64, f64)>,
-}
-
-/// A point in the curve's own coordinates, and the curve's tangent there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Node {
-    x: f64,
-    y: f64,
-    tangent: f64,
 }
 
 /// Why points cannot be those of one probe. Points are counted from 1 as they were given.
@@ -287,7 +276,7 @@ fn goes_one_way(sorted: &[(usize, f64, f64)]) -> Result<bool, TableFault> {
 }
 
 /// The points in the curve's coordinates, with a tangent each: the slope of the parabola through a
-/// point and its neighbours, no steeper than [`STEEPEST`] allows.
+/// point and its neighbours, no steeper than keeps the curve monotone.
 fn nodes(points: &[(f64, f64)], reciprocal: bool) -> Vec<Node> {
     let place = |&(signal, degc): &(f64, f64)| (x_of(signal, reciprocal), y_of(degc, reciprocal));
     let places: Vec<(f64, f64)> = points.iter().map(place).collect();
@@ -317,87 +306,4 @@ fn nodes(points: &[(f64, f64)], reciprocal: bool) -> Vec<Node> {
             tangent: tangent(index),
         })
         .collect()
-}
-
-/// The parabola's slope at an end, from the secant there and the next one.
-fn end_tangent(h: f64, d: f64, next: Option<(f64, f64)>) -> f64 {
-    let Some((h_next, d_next)) = next else {
-        return d;
-    };
-    let slope = d + (d - d_next) * h / (h + h_next);
-    // A parabola that turns at the end would make the curve flat there.
-    let least = d.abs() / STEEPEST;
-    d.signum() * (slope * d.signum()).clamp(least, STEEPEST * d.abs())
-}
-
-fn limited(tangent: f64, d0: f64, d1: f64) -> f64 {
-    let most = STEEPEST * d0.abs().min(d1.abs());
-    tangent.signum() * tangent.abs().min(most)
-}
-
-/// The cubic between two nodes.
-#[derive(Debug, Clone, Copy)]
-struct Piece {
-    from: Node,
-    to: Node,
-}
-
-impl Piece {
-    fn holds(&self, x: f64) -> bool {
-        (self.from.x..=self.to.x).contains(&x)
-    }
-
-    /// Powers of `s = (x − x0)/(x1 − x0)` in `(y − y0)`: first, second and third.
-    fn powers(&self) -> (f64, f64, f64) {
-        let h = self.to.x - self.from.x;
-        let rise = self.to.y - self.from.y;
-        let (m0, m1) = (self.from.tangent * h, self.to.tangent * h);
-        (m0, 3.0 * rise - 2.0 * m0 - m1, m0 + m1 - 2.0 * rise)
-    }
-
-    fn at(&self, x: f64) -> f64 {
-        let s = (x - self.from.x) / (self.to.x - self.from.x);
-        let (one, two, three) = self.powers();
-        self.from.y + s * (one + s * (two + s * three))
-    }
-
-    fn slope_at(&self, x: f64) -> f64 {
-        let h = self.to.x - self.from.x;
-        let s = (x - self.from.x) / h;
-        let (one, two, three) = self.powers();
-        (one + s * (2.0 * two + 3.0 * s * three)) / h
-    }
-
-    /// `x` at which the piece is `y`: Newton's method inside a bracket that halves whenever a step
-    /// would leave it. NaN outside the piece.
-    fn root(&self, y: f64) -> f64 {
-        let rise = self.to.y - self.from.y;
-        let wanted = (y - self.from.y) / rise;
-        if !(0.0..=1.0).contains(&wanted) {
-            return f64::NAN;
-        }
-        let (one, two, three) = self.powers();
-        let (one, two, three) = (one / rise, two / rise, three / rise);
-        let (mut low, mut high, mut s) = (0.0_f64, 1.0_f64, wanted);
-        for _ in 0..100 {
-            let miss = s * (one + s * (two + s * three)) - wanted;
-            if miss > 0.0 {
-                high = s;
-            } else {
-                low = s;
-            }
-            let step = miss / (one + s * (2.0 * two + 3.0 * s * three));
-            let next = s - step;
-            let next = if next > low && next < high {
-                next
-            } else {
-                f64::midpoint(low, high)
-            };
-            if miss == 0.0 || (next - s).abs() < 1e-16 {
-                break;
-            }
-            s = next;
-        }
-        self.from.x + s * (self.to.x - self.from.x)
-    }
 }
