@@ -271,7 +271,7 @@ fn reason(cause: Cause, why: Why) -> &'static str {
         (_, Why::InBoard) => "lies within the board",
         (_, Why::InCalibration) => "in the calibration, which was made with it",
         (_, Why::NotSeen) => "too few rows to see it",
-        (Cause::Calibration, _) => "none against a reference: a constant error is not seen",
+        (Cause::Calibration, _) => "none against a reference, so a constant error hides",
         (Cause::FixedResistor, _) => "say --fixed-tolerance",
         (Cause::Reference, _) => "say --reference-tolerance",
         (Cause::SelfHeating, _) => "say --supply and --dissipation",

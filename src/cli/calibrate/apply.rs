@@ -29,7 +29,7 @@ pub(in crate::cli) struct CalibrationArgs {
     #[arg(long, value_name = "TIME", default_value = "365d", value_parser = parse_positive_s)]
     pub(in crate::cli) calibration_age: f64,
     /// Name that a board without an id was calibrated under
-    #[arg(long = "as", value_name = "NAME")]
+    #[arg(long = "as", id = "as_board", value_name = "NAME")]
     pub(in crate::cli) name: Option<String>,
 }
 

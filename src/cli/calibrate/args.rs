@@ -60,7 +60,7 @@ pub(super) struct KeepArgs {
     #[arg(long, value_name = "FILE", env = "DUSKMARK_CALIBRATIONS")]
     pub(super) store: Option<PathBuf>,
     /// Name for a board that has no id of its own
-    #[arg(long = "as", value_name = "NAME")]
+    #[arg(long = "as", id = "as_board", value_name = "NAME")]
     pub(super) name: Option<String>,
     /// Only show the result, keep nothing
     #[arg(long)]
