@@ -141,9 +141,9 @@ pub(super) fn fitted(
     let mut result = None;
     for _ in 0..rounds {
         let (problem, fresh) = Problem::new(&curves, start, terms, options, channels);
-        let fit = problem.loosely().solve(values.take().unwrap_or(fresh))?;
-        let (view, _) = Problem::new(&curves, start, terms, options, channels);
-        let residuals_degc = view.residuals_degc(&fit.values);
+        let mut problem = problem.loosely();
+        let fit = problem.solve(values.take().unwrap_or(fresh))?;
+        let residuals_degc = problem.residuals_degc(&fit.values);
         let count: usize = curves.iter().map(|c| c.t_s.len()).sum();
         let share = 1.0 - fit.parameters as f64 / count.max(1) as f64;
         let mut next = curves.clone();
@@ -160,7 +160,7 @@ pub(super) fn fitted(
     }
     let (fit, residuals_degc, _) = result?;
     // The noise measured last goes with the fit: its covariance is brought to the same scale.
-    let (problem, fresh) = Problem::new(&curves, start, terms, options, channels);
+    let (mut problem, fresh) = Problem::new(&curves, start, terms, options, channels);
     let fit = problem.solve(fit.values.clone()).unwrap_or_else(|| {
         let mut kept = fit.clone();
         kept.values.resize(fresh.len(), 0.0);

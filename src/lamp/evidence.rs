@@ -36,6 +36,10 @@ const EFFECT_DEGC: f64 = 20.0;
 /// it is known. A person's reading is not known to the second.
 const READING_DEGC: f64 = 0.03;
 const KNOWN: f64 = 3.0;
+const TWICE_KNOWN: i32 = 6;
+
+/// What is less likely than the most likely shape by this much, as a natural logarithm, adds nothing.
+const NOTHING: f64 = 40.0;
 const READER_S: f64 = 3.0;
 
 /// Slow time constants: so many, from this share of the record (at least a minute) to so many records.
@@ -89,10 +93,14 @@ impl Evidence {
         let n = grid.at_s.len();
         let mut mean = Mean::new(n);
         let shapes = shapes(ground.span_s);
-        for shape in &shapes {
-            let slow_s = shape.first().map_or(1.0, |(_, tau)| *tau);
-            let with = ground.whitener(slow_s, true);
-            if let Some(root) = with {
+        // Shapes with the same slow node follow each other, and stand on the same ground.
+        let slow_s = |shape: &Shape| shape.first().map_or(1.0, |(_, tau)| *tau);
+        for alike in shapes.chunk_by(|a, b| slow_s(a).total_cmp(&slow_s(b)).is_eq()) {
+            let root = alike
+                .first()
+                .and_then(|shape| ground.whitener(slow_s(shape), true));
+            let Some(root) = root else { continue };
+            for shape in alike {
                 mean.add(&table(curve, grid, shape, late), &root, &ground.data);
             }
         }
@@ -124,16 +132,19 @@ fn shapes(span_s: f64) -> Vec<Shape> {
 
 /// The response to a lamp that goes on at each instant of the grid: a column each.
 fn table(curve: &Curve, grid: &Grid, shape: &Shape, late: Late) -> DMatrix<f64> {
-    let chains: Vec<(f64, Chain)> = shape
-        .iter()
-        .map(|(share, tau)| (*share, Chain::new(&[*tau, late.lags_s[0], late.lags_s[1]])))
-        .collect();
-    DMatrix::from_fn(curve.t_s.len(), grid.at_s.len(), |i, j| {
-        let both = curve.t_s.get(i).zip(grid.at_s.get(j));
-        let since = both.map_or(0.0, |(t, at)| t + late.reader_s - at);
-        let one = |(share, chain): &(f64, Chain)| share * chain.step(since);
-        chains.iter().map(one).sum()
-    })
+    let lags = late.lags_s;
+    let nodes = shape.iter().map(|(share, tau)| {
+        let chain = Chain::new(&[*tau, lags[0], lags[1]]);
+        (*share, chain.on(&curve.t_s))
+    });
+    let nodes: Vec<_> = nodes.collect();
+    let mut table = DMatrix::zeros(curve.t_s.len(), grid.at_s.len());
+    for (mut column, at) in table.column_iter_mut().zip(&grid.at_s) {
+        for (share, rows) in &nodes {
+            rows.add(at - late.reader_s, *share, column.as_mut_slice());
+        }
+    }
+    table
 }
 
 /// The curve's background and noise.
@@ -283,6 +294,7 @@ impl Mean {
         let (power, size) = (y.norm_squared(), ln_size(root));
         let rows = data.len();
         let prior = EFFECT_DEGC.powi(-2);
+        let twice = i32::try_from(rows).unwrap_or(i32::MAX / 2) + TWICE_KNOWN;
         for i in 0..along.len() {
             for j in i + 1..along.len() {
                 let a = along[i] - along[j];
@@ -291,11 +303,13 @@ impl Mean {
                 }
                 let length = gram[(i, i)] + gram[(j, j)] - 2.0 * gram[(i, j)] + prior;
                 let misfit = (power - a * a / length).max(0.0);
-                // The amount's normal prior is one-sided: twice as high.
-                let ln = likelihood(misfit, rows) - size
-                    + 0.5 * (prior / length).ln()
-                    + std::f64::consts::LN_2;
-                self.take((i, j), ln, misfit / rows.max(1) as f64);
+                // `likelihood` and the amount's share in one logarithm, for there are millions of pairs. The
+                // amount's normal prior is one-sided: twice as high.
+                let inverse = (1.0 + 0.5 * misfit / KNOWN).powi(twice) * (length / prior);
+                let ln = std::f64::consts::LN_2 - size - 0.5 * inverse.ln();
+                if ln.is_finite() {
+                    self.take((i, j), ln, misfit / rows.max(1) as f64);
+                }
             }
         }
     }
@@ -310,7 +324,7 @@ impl Mean {
             self.sum[pair] = self.sum[pair] * before + 1.0;
             self.top[pair] = ln;
             self.misfit[pair] = misfit;
-        } else {
+        } else if ln > self.top[pair] - NOTHING {
             self.sum[pair] += (ln - self.top[pair]).exp();
         }
     }

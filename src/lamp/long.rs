@@ -280,10 +280,9 @@ fn one(
     };
     let mut found = None;
     for _ in 0..2 {
-        let (problem, values) = Problem::new(&usable, &start, terms, options, channels);
+        let (mut problem, values) = Problem::new(&usable, &start, terms, options, channels);
         let fit = problem.solve(values)?;
-        let (view, _) = Problem::new(&usable, &start, terms, options, channels);
-        let residuals = view.residuals_degc(&fit.values);
+        let residuals = problem.residuals_degc(&fit.values);
         for (c, r) in usable.iter_mut().zip(&residuals) {
             c.measure(r, 0.95);
             c.reweigh(r, fit.at_s());

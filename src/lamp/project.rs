@@ -8,9 +8,22 @@ use nalgebra::{DMatrix, DVector};
 /// A column is taken as spanned by the others when this share of its length is left.
 const SPANNED: f64 = 1e-6;
 
+/// Sums that go on side by side in a dot product: one alone would wait for each addition.
+const LANES: usize = 8;
+
 /// Dot product.
 pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
+    let both = a.len().min(b.len());
+    let (a, b) = (a.get(..both).unwrap_or(a), b.get(..both).unwrap_or(b));
+    let ((a, a_rest), (b, b_rest)) = (a.as_chunks::<LANES>(), b.as_chunks::<LANES>());
+    let mut sums = [0.0; LANES];
+    for (a, b) in a.iter().zip(b) {
+        for ((sum, x), y) in sums.iter_mut().zip(a).zip(b) {
+            *sum += x * y;
+        }
+    }
+    let rest: f64 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
+    sums.iter().sum::<f64>() + rest
 }
 
 /// `y += factor·x`.
@@ -153,12 +166,19 @@ pub(super) fn fit(free: &mut [Vec<f64>], forced: &mut [Vec<f64>], r: &mut [f64])
     for column in forced.iter_mut() {
         remove(free, column);
     }
+    fit_forced(forced, &[], r)
+}
+
+/// Fits columns with amounts of at least zero, each held to about nought by a row of its own, zero but
+/// for its amount times a number of `held` (none for none); leaves the residual in `r`.
+pub(super) fn fit_forced(forced: &[Vec<f64>], held: &[f64], r: &mut [f64]) -> Vec<f64> {
     let n = forced.len();
     let column = |i: usize| forced.get(i).map_or(&[][..], Vec::as_slice);
     let mut gram = DMatrix::zeros(n, n);
     for i in 0..n {
         for j in 0..=i {
-            let value = dot(column(i), column(j));
+            let own = held.get(i).filter(|_| i == j).map_or(0.0, |h| h * h);
+            let value = dot(column(i), column(j)) + own;
             for place in [(i, j), (j, i)] {
                 if let Some(slot) = gram.get_mut(place) {
                     *slot = value;

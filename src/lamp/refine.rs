@@ -61,6 +61,8 @@ pub(super) struct Problem<'a> {
     config: MPConfig,
     /// Each curve's root weights.
     weights: Vec<Vec<f64>>,
+    /// Each curve's modes, where they are asked for.
+    modes: Vec<Modes>,
 }
 
 impl<'a> Problem<'a> {
@@ -74,6 +76,8 @@ impl<'a> Problem<'a> {
         let (from, to) = limits(curves);
         let span = to - from;
         let spacing = spacing(curves);
+        let weights: Vec<Vec<f64>> = curves.iter().map(|c| c.root_weights().collect()).collect();
+        let with_modes = curves.iter().zip(&weights).filter(|_| terms.modes);
         let mut problem = Self {
             curves,
             first: start.first,
@@ -95,7 +99,10 @@ impl<'a> Problem<'a> {
                 max_fev: MPMaxFev::Limited(300),
                 ..MPConfig::new()
             },
-            weights: curves.iter().map(|c| c.root_weights().collect()).collect(),
+            modes: with_modes
+                .map(|(c, weights)| Modes::new(c, weights))
+                .collect(),
+            weights,
         };
         let mut values = Vec::new();
         let half = 0.5 * spacing;
@@ -172,25 +179,20 @@ impl<'a> Problem<'a> {
     }
 
     /// How many residuals a curve has: one a row, and one for each amount that has a prior.
-    fn length(&self, curve: &Curve) -> usize {
-        let amounts = if self.terms.modes {
-            Modes::of(curve).amounts(curve, self.edges)
-        } else {
-            0
-        };
-        curve.t_s.len() + amounts
+    fn length(&self, index: usize) -> usize {
+        let amounts = self.modes.get(index).map_or(0, |m| m.amounts(self.edges));
+        self.curves.get(index).map_or(0, |c| c.t_s.len()) + amounts
     }
 
     /// Weighted residuals of one curve, and how many linear terms it took.
     fn residual(&self, index: usize, p: &[f64], out: &mut Vec<f64>) -> Option<usize> {
         let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
         let weights = self.weights.get(index)?;
-        if self.terms.modes {
+        if let Some(modes) = self.modes.get(index) {
             let edges = p.get(..self.edges).unwrap_or_default();
             let (probe_s, lamp_s) = self.channel_lags(place, p);
             let split = self.split.and_then(|i| p.get(i)).copied();
             let [one, two] = stages(probe_s, place.lag.place().and(split));
-            let modes = Modes::of(curve);
             let lags_s = [one, two, lamp_s];
             return Some(modes.residual(curve, weights, (self.first, edges), lags_s, out));
         }
@@ -213,17 +215,15 @@ impl<'a> Problem<'a> {
                 free.push(times.map(decay).collect());
             }
             if !edges.is_empty() {
-                let chain = Chain::new(&[tau_s, probe, lamp]);
-                let column = |(&t, w): (&f64, &f64)| {
-                    let mut sign = self.first.sign();
-                    let mut sum = 0.0;
-                    for &e in edges {
-                        sum += sign * chain.step(t - e);
-                        sign = -sign;
-                    }
-                    w * sum
-                };
-                forced.push(curve.t_s.iter().zip(weights).map(column).collect());
+                let rows = Chain::new(&[tau_s, probe, lamp]).on(&curve.t_s);
+                let mut column = vec![0.0; curve.t_s.len()];
+                let mut sign = self.first.sign();
+                for &e in edges {
+                    rows.add(e, sign, &mut column);
+                    sign = -sign;
+                }
+                column.iter_mut().zip(weights).for_each(|(x, w)| *x *= w);
+                forced.push(column);
             }
         }
         out.clear();
@@ -247,16 +247,15 @@ impl<'a> Problem<'a> {
 
     /// Which curves a parameter touches: one, or all.
     fn owner(&self, index: usize) -> Option<usize> {
-        self.places
-            .iter()
-            .position(|p| p.tau == index || p.fast == Some(index) || p.lag.place() == Some(index))
+        let owns = |p: &Place| p.tau == index || p.fast == Some(index) || p.lag.place() == Some(index);
+        self.places.iter().position(owns)
     }
 
     fn fill(&self, p: &[f64], only: Option<usize>, out: &mut [f64]) {
         let mut r = Vec::new();
         let mut rest = out;
-        for (i, curve) in self.curves.iter().enumerate() {
-            let (mine, others) = rest.split_at_mut(self.length(curve).min(rest.len()));
+        for i in 0..self.curves.len() {
+            let (mine, others) = rest.split_at_mut(self.length(i).min(rest.len()));
             if only.is_none_or(|o| o == i) {
                 self.residual(i, p, &mut r);
                 mine.copy_from_slice(&r);
@@ -269,7 +268,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Runs the fit from `values`.
-    pub(super) fn solve(mut self, mut values: Vec<f64>) -> Option<Fitted> {
+    pub(super) fn solve(&mut self, mut values: Vec<f64>) -> Option<Fitted> {
         let first_lag = self.first_lag(values.len());
         let status = self.mpfit(&mut values).ok()?;
         let mut scratch = Vec::new();
@@ -279,10 +278,8 @@ impl<'a> Problem<'a> {
         let parameters = first_lag + linear;
         let edges = values.get(..self.edges).unwrap_or_default();
         let ordered = edges.iter().zip(edges.iter().skip(1)).all(|(a, b)| a < b);
-        let places = self.places.iter();
-        let lags_s = places
-            .map(|place| self.channel_lags(place, &values))
-            .collect();
+        let lags = |place| self.channel_lags(place, &values);
+        let lags_s = self.places.iter().map(lags).collect();
         let finite = status.best_norm.is_finite() && values.iter().all(|v| v.is_finite());
         (finite && ordered).then_some(Fitted {
             first: self.first,
@@ -305,7 +302,10 @@ impl MPFitter for Problem<'_> {
     }
 
     fn number_of_points(&self) -> usize {
-        self.curves.iter().map(|c| self.length(c)).sum::<usize>() + self.priors.len()
+        (0..self.curves.len())
+            .map(|i| self.length(i))
+            .sum::<usize>()
+            + self.priors.len()
     }
 
     fn config(&self) -> &MPConfig {

@@ -76,10 +76,13 @@ impl Table {
             .collect();
         remove(&smooth, &mut data);
         let chain = Chain::new(&[tau_s, lags_s.0, lags_s.1]);
+        let responses = chain.on(&curve.t_s);
         let columns: Vec<Vec<f64>> = grid
             .iter()
             .map(|&g| {
-                let mut column = weighted(&|u| chain.step(u + start - g));
+                let mut column = vec![0.0; curve.t_s.len()];
+                responses.add(g, 1.0, &mut column);
+                column.iter_mut().zip(&weights).for_each(|(x, w)| *x *= w);
                 remove(&smooth, &mut column);
                 column
             })
@@ -148,11 +151,20 @@ impl Search {
 
     /// Misfit over all curves, each with its best time constant.
     fn cost(&self, first: Kind, places: &[usize]) -> f64 {
-        let best = |tables: &Vec<Table>| {
+        self.cost_below(first, places, f64::INFINITY)
+    }
+
+    /// The same, as far as it takes to see that it is no less than `limit`.
+    fn cost_below(&self, first: Kind, places: &[usize], limit: f64) -> f64 {
+        let mut sum = 0.0;
+        for tables in &self.tables {
             let costs = tables.iter().map(|t| t.cost(first, places));
-            costs.fold(f64::INFINITY, f64::min)
-        };
-        self.tables.iter().map(best).sum()
+            sum += costs.fold(f64::INFINITY, f64::min);
+            if sum >= limit {
+                break;
+            }
+        }
+        sum
     }
 
     fn start(&self, first: Kind, places: &[usize], cost: f64) -> Start {
@@ -241,8 +253,11 @@ impl Search {
                 trial.extend([i, j]);
                 trial.sort_unstable();
                 let distinct = trial.iter().zip(trial.iter().skip(1)).all(|(a, b)| a < b);
-                let cost = self.cost(first, &trial);
-                if let Some(slot) = best.get_mut(i / part).filter(|s| distinct && cost < s.1) {
+                let Some(slot) = best.get_mut(i / part).filter(|_| distinct) else {
+                    continue;
+                };
+                let cost = self.cost_below(first, &trial, slot.1);
+                if cost < slot.1 {
                     *slot = (trial, cost);
                 }
             }
@@ -256,7 +271,7 @@ impl Search {
         let mut best = (places.to_vec(), f64::INFINITY);
         for g in 0..end {
             let trial: Vec<usize> = std::iter::once(g).chain(places.iter().copied()).collect();
-            let cost = self.cost(first, &trial);
+            let cost = self.cost_below(first, &trial, best.1);
             if cost < best.1 {
                 best = (trial, cost);
             }
@@ -270,7 +285,7 @@ impl Search {
             let mut trial = places.to_vec();
             trial.push(g);
             trial.sort_unstable();
-            let cost = self.cost(first, &trial);
+            let cost = self.cost_below(first, &trial, best.1);
             if cost < best.1 {
                 best = (trial, cost);
             }
