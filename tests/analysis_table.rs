@@ -56,6 +56,22 @@ fn hand_timed_tables_of_many_styles_mean_the_same() {
 }
 
 #[test]
+fn only_a_logger_writes_fractions_of_a_second() {
+    let logged = |head: &str, times: [&str; 3]| {
+        let rows = times.map(|t| format!("{t},20.1\n")).concat();
+        let text = format!("{head},moss\n{rows}");
+        duskmark::analysis::read_table(text.as_bytes())
+            .unwrap()
+            .logged
+    };
+    assert!(logged("elapsed_s", ["0.000", "60.000", "120.000"]));
+    assert!(logged("clock", ["10:32:00.0", "10:33:00.0", "10:34:00.0"]));
+    assert!(!logged("elapsed_s", ["0", "60", "120"]));
+    assert!(!logged("time_min", ["0", "1.5", "3"]));
+    assert!(!logged("clock", ["10:32", "10:35", "10:38"]));
+}
+
+#[test]
 fn a_time_without_unit_is_taken_as_seconds_and_said() {
     let (_, warnings) = read("time,slate\n0,20\n1,20\n2,20\n");
     assert!(matches!(

@@ -51,7 +51,8 @@ pub struct Request {
 #[must_use]
 pub fn analyse(series: &Series, request: &Request) -> Summary {
     let mut warnings = Vec::new();
-    let curve = |(i, c): (usize, &Channel)| lamp::curve(i, &series.t_s, &c.degc);
+    let curve =
+        |(i, c): (usize, &Channel)| lamp::curve(i, &series.t_s, &c.degc, request.lamp.logged);
     let mut curves: Vec<Curve> = series.channels.iter().enumerate().map(curve).collect();
     let fit = lamp::find_edges_in(&mut curves, &request.lamp);
     correlate(&mut curves, &fit);

@@ -79,7 +79,7 @@ mod tests {
                 20.0 + 3.0 * both(20.0) + 9.0 * both(400.0) + 0.03 * error
             })
             .collect();
-        curve(0, &t, &y)
+        curve(0, &t, &y, false)
     }
 
     #[test]
@@ -110,10 +110,10 @@ mod tests {
     #[test]
     fn nothing_is_said_about_nothing() {
         assert!((correlation(&Curve::default(), 0.1) - 1.0).abs() < 1e-12);
-        let few = curve(0, &[0.0, 1.0, 2.0], &[20.0, 20.1, 20.0]);
+        let few = curve(0, &[0.0, 1.0, 2.0], &[20.0, 20.1, 20.0], false);
         assert!((correlation(&few, 0.1) - 1.0).abs() < 1e-12);
         let t: Vec<f64> = (0..500).map(f64::from).collect();
-        let flat = curve(0, &t, &[20.0; 500]);
+        let flat = curve(0, &t, &[20.0; 500], false);
         for sd in [0.0, f64::NAN] {
             assert!((correlation(&flat, sd) - 1.0).abs() < 1e-12);
         }

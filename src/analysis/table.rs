@@ -42,6 +42,8 @@ pub struct Table {
     pub columns: Vec<ColumnRead>,
     /// The sheet that was read, in a workbook.
     pub sheet: Option<String>,
+    /// Whether its times are a logger's: a person writes no fractions of a second.
+    pub logged: bool,
 }
 
 /// Reads a table that is in memory; see [`read_table`].
@@ -253,6 +255,7 @@ impl Work {
     /// The row's time in seconds; none if the cell holds none.
     fn time(&mut self, bytes: &[u8], line: u64) -> Result<Option<f64>, TableError> {
         let form = self.times.form(bytes);
+        self.times.look(bytes);
         if form != TimeForm::Number {
             return Ok(self.times.written(bytes, form));
         }
@@ -280,6 +283,7 @@ impl Work {
             warnings.push(Warning::NoTime { count, line });
         }
         let read = self.times.settle(&mut self.t_s);
+        let logged = self.times.logged();
         if read.assumed {
             warnings.push(Warning::TimeUnitAssumed {
                 column: self.time_heading.clone(),
@@ -327,6 +331,7 @@ impl Work {
             warnings,
             columns,
             sheet: None,
+            logged,
         })
     }
 

@@ -21,6 +21,8 @@ pub(super) struct Times {
     /// First date, as written, and its seconds at midnight once the order of its fields is known.
     first_day: Option<(i64, (i64, i64))>,
     base_s: Option<f64>,
+    /// Whether a cell had a fraction of a second.
+    fractions: bool,
 }
 
 /// How the times were read.
@@ -43,6 +45,7 @@ impl Times {
             order: None,
             first_day: None,
             base_s: None,
+            fractions: false,
         }
     }
 
@@ -51,6 +54,21 @@ impl Times {
         *self
             .form
             .get_or_insert_with(|| form_of(cell, self.unit_s, self.hours))
+    }
+
+    /// Sees whether a cell has a fraction of a second.
+    pub(super) fn look(&mut self, cell: &[u8]) {
+        let mut parts = cell.rsplit(|b| *b == b':');
+        let (last, clock) = (parts.next().unwrap_or_default(), parts.next().is_some());
+        let digits = last.iter().skip_while(|b| !b".,".contains(b)).skip(1);
+        let fraction = digits.take_while(|b| b.is_ascii_digit()).count() > 0;
+        let seconds = clock || self.form == Some(TimeForm::Number) && self.unit_s() < 2.0;
+        self.fractions |= seconds && fraction;
+    }
+
+    /// Whether these are a logger's times: a person writes no fractions of a second.
+    pub(super) fn logged(&self) -> bool {
+        self.fractions
     }
 
     /// Seconds in one unit of a column of plain numbers.

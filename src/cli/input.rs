@@ -68,6 +68,7 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     let Table {
         mut series,
         warnings,
+        logged,
         ..
     } = read_table(input, asked.worksheet)?;
     check_lags(&asked.lags, series.channels.len())?;
@@ -77,6 +78,7 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     let setup = RunSetup { lags, ..setup };
     let mut wanted = asked.over(request(&setup));
     wanted.cues = cues;
+    wanted.lamp.logged = logged;
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
     summary.warnings.splice(0..0, warnings);

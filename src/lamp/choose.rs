@@ -36,7 +36,7 @@ pub(super) struct Candidate {
 
 /// The room's main path; see [`super::find_edges`].
 pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> LampFit {
-    let curve = |(i, degc): (usize, &&[f64])| curve(i, t_s, degc);
+    let curve = |(i, degc): (usize, &&[f64])| curve(i, t_s, degc, options.logged);
     find_in(
         &mut channels.iter().enumerate().map(curve).collect(),
         options,

@@ -73,6 +73,8 @@ pub(crate) struct Curve {
     pub(crate) floor_degc: f64,
     /// Factor by which correlation inflates variances, at least 1.
     pub(crate) inflation: f64,
+    /// Whether a person read it.
+    pub(super) by_eye: bool,
 }
 
 impl Curve {
@@ -149,7 +151,8 @@ fn usual(values: &[f64], limit: f64) -> Vec<f64> {
 }
 
 /// Rows usable by the model: finite, strictly increasing times and finite values, spikes left out.
-pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
+/// Rows that are not known to be `logged` may be a person's.
+pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64], logged: bool) -> Curve {
     let mut last = f64::NEG_INFINITY;
     let (mut t, mut y) = (Vec::new(), Vec::new());
     for (&time, &value) in t_s.iter().zip(degc) {
@@ -160,7 +163,8 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
         }
     }
     let step = resolution(&y);
-    let spikes = if few_rows(&t, &y) {
+    let by_eye = !logged && read_by_eye(&t, &y);
+    let spikes = if few_rows(&t, by_eye) {
         slips(&y)
     } else {
         spikes(&y, from_differences(&y).max(step.unwrap_or(0.0)))
@@ -174,7 +178,11 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
         - y.iter().copied().fold(f64::INFINITY, f64::min);
     let by_step = step.unwrap_or(0.0) / 12.0_f64.sqrt();
     let floor_degc = by_step
-        .hypot(late_reading_degc(&t, &y))
+        .hypot(if by_eye {
+            late_reading_degc(&t, &y)
+        } else {
+            0.0
+        })
         .max(1e-5 * range.max(0.0))
         .max(1e-9);
     let sd_degc = from_differences(&y).max(floor_degc);
@@ -187,17 +195,15 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64]) -> Curve {
         sd_degc,
         floor_degc,
         inflation: 1.0,
+        by_eye,
     }
 }
 
 /// What the reader's watch adds where rows were taken by hand: those minutes apart and at round
 /// times. Seconds pass between the mark and the glance at the thermometer, and the temperature
-/// goes on meanwhile. Zero for a logger's rows.
+/// goes on meanwhile.
 fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
     let steps = || t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
-    if !by_hand(t_s) {
-        return 0.0;
-    }
     let rises = degc
         .iter()
         .zip(degc.iter().skip(1))
@@ -207,7 +213,7 @@ fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
 }
 
 /// Whether rows may have been taken by hand: all of them minutes apart and at round times.
-pub(super) fn by_hand(t_s: &[f64]) -> bool {
+fn by_hand(t_s: &[f64]) -> bool {
     let mut steps = t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
     let round = |step: f64| step >= 45.0 && (step / 15.0 - (step / 15.0).round()).abs() < 1e-6;
     !t_s.is_empty() && steps.all(round)
@@ -215,23 +221,16 @@ pub(super) fn by_hand(t_s: &[f64]) -> bool {
 
 /// Whether these are a few rows, about a minute apart or more, as people write them down. A logger's
 /// are told from those where there are enough of them for a model's fit.
-pub(super) fn few_rows(t_s: &[f64], degc: &[f64]) -> bool {
-    if t_s.len() > FEW_ROWS {
-        return false;
-    }
+pub(super) fn few_rows(t_s: &[f64], by_eye: bool) -> bool {
     let ends = t_s.first().zip(t_s.last());
     let span_s = ends.map_or(0.0, |(first, last)| last - first);
-    let most = if read_by_eye(t_s, degc) {
-        FEW_ROWS
-    } else {
-        FEWER_ROWS
-    };
+    let most = if by_eye { FEW_ROWS } else { FEWER_ROWS };
     t_s.len() <= most && span_s >= FEW_APART_S * t_s.len().saturating_sub(1) as f64
 }
 
-/// Whether rows at round times hold tenths or coarser steps, as a person reads them.
-pub(super) fn read_by_eye(t_s: &[f64], degc: &[f64]) -> bool {
-    by_hand(t_s) && grain_degc(degc) > 0.099
+/// Whether a few rows at round times hold tenths or coarser steps, as a person reads them.
+fn read_by_eye(t_s: &[f64], degc: &[f64]) -> bool {
+    t_s.len() <= FEW_ROWS && by_hand(t_s) && grain_degc(degc) > 0.099
 }
 
 /// The step that readings go in, at least a tenth where all are tenths; zero if none is seen.
@@ -352,7 +351,7 @@ mod tests {
             .collect();
         y[50] = 60.0;
         y[150] = f64::NAN;
-        let clean = curve(0, &t, &y);
+        let clean = curve(0, &t, &y, false);
         assert_eq!(clean.t_s.len(), 198);
         assert!(!clean.t_s.contains(&50.0));
     }
@@ -361,7 +360,7 @@ mod tests {
     fn blocks_keep_the_mean_and_count_every_row() {
         let t: Vec<f64> = (0..5000).map(|i| f64::from(i) * 0.1).collect();
         let y: Vec<f64> = t.iter().map(|t| 20.0 + 0.01 * t).collect();
-        let all = curve(0, &t, &y);
+        let all = curve(0, &t, &y, false);
         let few = thinned(&all, 300, &[250.0], 10.0);
         assert!(few.t_s.len() < 520, "{}", few.t_s.len());
         assert!((few.rows.iter().take(few.t_s.len()).sum::<f64>() - 5000.0).abs() < 1e-9);

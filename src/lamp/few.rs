@@ -8,7 +8,7 @@
 
 use nalgebra::DMatrix;
 
-use super::clean::{Curve, few_rows, read_by_eye};
+use super::clean::{Curve, few_rows};
 use super::evidence::{Evidence, Grid, Late};
 use super::interval::{UNSEEN_ROWS, UNSEEN_S};
 use super::noise::median;
@@ -59,12 +59,12 @@ const LAMP_S: (f64, f64) = (1.6, 1.5);
 pub(super) fn are_few(curves: &[Curve]) -> bool {
     curves
         .iter()
-        .all(|c| c.t_s.len() >= FEWEST && few_rows(&c.t_s, &c.degc))
+        .all(|c| c.t_s.len() >= FEWEST && few_rows(&c.t_s, c.by_eye))
 }
 
 /// The edges of a table of few rows; none where it shows more than one heating.
 pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<LampFit> {
-    let hand = curves.iter().all(|c| read_by_eye(&c.t_s, &c.degc));
+    let hand = curves.iter().all(|c| c.by_eye);
     let table = Table::new(curves);
     let late = |c: &Curve| late(c, options, channels, hand);
     let each: Vec<Evidence> = curves

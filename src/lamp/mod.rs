@@ -107,8 +107,9 @@ pub struct Edge {
 /// of it common to all probes of the bench), the lamp's has mean 2 s and standard deviation 1.5 s.
 /// How an undeclared probe lag is split in stages is open too (a bead in a sheath lags twice).
 ///
-/// Tables of few rows at round times and in tenths of a degree are taken as read by a person: 4 s late,
-/// and 3 s more for each sample read before, with standard deviation 4 s (common practice, no source).
+/// Tables of few rows at round times and in tenths of a degree are taken as read by a person, unless a
+/// logger is known to have taken them: 4 s late, and 3 s more for each sample read before, with standard
+/// deviation 4 s (common practice, no source).
 ///
 /// A real lamp warms up and glows on in other ways than a first-order lag, and not alike: where the
 /// lamp's lag is not declared, each edge's interval carries a standard uncertainty of 1.5 s more, and
@@ -123,6 +124,8 @@ pub struct LampOptions {
     pub probe_lag_u_s: Option<Vec<f64>>,
     /// First-order lag of the lamp's own warm-up in seconds, at least 0.
     pub lamp_lag_s: Option<f64>,
+    /// Whether the rows are known to be a logger's and not a person's.
+    pub logged: bool,
 }
 
 impl LampOptions {
@@ -132,7 +135,7 @@ impl LampOptions {
         Self {
             probe_lag_s: Some(vec![0.0]),
             lamp_lag_s: Some(0.0),
-            probe_lag_u_s: None,
+            ..Self::default()
         }
     }
 

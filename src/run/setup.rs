@@ -80,6 +80,7 @@ impl RunSetup {
                 measured()
             },
             lamp_lag_s: self.lags.lamp_s,
+            logged: true,
         }
     }
 }
