@@ -20,10 +20,12 @@ const LATE_ROWS: f64 = 3.0;
 const EARLY_ROWS: f64 = 3.0;
 
 /// Neighbouring edges are at least so many rows apart, and so many seconds or that share of the
-/// record, whichever is shorter: a touched probe looks like a lamp that was on for a moment.
+/// record, whichever is shorter: a touched probe looks like a lamp that was on for a moment. Where one
+/// sample is alone and others do not say, two edges beside a lamp's own are twice as far apart.
 const APART_ROWS: f64 = 2.0;
 const APART_S: f64 = 45.0;
 const APART_SHARE: f64 = 0.04;
+const APART_ALONE: f64 = 2.0;
 
 /// What of a fit is in doubt: one edge, or two neighbours from a place on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,7 +37,9 @@ pub(super) enum Doubt {
 /// The place of the first edge whose next one is closer than a lamp's can be told to be.
 pub(super) fn close_pair(at_s: &[f64], curves: &[Curve]) -> Option<usize> {
     let (from_s, to_s) = limits(curves);
-    let moment_s = APART_S.min(APART_SHARE * (to_s - from_s));
+    let alone = curves.len() == 1 && at_s.len() > 2;
+    let times = if alone { APART_ALONE } else { 1.0 };
+    let moment_s = times * APART_S.min(APART_SHARE * (to_s - from_s));
     let gap_s = moment_s.max(APART_ROWS * spacing(curves));
     let mut pairs = at_s.iter().zip(at_s.iter().skip(1));
     pairs.position(|(a, b)| b - a < gap_s)
