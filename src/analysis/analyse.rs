@@ -131,7 +131,7 @@ pub fn reading_uncertainty(series: &Series) -> Vec<Option<f64>> {
     let channels = series.channels.iter().enumerate();
     channels
         .map(|(i, channel)| {
-            let curve = lamp::curve(i, &series.t_s, &channel.degc);
+            let curve = lamp::curve(i, &series.t_s, &channel.degc, false);
             let sd = sd_degc(None, channel.resolution_degc, &curve);
             let u = sd.hypot(channel.u_common_degc.unwrap_or(0.0));
             (!curve.t_s.is_empty() && u.is_finite()).then_some(u)

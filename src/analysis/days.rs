@@ -78,7 +78,7 @@ pub fn days(series: &Series, edges: &[Edge], began_s: f64, place: Option<Place>)
     }
     // One channel at a time: of a month of rows more than one copy would be too much.
     for (index, channel) in series.channels.iter().enumerate() {
-        let curve = lamp::curve(index, &series.t_s, &channel.degc);
+        let curve = lamp::curve(index, &series.t_s, &channel.degc, true);
         let mut from = 0;
         for day in &mut days {
             let rest = curve.t_s.get(from..).unwrap_or_default();

@@ -247,7 +247,8 @@ impl<'a> Problem<'a> {
 
     /// Which curves a parameter touches: one, or all.
     fn owner(&self, index: usize) -> Option<usize> {
-        let owns = |p: &Place| p.tau == index || p.fast == Some(index) || p.lag.place() == Some(index);
+        let owns =
+            |p: &Place| p.tau == index || p.fast == Some(index) || p.lag.place() == Some(index);
         self.places.iter().position(owns)
     }
 
