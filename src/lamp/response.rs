@@ -143,7 +143,7 @@ mod tests {
     fn rows_hold_what_the_chain_says_at_each() {
         let chain = Chain::new(&[200.0, 6.0, 2.0]);
         let t_s: Vec<f64> = (0..300)
-            .map(|i| 3.0 * f64::from(i) + f64::from(i % 7))
+            .map(|i| 3.0 * f64::from(i) + 0.4 * f64::from(i % 7))
             .collect();
         let rows = chain.on(&t_s);
         let mut out = vec![0.0; t_s.len()];
