@@ -103,9 +103,9 @@ fn what_cannot_be_used_is_said_with_its_line() {
             &["duskmark.toml:2:1: the key 'heat' is not known"],
         ),
         (
-            "[options.lög]\nheat = \"1m\"\n",
+            "[options.lgo]\nheat = \"1m\"\n",
             &[
-                "duskmark.toml:1:10: the command 'lög' is not known",
+                "duskmark.toml:1:10: the command 'lgo' is not known",
                 "Did you mean 'log'?",
             ],
         ),

@@ -63,6 +63,13 @@ pub(super) struct Frame {
     decimal_mark: char,
 }
 
+/// Height of letters in the drawing's units.
+fn em(width: f64, height: f64, style: &Style) -> f64 {
+    let usual = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
+    let text = Some(style.text).filter(|text| (0.5..=3.0).contains(text));
+    usual * text.unwrap_or(1.0)
+}
+
 impl Frame {
     /// The frame of a picture with other curves behind its own, or none.
     pub(super) fn new(
@@ -73,9 +80,7 @@ impl Frame {
     ) -> Self {
         let width = sane(style.width, 160.0);
         let height = sane(style.height, 120.0);
-        let usual = (width / 60.0).min(height / 34.0).clamp(10.0, 48.0);
-        let text = Some(style.text).filter(|text| (0.5..=3.0).contains(text));
-        let em = usual * text.unwrap_or(1.0);
+        let em = em(width, height, style);
         let (span_s, data_degc) = extent(picture, behind);
         let degrees = style.degrees;
         let shown = (degrees.of(data_degc.0), degrees.of(data_degc.1));
@@ -121,13 +126,18 @@ impl Frame {
         };
         frame.set_temperatures(shown);
         frame.set_times(picture);
-        frame.edge_labels = place_labels(picture, &frame, words);
-        if !frame.edge_labels.is_empty() {
-            frame.top += 2.0 * em;
-        }
-        frame.top = frame.top.min(frame.bottom - 2.0 * em).max(0.0);
+        frame.make_room_for_edges(picture, words);
         frame.set_temperatures(shown);
         frame
+    }
+
+    /// Labels of the lamp's edges stand above the plot.
+    fn make_room_for_edges(&mut self, picture: &Picture<'_>, words: &dyn Wording) {
+        self.edge_labels = place_labels(picture, self, words);
+        if !self.edge_labels.is_empty() {
+            self.top += 2.0 * self.em;
+        }
+        self.top = self.top.min(self.bottom - 2.0 * self.em).max(0.0);
     }
 
     /// Chooses the temperature axis for the plot's present height, and the left margin for its

@@ -22,24 +22,10 @@ pub(super) fn draw_names(
     words: &dyn Wording,
 ) {
     let em = frame.em;
-    let ends: Vec<Option<(f64, f64)>> = picture
-        .curves
-        .iter()
-        .map(|curve| end(curve, frame))
-        .collect();
-    let room = frame.bottom - frame.top + LINE * em;
-    let line = (room / ends.len().max(1) as f64).clamp(LEAST_LINE, LINE * em);
-    // A curve without readings is named at the foot.
-    let wanted: Vec<f64> = ends
-        .iter()
-        .map(|end| end.map_or(frame.bottom, |(_, y)| y))
-        .collect();
+    let curves = picture.curves.iter();
+    let ends: Vec<Option<(f64, f64)>> = curves.map(|curve| end(curve, frame)).collect();
     let half = 0.5 * LINE * em;
-    let rows = spread(
-        &wanted,
-        &vec![line; wanted.len()],
-        (frame.top - half, frame.bottom + half),
-    );
+    let (line, rows) = rows(&ends, frame);
     let left = frame.right + frame.leader;
     let size = (line / LINE).min(em);
     let plain = Type {
@@ -76,6 +62,22 @@ pub(super) fn draw_names(
         let foot = (left, frame.bottom + half + 1.2 * size);
         svg.text(foot, plain, false, &words.more(left_out));
     }
+}
+
+/// Height of a line of names, and where each name stands: beside its curve's end as far as there is
+/// room.
+fn rows(ends: &[Option<(f64, f64)>], frame: &Frame) -> (f64, Vec<f64>) {
+    let em = frame.em;
+    let room = frame.bottom - frame.top + LINE * em;
+    let line = (room / ends.len().max(1) as f64).clamp(LEAST_LINE, LINE * em);
+    // A curve without readings is named at the foot.
+    let wanted: Vec<f64> = ends
+        .iter()
+        .map(|end| end.map_or(frame.bottom, |(_, y)| y))
+        .collect();
+    let half = 0.5 * LINE * em;
+    let within = (frame.top - half, frame.bottom + half);
+    (line, spread(&wanted, &vec![line; wanted.len()], within))
 }
 
 /// Where a curve ends, if it has points.
