@@ -24,7 +24,7 @@ fn a_match_is_gone_through_at_a_terminal() {
         "slate,moss",
     ];
     let mut terminal = Terminal::start(&duskmark(folder.path(), &words), (80, 40));
-    terminal.wait_for("Press Enter when they are in.");
+    terminal.wait_for("Press Enter when they are");
     assert!(!folder.path().join("own").exists());
     terminal.press("\n");
     terminal.wait_for("Waiting until it is steady");
