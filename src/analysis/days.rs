@@ -161,9 +161,11 @@ pub fn days_csv(days: &[Day], slugs: &[String], began_s: f64) -> String {
     out
 }
 
-/// To the second, as RFC 3339 writes it.
+/// To the second that it is in, as RFC 3339 writes it: so it begins like its row's own time, which is
+/// of whole milliseconds.
 fn utc(unix_s: f64) -> String {
-    let at = jiff::Timestamp::from_second(unix_s.round() as i64);
+    let second = ((unix_s * 1000.0).round() / 1000.0).floor();
+    let at = jiff::Timestamp::from_second(second as i64);
     at.map_or(String::new(), |at| at.to_string())
 }
 

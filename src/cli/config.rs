@@ -9,6 +9,7 @@ mod options;
 mod plan;
 
 use std::collections::BTreeMap;
+use std::io::ErrorKind::{NotADirectory, NotFound, PermissionDenied};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
@@ -101,7 +102,10 @@ fn text_of(path: &Path) -> Result<Option<(String, String)>, Failure> {
     let shown = printable(&path.display().to_string());
     let failed = |text: String| Failure::new(Code::Usage, format!("{shown}: {text}"));
     match std::fs::metadata(path) {
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        // A folder that may not be looked into is another's: then there are no settings of ours.
+        Err(error) if matches!(error.kind(), NotFound | PermissionDenied | NotADirectory) => {
+            return Ok(None);
+        }
         Ok(about) if about.len() > LARGEST_BYTES => {
             return Err(failed("it is too large for settings".into()));
         }

@@ -206,6 +206,8 @@ pub fn only_run(folder: &Path) -> PathBuf {
     let mut runs: Vec<PathBuf> = std::fs::read_dir(folder.join("runs"))
         .unwrap()
         .map(|entry| entry.unwrap().path())
+        // What is hidden is the program's own, such as a lock.
+        .filter(|path| !path.file_name().unwrap().to_str().unwrap().starts_with('.'))
         .collect();
     assert_eq!(runs.len(), 1, "{runs:?}");
     runs.pop().unwrap()
