@@ -32,10 +32,11 @@ const MOST: f64 = 240.0;
 /// Blocks that must lie before an onset.
 const BEFORE: usize = 25;
 
-/// Additions soon after the beginning or an edge, where slope and noise are hardly known, and after hours
-/// without one; and the blocks until the one is gone and the other is whole.
-const ALARM_EARLY: f64 = 12.0;
-const EARLY_BLOCKS: f64 = 120.0;
+/// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
+/// curve flattens, and after hours without one; with the blocks until the first two are gone and the
+/// last is whole.
+const ALARM_EARLY: (f64, f64) = (20.0, 120.0);
+const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 20.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
@@ -203,8 +204,9 @@ impl Watcher {
             return None;
         }
         let blocks = places as f64;
+        let (early, until) = self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE);
         let raised = RAISED * (self.usual - USUAL).max(0.0)
-            + ALARM_EARLY * (1.0 - blocks / EARLY_BLOCKS).max(0.0)
+            + early * (1.0 - blocks / until).max(0.0)
             + ALARM_LONG * (blocks / LONG_BLOCKS).min(1.0);
         let (mut best, mut top): (Option<Bend>, f64) = (None, 0.0);
         for age in AGES.into_iter().take_while(|age| age + BEFORE <= places) {
