@@ -23,6 +23,7 @@
 //!
 //! [`find_edges`] is the best answer after the fact, [`Watcher`] the quick one while rows arrive.
 
+mod bend;
 mod choose;
 mod clean;
 mod days;
@@ -43,7 +44,6 @@ mod response;
 mod search;
 mod sharp;
 mod trace;
-mod track;
 mod watch;
 
 use serde::{Deserialize, Serialize};

@@ -15,7 +15,6 @@
 )]
 
 pub mod newton;
-pub mod sun;
 
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
