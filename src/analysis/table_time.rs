@@ -61,7 +61,10 @@ impl Times {
         let mut parts = cell.rsplit(|b| *b == b':');
         let (last, clock) = (parts.next().unwrap_or_default(), parts.next().is_some());
         let digits = last.iter().skip_while(|b| !b".,".contains(b)).skip(1);
-        let fraction = digits.take_while(|b| b.is_ascii_digit()).count() > 0;
+        let digits = digits.take_while(|b| b.is_ascii_digit());
+        // Dates with a time of day come from spreadsheets too, with zeros behind whole seconds.
+        let calendar = self.form == Some(TimeForm::Calendar);
+        let fraction = digits.filter(|b| !calendar || **b != b'0').count() > 0;
         let seconds = clock || self.form == Some(TimeForm::Number) && self.unit_s() < 2.0;
         self.fractions |= seconds && fraction;
     }
