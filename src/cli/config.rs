@@ -102,10 +102,7 @@ fn text_of(path: &Path) -> Result<Option<(String, String)>, Failure> {
     let shown = printable(&path.display().to_string());
     let failed = |text: String| Failure::new(Code::Usage, format!("{shown}: {text}"));
     match std::fs::metadata(path) {
-        // A folder that may not be looked into is another's: then there are no settings of ours.
-        Err(error) if matches!(error.kind(), NotFound | PermissionDenied | NotADirectory) => {
-            return Ok(None);
-        }
+        Err(error) if error.kind() == NotFound => return Ok(None),
         Ok(about) if about.len() > LARGEST_BYTES => {
             return Err(failed("it is too large for settings".into()));
         }
@@ -172,6 +169,15 @@ fn places() -> Vec<PathBuf> {
     places
 }
 
+/// Whether a folder is there or could be: one that is closed to us is another user's, such as when a
+/// service keeps the `HOME` of who started it.
+fn may_be_looked_into(folder: &Path) -> bool {
+    !matches!(
+        std::fs::metadata(folder.join(FILE)),
+        Err(error) if matches!(error.kind(), PermissionDenied | NotADirectory)
+    )
+}
+
 /// The user's folder for settings, as each system has it.
 pub(super) fn user_folder() -> Option<PathBuf> {
     let var = |name: &str| {
@@ -186,7 +192,8 @@ pub(super) fn user_folder() -> Option<PathBuf> {
     } else {
         var("XDG_CONFIG_HOME").or_else(|| var("HOME").map(|home| home.join(".config")))
     };
-    base.map(|base| base.join("duskmark"))
+    let folder = base.map(|base| base.join("duskmark"));
+    folder.filter(|folder| may_be_looked_into(folder))
 }
 
 #[cfg(test)]
