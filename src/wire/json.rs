@@ -34,7 +34,7 @@ use super::{number, text};
 pub struct Json;
 
 impl Dialect for Json {
-    fn name(&self) -> &str {
+    fn name(&self) -> &'static str {
         "json"
     }
 

@@ -25,7 +25,7 @@ use super::{number, text};
 pub struct Labelled;
 
 impl Dialect for Labelled {
-    fn name(&self) -> &str {
+    fn name(&self) -> &'static str {
         "labelled"
     }
 

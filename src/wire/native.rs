@@ -39,7 +39,7 @@ pub const MAX_NATIVE_LINE: usize = 120;
 pub struct Native;
 
 impl Dialect for Native {
-    fn name(&self) -> &str {
+    fn name(&self) -> &'static str {
         "native"
     }
 

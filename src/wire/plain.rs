@@ -30,7 +30,7 @@ use super::text;
 pub struct Plain;
 
 impl Dialect for Plain {
-    fn name(&self) -> &str {
+    fn name(&self) -> &'static str {
         "plain"
     }
 
