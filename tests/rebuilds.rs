@@ -165,7 +165,9 @@ fn live_files_final_files_and_rebuilds_tell_the_same() {
         assert_eq!(rows(&live), rows(&ended), "seed {seed}");
         assert_flags_stay(&live, &ended);
         let told = Table::read(&folder.join("events.csv"));
-        for event in &live_events.rows {
+        // The lamp's edges of a run that goes on are those that were noticed; the final ones are better.
+        let is_edge = |event: &&Vec<String>| event[2].starts_with("lamp-");
+        for event in live_events.rows.iter().filter(|event| !is_edge(event)) {
             assert!(told.rows.contains(event), "seed {seed}: {event:?}");
         }
         assert!(derive(&folder) == first, "seed {seed}: another rebuild");
