@@ -73,7 +73,8 @@ fn a_run_is_logged_and_rebuilt_by_the_pattern() {
     let before = std::fs::read(run_folder.join("readings.csv")).unwrap();
     // The run has the pattern with it: the settings may change.
     settings(folder.path(), "");
-    run(folder.path(), &["rebuild", run_folder.to_str().unwrap()]).done();
+    let again = run(folder.path(), &["rebuild", run_folder.to_str().unwrap()]);
+    assert_eq!(again.code, code, "{again:?}");
     assert_eq!(
         std::fs::read(run_folder.join("readings.csv")).unwrap(),
         before
