@@ -1,7 +1,7 @@
 //! Runs to an MQTT 5 broker: each row and event once and in order, whatever the broker does.
 //!
 //! There is no queue to fill: what waits for a broker waits in the runs' own files. What the broker
-//! has acknowledged stands in a small file in each run's folder ([`cursor`]), and sending goes on
+//! has acknowledged stands in a small file in each run's folder (`cursor.rs`), and sending goes on
 //! from there. What was on its way when a connection broke is sent again (at least once, as MQTT calls it), and
 //! is known by its bench, run and place as the same.
 //!
