@@ -245,13 +245,11 @@ fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String 
         };
         text.push_str(&format!("  {}: {value}\n", printable(name)));
     }
-    for said in &answer.in_use.said {
+    let warnings = budget::heat_warnings(sampler, Some(row));
+    for said in answer.in_use.said.iter().chain(&warnings) {
         for line in wrapped_within(said, 77).lines() {
             text.push_str(&format!("  {line}\n"));
         }
-    }
-    for warning in budget::heat_warnings(sampler, Some(row)) {
-        text.push_str(&format!("  {warning}\n"));
     }
     if args.budget {
         for drawn in budget::draw(&answer.greeting, args, &answer.in_use.applied) {
