@@ -5,27 +5,65 @@
 use duskmark::lamp::LampOptions;
 use rand_pcg::Pcg64;
 
-use crate::bench_model::{Bench, Record, newton, run};
+use crate::bench_model::{Bench, Record, newton, normal, rng, run};
 
 /// Noise of the records that have a bound, in degrees Celsius.
 const NOISE_DEGC: f64 = newton::NOISE_DEGC;
 
+/// Standard uncertainty of a measured lag, as a share of it.
+const MEASURED: f64 = 0.2;
+
+/// What the estimator is told of the lags.
+#[derive(Clone, Copy, PartialEq)]
+enum Told {
+    Nothing,
+    /// That there are none, of probes and lamp.
+    NoLags,
+    /// Each probe's, as it was measured: off by a normal error of [`MEASURED`], which is told too.
+    Measured,
+    /// Each probe's true one.
+    Probes,
+}
+
 /// A kind of data.
 pub(crate) struct Family {
     pub(crate) name: &'static str,
-    /// Whether lags are declared as none; else they are open.
-    pub(crate) no_lags: bool,
+    told: Told,
+    /// Whether every row is known to be a logger's.
+    logged: bool,
     /// Draws a record.
     pub(crate) make: fn(&mut Pcg64) -> Record,
 }
 
 impl Family {
-    /// What the estimator is told.
-    pub(crate) fn options(&self) -> LampOptions {
-        if self.no_lags {
-            LampOptions::no_lags()
-        } else {
-            LampOptions::default()
+    /// Whether lags are declared as none.
+    pub(crate) fn no_lags(&self) -> bool {
+        self.told == Told::NoLags
+    }
+
+    /// What the estimator is told of a record; a measured lag's error is drawn from the seed.
+    pub(crate) fn options(&self, record: &Record, seed: u64) -> LampOptions {
+        let lags = match self.told {
+            Told::Nothing => LampOptions::default(),
+            Told::NoLags => LampOptions::no_lags(),
+            Told::Probes => LampOptions {
+                probe_lag_s: Some(record.lags_s.clone()),
+                ..LampOptions::default()
+            },
+            Told::Measured => {
+                let mut draw = rng(seed.wrapping_mul(0x9e37_79b9).wrapping_add(77));
+                let measure = |lag: &f64| lag * (1.0 + MEASURED * normal(&mut draw)).max(0.3);
+                let lags_s: Vec<f64> = record.lags_s.iter().map(measure).collect();
+                LampOptions {
+                    probe_lag_u_s: Some(lags_s.iter().map(|lag| MEASURED * lag).collect()),
+                    probe_lag_s: Some(lags_s),
+                    ..LampOptions::default()
+                }
+            }
+        };
+        LampOptions {
+            logged: self.logged,
+            ..lags
         }
     }
 
@@ -33,7 +71,7 @@ impl Family {
     /// the noise is white: with open lags the bound rests on the lags' prior, and rounding,
     /// spikes and touches have no density to take it from.
     pub(crate) fn bounds_s(&self, record: &Record) -> Vec<f64> {
-        if !self.no_lags {
+        if !self.no_lags() {
             return Vec::new();
         }
         newton::bounds_s(&record.t_s, &record.nodes, &record.edges_s, NOISE_DEGC)
@@ -45,8 +83,16 @@ impl Family {
 }
 
 /// Every family, in the order of the table.
-pub(crate) const ALL: [Family; 13] = [
+pub(crate) const ALL: [Family; 15] = [
     open("lesson", |rng| run(&Bench::lesson(rng), rng)),
+    Family {
+        told: Told::Measured,
+        ..open("lesson, lags measured", |rng| run(&Bench::lesson(rng), rng))
+    },
+    Family {
+        told: Told::Probes,
+        ..open("lesson, lags declared", |rng| run(&Bench::lesson(rng), rng))
+    },
     open("lesson, 0.25 s rows", |rng| every(0.25, rng)),
     open("lesson, 1 s rows", |rng| every(1.0, rng)),
     open("lesson, 5 s rows", |rng| every(5.0, rng)),
@@ -61,16 +107,19 @@ pub(crate) const ALL: [Family; 13] = [
         run(&bench, rng)
     }),
     open("lesson, minute rows", |rng| run(&calm(60.0, rng), rng)),
-    open("hand-timed, 3 min", |rng| {
-        let bench = Bench {
-            step_degc: 0.1,
-            settle_s: 400.0,
-            heat_s: 1100.0,
-            cool_s: 1100.0,
-            ..calm(180.0, rng)
-        };
-        run(&bench, rng)
-    }),
+    Family {
+        logged: false,
+        ..open("hand-timed, 3 min", |rng| {
+            let bench = Bench {
+                step_degc: 0.1,
+                settle_s: 400.0,
+                heat_s: 1100.0,
+                cool_s: 1100.0,
+                ..calm(180.0, rng)
+            };
+            run(&bench, rng)
+        })
+    },
     none("clean, random benches", |rng| run(&Bench::clean(), rng)),
     none("clean, one fixed bench", newton::record),
     open("steady or drifting", |rng| {
@@ -87,7 +136,8 @@ pub(crate) const ALL: [Family; 13] = [
 const fn open(name: &'static str, make: fn(&mut Pcg64) -> Record) -> Family {
     Family {
         name,
-        no_lags: false,
+        told: Told::Nothing,
+        logged: true,
         make,
     }
 }
@@ -95,7 +145,8 @@ const fn open(name: &'static str, make: fn(&mut Pcg64) -> Record) -> Family {
 const fn none(name: &'static str, make: fn(&mut Pcg64) -> Record) -> Family {
     Family {
         name,
-        no_lags: true,
+        told: Told::NoLags,
+        logged: true,
         make,
     }
 }

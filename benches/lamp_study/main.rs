@@ -93,7 +93,7 @@ fn off_line(runs: u64) -> (Vec<Truth>, Vec<Answer>) {
         for seed in (base()..base() + runs).skip(part).step_by(parts) {
             let record = (family.make)(&mut rng(seed));
             let truth = truth(family, &record, seed);
-            let answer = (!bare).then(|| ours(family, &record, &truth));
+            let answer = (!bare).then(|| ours(family, &record, &truth, seed));
             if let Some(writer) = &mut writer {
                 writer.write(&record, &truth, answer.as_ref());
             }
@@ -111,13 +111,13 @@ fn truth(family: &Family, record: &Record, seed: u64) -> Truth {
         family: family.name.to_owned(),
         edges_s: record.edges_s.clone(),
         bound_s: family.bounds_s(record),
-        no_lags: family.no_lags,
+        no_lags: family.no_lags(),
     }
 }
 
 /// Our own answer. With `EACH` set in the environment it is printed beside the truth.
-fn ours(family: &Family, record: &Record, truth: &Truth) -> Answer {
-    let options = family.options();
+fn ours(family: &Family, record: &Record, truth: &Truth, seed: u64) -> Answer {
+    let options = family.options(record, seed);
     let begin_s = used_s();
     let fit = find_edges(&record.t_s, &record.columns(), &options);
     let spent_s = used_s() - begin_s;

@@ -110,6 +110,8 @@ pub struct Record {
     pub edges_s: Vec<f64>,
     /// What each channel's bulk node was drawn as.
     pub nodes: Vec<Node>,
+    /// Each channel's probe lag in seconds.
+    pub lags_s: Vec<f64>,
 }
 
 /// One node under the lamp: what it exchanges heat with, and how.
@@ -164,10 +166,10 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
     let t_s: Vec<f64> = (0..rows).map(|i| i as f64 * bench.every_s).collect();
     let warm_up_s = within(rng, bench.warm_up_s);
     let gap_s = rng.random_range(0.0..end_s);
-    let (channels, nodes) = (0..bench.channels)
+    let drawn: Vec<_> = (0..bench.channels)
         .map(|_| {
             let happen = edges_s.get(..bench.happen).unwrap_or(&edges_s);
-            let (truth, node) = curve(bench, &t_s, happen, warm_up_s, rng);
+            let (truth, node, lag_s) = curve(bench, &t_s, happen, warm_up_s, rng);
             let mut y = read(bench, &t_s, &truth, rng);
             if bench.gap {
                 for (t, y) in t_s.iter().zip(&mut y) {
@@ -176,27 +178,28 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
                     }
                 }
             }
-            (y, node)
+            (y, node, lag_s)
         })
-        .unzip();
+        .collect();
     Record {
         t_s,
-        channels,
+        nodes: drawn.iter().map(|d| d.1).collect(),
+        lags_s: drawn.iter().map(|d| d.2).collect(),
+        channels: drawn.into_iter().map(|d| d.0).collect(),
         on_s: edges_s[0],
         off_s: edges_s[1],
         edges_s,
-        nodes,
     }
 }
 
-/// True readings of one channel, by small steps of explicit integration, and its bulk node.
+/// True readings of one channel, by small steps of explicit integration, its bulk node and its lag.
 fn curve(
     bench: &Bench,
     t_s: &[f64],
     edges_s: &[f64],
     warm_up_s: f64,
     rng: &mut Pcg64,
-) -> (Vec<f64>, Node) {
+) -> (Vec<f64>, Node, f64) {
     let lag_s = within(rng, bench.lag_s);
     let share = within(rng, bench.surface);
     let bulk_tau_s = rng.random_range(250.0..900.0);
@@ -252,7 +255,7 @@ fn curve(
             seen
         })
         .collect();
-    (seen, node)
+    (seen, node, lag_s)
 }
 
 /// Readings: correlated noise, a touch, spikes, steps.

@@ -67,6 +67,7 @@ pub fn record(rng: &mut Pcg64) -> Record {
         off_s: OFF_S,
         edges_s,
         nodes: NODES.to_vec(),
+        lags_s: vec![0.0; NODES.len()],
     }
 }
 
