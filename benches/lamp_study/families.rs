@@ -83,7 +83,7 @@ impl Family {
 }
 
 /// Every family, in the order of the table.
-pub(crate) const ALL: [Family; 15] = [
+pub(crate) const ALL: [Family; 18] = [
     open("lesson", |rng| run(&Bench::lesson(rng), rng)),
     Family {
         told: Told::Measured,
@@ -92,6 +92,15 @@ pub(crate) const ALL: [Family; 15] = [
     Family {
         told: Told::Probes,
         ..open("lesson, lags declared", |rng| run(&Bench::lesson(rng), rng))
+    },
+    open("slow probes", slow),
+    Family {
+        told: Told::Measured,
+        ..open("slow probes, lags measured", slow)
+    },
+    Family {
+        told: Told::Probes,
+        ..open("slow probes, lags declared", slow)
     },
     open("lesson, 0.25 s rows", |rng| every(0.25, rng)),
     open("lesson, 1 s rows", |rng| every(1.0, rng)),
@@ -155,6 +164,15 @@ const fn none(name: &'static str, make: fn(&mut Pcg64) -> Record) -> Family {
 fn every(every_s: f64, rng: &mut Pcg64) -> Record {
     let bench = Bench {
         every_s,
+        ..Bench::lesson(rng)
+    };
+    run(&bench, rng)
+}
+
+/// A lesson with probes that lag by more than most do.
+fn slow(rng: &mut Pcg64) -> Record {
+    let bench = Bench {
+        lag_s: (9.0, 15.0),
         ..Bench::lesson(rng)
     };
     run(&bench, rng)

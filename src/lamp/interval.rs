@@ -10,8 +10,16 @@ use super::search::spacing;
 use super::search::{Start, limits};
 use super::{Edge, LEVEL, LampOptions};
 
-/// Fits of fewer values than this get their interval from the profile of the misfit.
+/// Fits of fewer values than this have the profile of the misfit walked along; of others it is looked at
+/// where it should end.
 const FEW: usize = 150;
+
+/// So many looks at most, and no more once a step changes the arm by less than this share.
+const LOOKS: usize = 2;
+const NEAR: f64 = 0.1;
+
+/// By how much a look may shorten or lengthen an arm.
+const STRETCH: (f64, f64) = (0.4, 2.0);
 
 /// What no fit sees where the lags are not declared, as a standard deviation in seconds: a lamp warms
 /// up and glows on in other ways than a first-order lag, and between two rows only the model
@@ -19,6 +27,13 @@ const FEW: usize = 150;
 /// (`benches/unseen`); see [`LampOptions`].
 pub(super) const UNSEEN_S: f64 = 1.5;
 pub(super) const UNSEEN_ROWS: f64 = 0.06;
+
+/// There the fit's own arms are so much longer too: no bench is quite what the model says.
+const UNLIKE: f64 = 1.3;
+
+/// No arm from looks at the profile is longer than so many of those from the covariance: where the fit
+/// falls into another minimum on its way, the profile says nothing.
+const LONGEST: f64 = 1.5;
 
 /// Degrees of freedom that the record leaves, correlation counted.
 pub(super) fn freedom(fit: &Fitted, curves: &[Curve]) -> f64 {
@@ -52,7 +67,7 @@ pub(super) fn edges(
         let u_s = fit.u_s(j);
         let (low_s, high_s) = if !u_s.is_finite() {
             reach
-        } else if values < FEW {
+        } else {
             let profile = Profile {
                 fit,
                 curves,
@@ -60,38 +75,44 @@ pub(super) fn edges(
                 channels,
                 j,
             };
-            (
-                profile.end(-u_s, quantile, reach.0),
-                profile.end(u_s, quantile, reach.1),
-            )
-        } else {
-            (at_s - quantile * u_s, at_s + quantile * u_s)
+            if values < FEW {
+                (
+                    profile.end(-u_s, quantile, reach.0),
+                    profile.end(u_s, quantile, reach.1),
+                )
+            } else {
+                (
+                    profile.soon(-u_s, quantile, reach.0),
+                    profile.soon(u_s, quantile, reach.1),
+                )
+            }
         };
         let unlike_s = match options.declared_lamp_lag_s() {
             Some(_) => 0.0,
             None => quantile * UNSEEN_S.hypot(UNSEEN_ROWS * spacing(curves)),
         };
-        let wider = |arm_s: f64| arm_s.max(0.0).hypot(unlike_s);
+        let longer = if unlike_s > 0.0 { UNLIKE } else { 1.0 };
+        let wider = |arm_s: f64| (longer * arm_s.max(0.0)).hypot(unlike_s);
+        let arms = (wider(at_s - low_s), wider(high_s - at_s));
         out.push(Edge {
             edge: kind,
             at_s,
-            low_s: at_s - wider(at_s - low_s),
-            high_s: at_s + wider(high_s - at_s),
+            low_s: at_s - arms.0,
+            high_s: at_s + arms.1,
             level: LEVEL,
         });
-        shares.push(lag_share(fit, j, unlike_s / quantile));
+        shares.push(lag_share(fit, j, 0.5 * (arms.0 + arms.1) / quantile));
         kind = kind.other();
     }
     (out, shares)
 }
 
-/// One minus the variance with all lags known over the variance as it is; `unlike_s` is the
-/// standard uncertainty that the lamp's two lags add.
-fn lag_share(fit: &Fitted, j: usize, unlike_s: f64) -> f64 {
-    let own = fit.u_s(j).powi(2);
-    let unlike = unlike_s.powi(2);
-    if own > 0.0 {
-        (fitted_share(fit, j) * own + unlike) / (own + unlike)
+/// One minus the variance with all lags known over that of the interval, `whole_u_s` squared: what no
+/// fit sees counts as lag.
+fn lag_share(fit: &Fitted, j: usize, whole_u_s: f64) -> f64 {
+    let known = (1.0 - fitted_share(fit, j)) * fit.u_s(j).powi(2);
+    if whole_u_s > 0.0 && known.is_finite() {
+        (1.0 - known / whole_u_s.powi(2)).clamp(0.0, 1.0)
     } else {
         0.0
     }
@@ -121,6 +142,10 @@ fn fitted_share(fit: &Fitted, j: usize) -> f64 {
 }
 
 /// The misfit along one edge, all other parameters fitted again.
+///
+/// The covariance at the best fit holds only the modes that are in it there, and which ones are is
+/// chance: widths taken from it vary by a third from record to record and do not tell a known lag from
+/// an unknown one. Along the profile modes come and go (`benches/README.md`).
 struct Profile<'a> {
     fit: &'a Fitted,
     curves: &'a [Curve],
@@ -130,7 +155,7 @@ struct Profile<'a> {
 }
 
 impl Profile<'_> {
-    fn rise(&self, at_s: f64) -> Option<f64> {
+    fn rise(&self, at_s: f64, loosely: bool) -> Option<f64> {
         let mut values = self.fit.values.clone();
         *values.get_mut(self.j)? = at_s;
         let tau_s = vec![1.0; self.curves.len()];
@@ -147,8 +172,31 @@ impl Profile<'_> {
             self.options,
             self.channels,
         );
+        if loosely {
+            problem = problem.loosely();
+        }
         problem.hold_edge(self.j);
         Some(problem.solve(values)?.cost - self.fit.cost)
+    }
+
+    /// Where the misfit has risen by `quantile²`, from a look or two at where it would have if it
+    /// grew as the square of the distance; no farther than `limit_s`.
+    fn soon(&self, step_s: f64, quantile: f64, limit_s: f64) -> f64 {
+        let at = self.fit.at_s().get(self.j).copied().unwrap_or(limit_s);
+        let most = (limit_s - at).abs();
+        let longest = (LONGEST * quantile * step_s.abs()).min(most);
+        let mut arm = (quantile * step_s.abs()).min(most);
+        for _ in 0..LOOKS {
+            let rise = self.rise(at + arm * step_s.signum(), true);
+            // A place where no fit is to be had does not belong to the interval.
+            let rise = rise.map_or(f64::INFINITY, |rise| rise.max(0.0));
+            let factor = (quantile / rise.sqrt()).clamp(STRETCH.0, STRETCH.1);
+            arm = (arm * factor).min(longest);
+            if (factor - 1.0).abs() < NEAR || arm >= longest {
+                break;
+            }
+        }
+        at + arm * step_s.signum()
     }
 
     /// Walks from the estimate in steps of `step_s` until the misfit has risen by `quantile²`,
@@ -165,11 +213,11 @@ impl Profile<'_> {
                 return limit_s;
             }
             // A place where no fit is to be had does not belong to the interval.
-            if self.rise(x).is_none_or(|rise| rise > enough) {
+            if self.rise(x, false).is_none_or(|rise| rise > enough) {
                 let mut outside = x;
                 for _ in 0..5 {
                     let middle = 0.5 * (inside + outside);
-                    if self.rise(middle).is_some_and(|rise| rise <= enough) {
+                    if self.rise(middle, false).is_some_and(|rise| rise <= enough) {
                         inside = middle;
                     } else {
                         outside = middle;
