@@ -15,6 +15,7 @@
 )]
 
 pub mod newton;
+pub mod sun;
 
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
