@@ -6,8 +6,9 @@
 mod bench_model;
 
 use bench_model::sun::sunlit;
+use bench_model::virtual_bench::{NOISE_DEGC, virtual_lesson};
 use bench_model::{Bench, Record, rng, run};
-use duskmark::lamp::{EdgeSeen, LampOptions, Watcher};
+use duskmark::lamp::{EdgeSeen, Kind, LampOptions, Watcher};
 
 fn watched(record: &Record) -> Vec<EdgeSeen> {
     let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
@@ -54,4 +55,19 @@ fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
         soon += usize::from(watched(&record).iter().any(near));
     }
     assert!(soon >= 2, "{soon} of 4");
+}
+
+#[test]
+fn both_edges_of_the_virtual_benches_are_noticed_after_any_settling() {
+    for seed in 0..24 {
+        let settle_s = [30.0, 45.0, 60.0, 90.0, 120.0, 240.0][seed as usize % 6];
+        let record = virtual_lesson(seed, settle_s, 2, NOISE_DEGC);
+        let seen = watched(&record);
+        let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
+        assert_eq!(kinds, [Kind::On, Kind::Off], "{seed}, {settle_s} s: {seen:?}");
+        for (edge, truth) in seen.iter().zip([record.on_s, record.off_s]) {
+            let delay = edge.noticed_s - truth;
+            assert!((0.0..20.0).contains(&delay), "{seed}, {settle_s} s: {delay}");
+        }
+    }
 }

@@ -20,9 +20,11 @@ const SPIKE: f64 = 4.0;
 /// A step must describe the newest readings so many times better than the ramp.
 const CLEARER: f64 = 1.12;
 
-/// A jump in a single block, this many times farther than a spike is told by, and the blocks that it needs to
-/// die away: its fading looks like a ramp. A lamp warms nothing so suddenly.
+/// A jump within a single block, this many times farther than a spike is told by, and the blocks that it needs
+/// to die away: its fading looks like a ramp. Where the next block goes on by more than this share of it,
+/// nothing jumped: under a lamp the changes from block to block grow at first, as the lags let them.
 const FAR: f64 = 1.6;
+const GOES_ON: f64 = 0.7;
 const UNQUIET: usize = 75;
 
 /// Steps of the readings that are no jump.
@@ -43,6 +45,8 @@ pub(super) struct Trace {
     missing: usize,
     /// How far the last block was from the usual, where that was strange.
     off: f64,
+    /// How far it was from the one before.
+    change: f64,
     /// Blocks until the channel counts again after a jump.
     unquiet: usize,
     /// Smallest change between readings seen, in degrees Celsius.
@@ -113,7 +117,12 @@ impl Trace {
         };
         // A spike is gone with the next block; what goes on the same way is none.
         let strange = off * off > 0.0 && self.off * off <= 0.0;
-        let jumped = self.off * off > 0.0 && self.off.abs() > FAR * limit;
+        let change = self.raw.map_or(0.0, |raw| value - raw);
+        let jumped = self.off * off > 0.0
+            && self.change * off > 0.0
+            && self.change.abs() > FAR * limit
+            && change / self.change < GOES_ON;
+        self.change = change;
         self.unquiet = if jumped {
             UNQUIET
         } else {
