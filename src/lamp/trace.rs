@@ -1,5 +1,7 @@
 //! One channel's newest readings in blocks: spikes left out, the rest handed to its filters.
 
+use arrayvec::ArrayVec;
+
 use super::noise::{median, robust_sd};
 use super::project::dot;
 use super::track::{OLDEST, Ramp, Track};
@@ -20,11 +22,12 @@ const SPIKE: f64 = 4.0;
 /// A step must describe the newest readings so many times better than the ramp.
 const CLEARER: f64 = 1.12;
 
-/// A jump within a single block, this many times farther than a spike is told by, and the blocks that it needs
-/// to die away: its fading looks like a ramp. Where the next block goes on by more than this share of it,
-/// nothing jumped: under a lamp the changes from block to block grow at first, as the lags let them.
-const FAR: f64 = 1.6;
-const GOES_ON: f64 = 0.7;
+/// A touch: half a change over two blocks differs from the changes before and behind it by this many standard
+/// deviations of differences, and neither goes against it as by a spike; and the blocks that a touch needs to
+/// die away, since its fading looks like a ramp. A lamp warms nothing so suddenly: however strong
+/// it is beside the noise, the changes grow at first, as the lags let them, and go on.
+const SUDDEN: f64 = 4.5;
+const BACK: f64 = 0.5;
 const UNQUIET: usize = 75;
 
 /// Steps of the readings that are no jump.
@@ -38,15 +41,13 @@ const FADES: [f64; 3] = [1e9, 40.0, 15.0];
 pub(super) struct Trace {
     sum: f64,
     count: f64,
-    /// The newest block as it came.
-    raw: Option<f64>,
     /// Block values, oldest first, at most [`KEPT`].
     blocks: Vec<f64>,
     missing: usize,
     /// How far the last block was from the usual, where that was strange.
     off: f64,
-    /// How far it was from the one before.
-    change: f64,
+    /// The newest blocks as they came, newest first.
+    newest: ArrayVec<f64, 5>,
     /// Blocks until the channel counts again after a jump.
     unquiet: usize,
     /// Smallest change between readings seen, in degrees Celsius.
@@ -94,7 +95,7 @@ impl Trace {
         let limit = SPIKE * usual_change;
         let before = self.blocks.len().checked_sub(2);
         let before = before.and_then(|i| self.blocks.get(i));
-        if let (Some(&before), Some(raw)) = (before, self.raw) {
+        if let (Some(&before), Some(&raw)) = (before, self.newest.first()) {
             let middle = median(&mut [before, raw, value]);
             let kept = if (raw - middle).abs() > limit {
                 middle
@@ -117,19 +118,13 @@ impl Trace {
         };
         // A spike is gone with the next block; what goes on the same way is none.
         let strange = off * off > 0.0 && self.off * off <= 0.0;
-        let change = self.raw.map_or(0.0, |raw| value - raw);
-        let jumped = self.off * off > 0.0
-            && self.change * off > 0.0
-            && self.change.abs() > FAR * limit
-            && change / self.change < GOES_ON;
-        self.change = change;
+        let jumped = self.touched(value, usual_change);
         self.unquiet = if jumped {
             UNQUIET
         } else {
             self.unquiet.saturating_sub(1)
         };
         self.off = off;
-        self.raw = Some(value);
         self.blocks.push(if strange { usual } else { value });
         if self.blocks.len() > KEPT {
             self.blocks.remove(0);
@@ -137,9 +132,26 @@ impl Trace {
         (!strange).then_some(value)
     }
 
-    /// Standard deviation of the change from block to block, at least one step of the readings.
+    /// Whether the blocks before this one hold the jump of a touch.
+    fn touched(&mut self, value: f64, usual_change: f64) -> bool {
+        self.newest.truncate(4);
+        self.newest.insert(0, value);
+        let [after, up, _, down, before] = *self.newest.as_slice() else {
+            return false;
+        };
+        let jump = up - down;
+        let alone = |change: f64| {
+            let along = change * jump.signum();
+            0.5 * jump.abs() - along > SUDDEN * usual_change && along > -BACK * jump.abs()
+        };
+        alone(down - before) && alone(after - up)
+    }
+
+    /// Standard deviation of the change from block to block, at least one step of the readings; from
+    /// few blocks it may come out far too small, so it is taken larger.
     fn usual_change(&self) -> f64 {
-        self.scatter().max(self.step_degc)
+        let few = FEWEST as f64 / self.blocks.len().max(1) as f64;
+        self.scatter().max(self.step_degc) * (1.0 + few)
     }
 
     /// The same as it is, infinite for too few blocks; at least what rounding adds.
