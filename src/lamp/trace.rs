@@ -52,7 +52,7 @@ pub(super) struct Trace {
     unquiet: usize,
     /// Smallest change between readings seen, in degrees Celsius.
     pub(super) step_degc: f64,
-    last: f64,
+    last: Option<f64>,
     track: Track,
 }
 
@@ -61,11 +61,11 @@ impl Trace {
         if !value.is_finite() || value.abs() > 1e5 {
             return;
         }
-        let change = (value - self.last).abs();
+        let change = self.last.map_or(0.0, |last| (value - last).abs());
         if change > 1e-7 && (self.step_degc <= 0.0 || change < self.step_degc) {
             self.step_degc = change;
         }
-        self.last = value;
+        self.last = Some(value);
         self.sum += value;
         self.count += 1.0;
     }
@@ -78,13 +78,14 @@ impl Trace {
             (self.sum, self.count) = (0.0, 0.0);
             let usual = self.usual_change();
             let believed = self.append(value, usual);
-            self.track.take(believed, self.scatter(), width_s);
+            let (usual, least) = (self.scatter(), self.floor());
+            self.track.take(believed, usual, least, width_s);
         } else {
             self.missing += 1;
             if self.missing > BRIDGE {
                 self.restart();
             } else {
-                self.track.take(None, f64::INFINITY, width_s);
+                self.track.take(None, f64::INFINITY, self.floor(), width_s);
             }
         }
     }
@@ -205,7 +206,7 @@ impl Trace {
 
     /// A ramp that set in `age` blocks ago, if there are so many; `shape` is one of unit slope.
     pub(super) fn ramp(&self, age: usize, shape: &[f64]) -> Option<Ramp> {
-        self.track.ramp(age, shape, self.floor())
+        self.track.ramp(age, shape)
     }
 
     /// Whether something jumped in the last `age` blocks (a touched probe) rather than that a ramp set in:

@@ -87,8 +87,9 @@ struct Filter {
     left: Option<f64>,
     along: f64,
     power: f64,
-    /// Sum and count of the noise's variance.
+    /// Sum and count of the noise's variance, and the least that it can be.
     noise: [f64; 2],
+    least: f64,
     score: f64,
     steps: VecDeque<Step>,
 }
@@ -118,13 +119,14 @@ impl Filter {
             along: GUESS * PHI * variance,
             power: GUESS * variance,
             noise: [GUESS * variance, GUESS],
+            least: 0.0,
             score: 0.0,
             steps: VecDeque::with_capacity(OLDEST + 1),
         }
     }
 
     fn variance(&self) -> f64 {
-        self.noise[0] / self.noise[1]
+        (self.noise[0] / self.noise[1]).max(self.least)
     }
 
     fn phi(&self) -> f64 {
@@ -216,7 +218,7 @@ impl Filter {
     }
 
     /// A ramp that set in `age` places ago; `shape` is one of unit slope behind the lags.
-    fn ramp(&self, age: usize, shape: &[f64], floor: f64) -> Option<Ramp> {
+    fn ramp(&self, age: usize, shape: &[f64]) -> Option<Ramp> {
         let from = self.steps.len().checked_sub(age)?;
         let (mut level, mut slope) = (0.0, 0.0);
         let (mut along, mut norm, mut rate) = (0.0, 0.0, 0.0);
@@ -235,7 +237,7 @@ impl Filter {
             }
             rate = now - before;
         }
-        let variance = self.variance().max(floor * floor);
+        let variance = self.variance();
         let size = along / norm.max(1e-300);
         Some(Ramp {
             slope: size,
@@ -268,8 +270,8 @@ pub(super) struct Track {
 
 impl Track {
     /// Takes one place's reading, if there is one; `usual` is the standard deviation that readings
-    /// seem to have, `width_s` the time from place to place.
-    pub(super) fn take(&mut self, value: Option<f64>, usual: f64, width_s: f64) {
+    /// seem to have, `least` the least that rounded ones can have, `width_s` the time from place to place.
+    pub(super) fn take(&mut self, value: Option<f64>, usual: f64, least: f64, width_s: f64) {
         if self.filters.is_empty() {
             let Some(value) = value.filter(|_| usual.is_finite()) else {
                 return;
@@ -279,6 +281,7 @@ impl Track {
             self.restart(value, AT_REST * width_s);
         }
         for filter in &mut self.filters {
+            filter.least = least * least;
             filter.take(value);
         }
         self.places += 1;
@@ -315,7 +318,7 @@ impl Track {
     }
 
     /// A ramp that set in `age` places ago, where so many are there.
-    pub(super) fn ramp(&self, age: usize, shape: &[f64], floor: f64) -> Option<Ramp> {
-        self.filters.get(self.chosen)?.ramp(age, shape, floor)
+    pub(super) fn ramp(&self, age: usize, shape: &[f64]) -> Option<Ramp> {
+        self.filters.get(self.chosen)?.ramp(age, shape)
     }
 }
