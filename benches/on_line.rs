@@ -321,10 +321,15 @@ fn days(runs: u64) {
                 touch: false,
                 ..Bench::lesson(&mut draw)
             };
-            let mut record = run(&bench, &mut draw);
-            sunlit(&mut record, cloudy, &mut draw);
+            let record = sunlit(&bench, cloudy, &mut draw);
             hours += record.t_s.last().unwrap() / 3600.0;
-            alarms += watched(&record).len();
+            let seen = watched(&record);
+            alarms += seen.len();
+            if verbose() {
+                for edge in seen {
+                    println!("{seed} {edge:?} {}", bench.noise_degc);
+                }
+            }
         }
         println!("on-line, {name}: {alarms} false edges in {hours:.0} h");
     }

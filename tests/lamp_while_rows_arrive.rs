@@ -7,7 +7,7 @@ mod bench_model;
 
 use bench_model::sun::sunlit;
 use bench_model::virtual_bench::{NOISE_DEGC, virtual_lesson};
-use bench_model::{Bench, Record, rng, run};
+use bench_model::{Bench, Record, rng};
 use duskmark::lamp::{EdgeSeen, Kind, LampOptions, Watcher};
 
 fn watched(record: &Record) -> Vec<EdgeSeen> {
@@ -30,8 +30,7 @@ fn the_sun_and_its_clouds_are_no_lamp() {
             gap: false,
             ..Bench::lesson(&mut draw)
         };
-        let mut record = run(&bench, &mut draw);
-        sunlit(&mut record, cloudy, &mut draw);
+        let record = sunlit(&bench, cloudy, &mut draw);
         let seen = watched(&record);
         assert!(seen.is_empty(), "{seed}: {seen:?}");
     }
@@ -49,8 +48,7 @@ fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
             gap: false,
             ..Bench::lesson(&mut draw)
         };
-        let mut record = run(&bench, &mut draw);
-        sunlit(&mut record, 1.0, &mut draw);
+        let record = sunlit(&bench, 1.0, &mut draw);
         let near = |e: &EdgeSeen| (0.0..60.0).contains(&(e.noticed_s - record.on_s));
         soon += usize::from(watched(&record).iter().any(near));
     }

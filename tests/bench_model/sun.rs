@@ -2,11 +2,16 @@
 
 use rand_pcg::Pcg64;
 
-use super::{Record, normal};
+use super::{Bench, Record, normal, run};
 
-/// Adds a day at the window: the air's swing, and sun through clouds that last some 25 minutes, both
-/// as samples of a quarter of an hour's time constant follow them.
-pub fn sunlit(record: &mut Record, cloudy: f64, draw: &mut Pcg64) {
+/// A bench at the window: with the air's swing, and sun through clouds that last some 25 minutes, both
+/// as samples of a quarter of an hour's time constant follow them. Readings are rounded at the end.
+pub fn sunlit(bench: &Bench, cloudy: f64, draw: &mut Pcg64) -> Record {
+    let fine = Bench {
+        step_degc: 0.0,
+        ..bench.clone()
+    };
+    let mut record = run(&fine, draw);
     let last = *record.t_s.last().unwrap();
     let mut cloud = vec![1.7 * normal(draw)];
     while (cloud.len() as f64) < last + 2.0 {
@@ -26,6 +31,10 @@ pub fn sunlit(record: &mut Record, cloudy: f64, draw: &mut Pcg64) {
             now += (target - now) * ((t - before_s) / 900.0).min(1.0);
             before_s = *t;
             *value += now;
+            if bench.step_degc > 0.0 {
+                *value = (*value / bench.step_degc).round() * bench.step_degc;
+            }
         }
     }
+    record
 }
