@@ -40,6 +40,11 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 20.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// What is asked for more for each block that a ramp is older than so many: sun and draughts set in over
+/// a minute, and what a lamp does shows sooner.
+const ALARM_OLD: f64 = 1.5;
+const YOUNG: usize = 20;
+
 /// Least change of slope that counts, in degrees Celsius a second, and the least that it must have moved
 /// the temperature, in steps of the readings.
 const LEAST_PER_S: f64 = 4e-3;
@@ -221,7 +226,8 @@ impl Watcher {
                     let sound = evidence > AGREES && self.sound(trace, r, age, kind);
                     Some(if sound { evidence } else { 0.0 })
                 };
-                let over = beyond(self.traces.iter().zip(&ramps).filter_map(sound)) - raised;
+                let old = ALARM_OLD * age.saturating_sub(YOUNG) as f64;
+                let over = beyond(self.traces.iter().zip(&ramps).filter_map(sound)) - raised - old;
                 let leads = over > best.as_ref().map_or(0.0, |b| b.over);
                 if leads && self.lamp != Some(kind) {
                     best = Some(Bend { age, kind, over });
