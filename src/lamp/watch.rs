@@ -40,9 +40,9 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 20.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
-/// What is asked for more for each block that a ramp is older than so many: sun and draughts set in over
-/// a minute, and what a lamp does shows sooner.
-const ALARM_OLD: f64 = 1.5;
+/// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
+/// in over a minute, and what a lamp does shows sooner.
+const ALARM_OLD: f64 = 2.0;
 const YOUNG: usize = 20;
 
 /// Least change of slope that counts, in degrees Celsius a second, and the least that it must have moved
@@ -213,28 +213,26 @@ impl Watcher {
         let raised = RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - blocks / until).max(0.0)
             + ALARM_LONG * (blocks / LONG_BLOCKS).min(1.0);
-        let (mut best, mut top): (Option<Bend>, f64) = (None, 0.0);
-        for age in AGES.into_iter().take_while(|age| age + BEFORE <= places) {
-            let ramps = self.ramps(age);
-            for kind in [Kind::On, Kind::Off] {
-                let each = ramps.iter().flatten().map(|r| kind.sign() * r.evidence);
-                let all: f64 = each.clone().map(|e| e.max(0.0)).sum();
-                top = top.max(all);
-                let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
-                    let r = r.as_ref()?;
-                    let evidence = kind.sign() * r.evidence;
-                    let sound = evidence > AGREES && self.sound(trace, r, age, kind);
-                    Some(if sound { evidence } else { 0.0 })
-                };
-                let old = ALARM_OLD * age.saturating_sub(YOUNG) as f64;
-                let over = beyond(self.traces.iter().zip(&ramps).filter_map(sound)) - raised - old;
-                let leads = over > best.as_ref().map_or(0.0, |b| b.over);
-                if leads && self.lamp != Some(kind) {
+        let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
+        let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
+        let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
+        for kind in [Kind::On, Kind::Off] {
+            let tops = by_age.iter().map(|(age, ramps)| (all(ramps, kind), *age));
+            let (top, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
+            usual = usual.max(top);
+            if self.lamp == Some(kind) {
+                continue;
+            }
+            let old = ALARM_OLD * likeliest.saturating_sub(YOUNG) as f64;
+            for (age, ramps) in &by_age {
+                let over = self.beyond(ramps, *age, kind) - raised - old;
+                if over > best.as_ref().map_or(0.0, |b| b.over) {
+                    let age = *age;
                     best = Some(Bend { age, kind, over });
                 }
             }
         }
-        self.usual += (top.min(MOST) - self.usual) / HOURS;
+        self.usual += (usual.min(MOST) - self.usual) / HOURS;
         let seen = self.locate(&best?, newest_s, t_s);
         self.lamp = Some(seen.edge);
         let width_s = self.width_s;
@@ -252,6 +250,17 @@ impl Watcher {
             Some(Ramp { evidence, ..ramp })
         };
         self.traces.iter().map(one).collect()
+    }
+
+    /// How far what counts of the channels' evidence goes beyond what is asked for.
+    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
+        let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
+            let r = r.as_ref()?;
+            let evidence = kind.sign() * r.evidence;
+            let sound = evidence > AGREES && self.sound(trace, r, age, kind);
+            Some(if sound { evidence } else { 0.0 })
+        };
+        beyond(self.traces.iter().zip(ramps).filter_map(sound))
     }
 
     /// Whether a channel's evidence counts: not where the slope hardly turns, where it
@@ -274,11 +283,7 @@ impl Watcher {
 
     /// Estimate and interval from the evidence along the age of the ramp.
     fn locate(&self, bend: &Bend, newest_s: f64, t_s: f64) -> EdgeSeen {
-        let evidence = |age: usize| -> f64 {
-            let ramps = self.ramps(age);
-            let each = ramps.iter().flatten();
-            each.map(|r| (bend.kind.sign() * r.evidence).max(0.0)).sum()
-        };
+        let evidence = |age: usize| all(&self.ramps(age), bend.kind);
         let profile: Vec<(f64, f64)> = (1..=OLDEST).map(|a| (a as f64, evidence(a))).collect();
         let top = profile.iter().map(|p| p.1).fold(0.0, f64::max);
         let near = |p: &&(f64, f64)| p.1 > top - 4.0;
@@ -298,6 +303,12 @@ impl Watcher {
             noticed_s: t_s,
         }
     }
+}
+
+/// The channels' evidence for a ramp, without those that speak against it.
+fn all(ramps: &[Option<Ramp>], kind: Kind) -> f64 {
+    let each = ramps.iter().flatten();
+    each.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
 }
 
 /// How far the channels' evidence together goes beyond what is asked for.
