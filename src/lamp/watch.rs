@@ -37,18 +37,22 @@ const BEFORE: usize = 25;
 /// last is whole.
 const ALARM_EARLY: (f64, f64) = (20.0, 120.0);
 const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
-const ALARM_LONG: f64 = 20.0;
+const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// Addition for a lamp that goes off without having been seen to go on.
+const ALARM_UNSEEN: f64 = 12.0;
+
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
-/// in over a minute, and what a lamp does shows sooner.
-const ALARM_OLD: f64 = 2.0;
+/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
+const ALARM_OLD: (f64, f64) = (2.0, 4.0);
 const YOUNG: usize = 20;
 
-/// Least change of slope that counts, in degrees Celsius a second, and the least that it must have moved
-/// the temperature, in steps of the readings.
-const LEAST_PER_S: f64 = 4e-3;
-const STEPS: f64 = 2.5;
+/// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
+/// a strong sun behind clouds changes by a hundredth at most. And the least that it must have
+/// moved the temperature, in steps of the readings.
+const LEAST_PER_S: (f64, f64) = (4e-3, 4e-3);
+const STEPS: f64 = 1.5;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
 /// blocks on the readings themselves must say so, but for the first of them, which lag.
@@ -210,9 +214,10 @@ impl Watcher {
         }
         let blocks = places as f64;
         let (early, until) = self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE);
+        let long = (blocks / LONG_BLOCKS).min(1.0);
         let raised = RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - blocks / until).max(0.0)
-            + ALARM_LONG * (blocks / LONG_BLOCKS).min(1.0);
+            + ALARM_LONG * long;
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
@@ -223,9 +228,17 @@ impl Watcher {
             if self.lamp == Some(kind) {
                 continue;
             }
-            let old = ALARM_OLD * likeliest.saturating_sub(YOUNG) as f64;
+            let old = likeliest.saturating_sub(YOUNG) as f64;
+            let raised = raised
+                + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+                + if self.lamp.is_none() && kind == Kind::Off {
+                    ALARM_UNSEEN
+                } else {
+                    0.0
+                };
+            let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
             for (age, ramps) in &by_age {
-                let over = self.beyond(ramps, *age, kind) - raised - old;
+                let over = self.beyond(ramps, *age, kind, least) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
                     let age = *age;
                     best = Some(Bend { age, kind, over });
@@ -253,17 +266,17 @@ impl Watcher {
     }
 
     /// How far what counts of the channels' evidence goes beyond what is asked for.
-    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
+    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind, least: f64) -> f64 {
         let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
             let r = r.as_ref()?;
             let evidence = kind.sign() * r.evidence;
-            let sound = evidence > AGREES && self.sound(trace, r, age, kind);
+            let sound = evidence > AGREES && kind.sign() * r.slope > least && self.sound(trace, r, age, kind);
             Some(if sound { evidence } else { 0.0 })
         };
         beyond(self.traces.iter().zip(ramps).filter_map(sound))
     }
 
-    /// Whether a channel's evidence counts: not where the slope hardly turns, where it
+    /// Whether a channel's evidence counts: not where it hardly moved, where it
     /// merely flattens, or where something jumped.
     ///
     /// A lamp that goes off makes a warm sample cool; a heating curve that flattens goes on rising.
@@ -273,11 +286,11 @@ impl Watcher {
         let after = kind.sign() * ramp.after;
         let turned = |after: f64| after > -TURN * change;
         let shown = || kind.sign() * trace.slope(age - LAGGING);
-        change > LEAST_PER_S * self.width_s
-            && turned(after)
+        let moved = change * self.shape.get(age).copied().unwrap_or_default();
+        turned(after)
             && !trace.is_unquiet()
             && (age < SHOWN || turned(shown()))
-            && age as f64 * change > STEPS * trace.step_degc
+            && moved > STEPS * trace.step_degc
             && !trace.jumped(age, &self.shape)
     }
 
