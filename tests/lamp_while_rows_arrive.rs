@@ -62,10 +62,17 @@ fn both_edges_of_the_virtual_benches_are_noticed_after_any_settling() {
         let record = virtual_lesson(seed, settle_s, 2, NOISE_DEGC);
         let seen = watched(&record);
         let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
-        assert_eq!(kinds, [Kind::On, Kind::Off], "{seed}, {settle_s} s: {seen:?}");
+        assert_eq!(
+            kinds,
+            [Kind::On, Kind::Off],
+            "{seed}, {settle_s} s: {seen:?}"
+        );
         for (edge, truth) in seen.iter().zip([record.on_s, record.off_s]) {
             let delay = edge.noticed_s - truth;
-            assert!((0.0..20.0).contains(&delay), "{seed}, {settle_s} s: {delay}");
+            assert!(
+                (0.0..20.0).contains(&delay),
+                "{seed}, {settle_s} s: {delay}"
+            );
         }
     }
 }

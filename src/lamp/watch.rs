@@ -2,9 +2,12 @@
 //!
 //! Readings are averaged in blocks of a second (or of the sampling interval, if longer); each channel's
 //! filters (see [`super::track`]) hold the newest some forty blocks, nothing else, so memory and cost
-//! do not grow. After each block the evidence for a ramp of every age is added over all channels (a
-//! generalised likelihood ratio). Where hours have shown much evidence without a lamp, clouds
-//! for one, more is asked for.
+//! do not grow. After each block the evidence for a ramp of every age, twice the logarithm of its
+//! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
+//! against one: a test at some 30, as a CUSUM test has for one false alarm in 1000 h, more while noise and
+//! slope are hardly known, and more as hours without a lamp speak for the sun. The sun sets in over
+//! a minute and changes slopes by a hundredth of a degree a second at most, so then a ramp must be
+//! younger and steeper too. Where hours have shown much evidence without a lamp, more is asked for.
 
 use super::noise::median;
 use super::response::Chain;
@@ -213,11 +216,9 @@ impl Watcher {
             return None;
         }
         let blocks = places as f64;
-        let (early, until) = self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE);
+        let (_, until) = self.after();
         let long = (blocks / LONG_BLOCKS).min(1.0);
-        let raised = RAISED * (self.usual - USUAL).max(0.0)
-            + early * (1.0 - blocks / until).max(0.0)
-            + ALARM_LONG * long;
+        let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
@@ -228,15 +229,7 @@ impl Watcher {
             if self.lamp == Some(kind) {
                 continue;
             }
-            let old = likeliest.saturating_sub(YOUNG) as f64;
-            let raised = raised
-                + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
-                + if self.lamp.is_none() && kind == Kind::Off {
-                    ALARM_UNSEEN
-                } else {
-                    0.0
-                };
-            let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
+            let raised = self.raised(blocks, long, kind, likeliest);
             for (age, ramps) in &by_age {
                 let over = self.beyond(ramps, *age, kind, least) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
@@ -245,12 +238,32 @@ impl Watcher {
                 }
             }
         }
-        self.usual += (usual.min(MOST) - self.usual) / HOURS;
+        // What follows on an edge is the lamp's doing.
+        if self.lamp.is_none() || blocks > until {
+            self.usual += (usual.min(MOST) - self.usual) / HOURS;
+        }
         let seen = self.locate(&best?, newest_s, t_s);
         self.lamp = Some(seen.edge);
         let width_s = self.width_s;
         self.traces.iter_mut().for_each(|t| t.moved(width_s));
         Some(seen)
+    }
+
+    /// What is added soon after the beginning or the last edge, and the blocks until that is gone.
+    fn after(&self) -> (f64, f64) {
+        self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE)
+    }
+
+    /// What is asked for beyond the usual alarm, so many blocks after the beginning or the last edge.
+    fn raised(&self, blocks: f64, long: f64, kind: Kind, likeliest: usize) -> f64 {
+        let (early, until) = self.after();
+        let old = likeliest.saturating_sub(YOUNG) as f64;
+        let unseen = self.lamp.is_none() && kind == Kind::Off;
+        RAISED * (self.usual - USUAL).max(0.0)
+            + early * (1.0 - blocks / until).max(0.0)
+            + ALARM_LONG * long
+            + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+            + if unseen { ALARM_UNSEEN } else { 0.0 }
     }
 
     /// What each channel says of a ramp that set in `age` blocks ago.
@@ -270,8 +283,10 @@ impl Watcher {
         let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
             let r = r.as_ref()?;
             let evidence = kind.sign() * r.evidence;
-            let sound = evidence > AGREES && kind.sign() * r.slope > least && self.sound(trace, r, age, kind);
-            Some(if sound { evidence } else { 0.0 })
+            let counts = evidence > AGREES
+                && kind.sign() * r.slope > least
+                && self.sound(trace, r, age, kind);
+            Some(if counts { evidence } else { 0.0 })
         };
         beyond(self.traces.iter().zip(ramps).filter_map(sound))
     }

@@ -12,14 +12,17 @@
     reason = "a study prints its table, and stops where its own data are wrong"
 )]
 
-#[path = "../tests/bench_model/mod.rs"]
+#[path = "../../tests/bench_model/mod.rs"]
 mod bench_model;
+mod cusum;
+mod family;
 
 use std::time::Instant;
 
 use bench_model::sun::sunlit;
-use bench_model::{Bench, Record, normal, rng, run};
+use bench_model::{Bench, Record, rng, run};
 use duskmark::lamp::{Kind, LampOptions, Watcher};
+use family::Family;
 
 /// Longest delay after which an edge still counts as noticed, in seconds.
 const PATIENCE_S: f64 = 120.0;
@@ -35,13 +38,13 @@ fn main() {
     if std::env::args().any(|a| a == "days") {
         return days(runs);
     }
-    let threshold = threshold();
+    let threshold = cusum::threshold();
     println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
     println!(
         "family                on: ours  CUSUM    off: ours  CUSUM   ratio of means  missed  false"
     );
-    for (name, messy) in [("lesson, tidy", false), ("lesson, messy", true)] {
-        compare(name, runs, messy, threshold);
+    for family in Family::ALL {
+        compare(&family, runs, threshold);
     }
     if std::env::args().any(|a| a == "lessons") {
         return;
@@ -59,22 +62,6 @@ fn base() -> u64 {
 
 fn verbose() -> bool {
     std::env::var("EACH").is_ok()
-}
-
-/// A lesson with a row a second; a messy one has spikes and touches.
-fn lesson(seed: u64, messy: bool) -> (Bench, rand_pcg::Pcg64) {
-    let mut draw = rng(base() + seed);
-    let bench = Bench {
-        every_s: 1.0,
-        gap: false,
-        ..Bench::lesson(&mut draw)
-    };
-    let tidy = Bench {
-        spikes: 0.0,
-        touch: false,
-        ..bench.clone()
-    };
-    (if messy { bench } else { tidy }, draw)
 }
 
 /// Edges that the watcher reports in a record.
@@ -95,12 +82,12 @@ struct Tally {
     missed: usize,
 }
 
-fn compare(name: &str, runs: u64, messy: bool, threshold: f64) {
+fn compare(family: &Family, runs: u64, threshold: f64) {
+    let name = family.name;
     let mut tallies = [Tally::default(), Tally::default()];
     let mut false_edges = 0;
     for seed in 0..runs {
-        let (bench, draw) = lesson(seed, messy);
-        let record = run(&bench, &mut draw.clone());
+        let record = family.lesson(base() + seed);
         let seen = watched(&record);
         let mut hits = [None, None];
         for edge in &seen {
@@ -118,10 +105,8 @@ fn compare(name: &str, runs: u64, messy: bool, threshold: f64) {
                 }
             }
         }
-        // The best there can be runs on tidy data: it knows nothing of spikes.
-        let (tidy, draw) = lesson(seed, false);
         for (slot, tally) in tallies.iter_mut().enumerate() {
-            let best = cusum(&tidy, &draw, slot, threshold);
+            let best = cusum::delay_s(&family.best(base() + seed, slot), threshold);
             if let Some(delay) = hits[slot] {
                 tally.ours.push(delay);
                 tally.best.push(best);
@@ -154,118 +139,6 @@ fn part(v: &mut [f64], share: f64) -> f64 {
     v.get((v.len() as f64 * share) as usize)
         .copied()
         .unwrap_or(f64::NAN)
-}
-
-/// Innovations of first-order noise, and their variance.
-fn innovations(r: &[f64], phi: f64) -> Vec<f64> {
-    let first = r.first().copied().unwrap_or(0.0);
-    let rest = r.iter().zip(r.iter().skip(1)).map(|(a, b)| b - phi * a);
-    std::iter::once(first).chain(rest).collect()
-}
-
-/// Delay of the test that knows all but the instant, for edge `slot` (0 on, 1 off).
-fn cusum(bench: &Bench, draw: &rand_pcg::Pcg64, slot: usize, threshold: f64) -> f64 {
-    let quiet = Bench {
-        noise_degc: 0.0,
-        step_degc: 0.0,
-        ..bench.clone()
-    };
-    let without = Bench {
-        happen: slot,
-        ..quiet.clone()
-    };
-    let with = Bench {
-        happen: slot + 1,
-        ..quiet
-    };
-    let (noisy, with, without) = (
-        run(bench, &mut draw.clone()),
-        run(&with, &mut draw.clone()),
-        run(&without, &mut draw.clone()),
-    );
-    let edge_s = if slot == 0 { noisy.on_s } else { noisy.off_s };
-    let edge = noisy.t_s.partition_point(|t| *t < edge_s);
-    let last = (edge + PATIENCE_S as usize).min(noisy.t_s.len());
-    let phi = bench.correlation.powf(bench.every_s);
-    let variance = bench.noise_degc.powi(2) * (1.0 - phi * phi) + bench.step_degc.powi(2) / 12.0;
-    let mut shapes = Vec::new();
-    let mut residuals = Vec::new();
-    for c in 0..noisy.channels.len() {
-        let minus =
-            |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
-        let shape = minus(
-            &with.channels[c][edge..last],
-            &without.channels[c][edge..last],
-        );
-        let residual = minus(&noisy.channels[c][..last], &without.channels[c][..last]);
-        shapes.push(innovations(&shape, phi));
-        residuals.push(innovations(&residual, phi));
-    }
-    let mut test = Cusum::new(shapes, variance);
-    for i in edge.saturating_sub(60)..last {
-        let row: Vec<f64> = residuals.iter().map(|r| r[i]).collect();
-        if test.push(&row) > threshold {
-            return (noisy.t_s[i] - edge_s).max(0.0);
-        }
-    }
-    PATIENCE_S
-}
-
-/// Page's test for a known shape that begins at an unknown instant: the largest log-likelihood
-/// ratio over the instants of the last two minutes.
-struct Cusum {
-    shapes: Vec<Vec<f64>>,
-    variance: f64,
-    /// Log-likelihood ratio for each begun instant, youngest first.
-    sums: std::collections::VecDeque<f64>,
-}
-
-impl Cusum {
-    fn new(shapes: Vec<Vec<f64>>, variance: f64) -> Self {
-        Self {
-            shapes,
-            variance,
-            sums: std::collections::VecDeque::new(),
-        }
-    }
-
-    fn push(&mut self, row: &[f64]) -> f64 {
-        let longest = self.shapes[0].len();
-        self.sums.push_front(0.0);
-        self.sums.truncate(longest);
-        let mut best = 0.0_f64;
-        for (age, sum) in self.sums.iter_mut().enumerate() {
-            for (shape, e) in self.shapes.iter().zip(row) {
-                let s = shape[age];
-                *sum += s * (e - 0.5 * s) / self.variance;
-            }
-            best = best.max(*sum);
-        }
-        best
-    }
-}
-
-/// Threshold with one false alarm in 1000 h, found on white noise with a common shape.
-fn threshold() -> f64 {
-    let hours = 2000;
-    let shape: Vec<f64> = (0..40)
-        .map(|u| 0.02 * (f64::from(u) - 6.0).max(0.0))
-        .collect();
-    let mut test = Cusum::new(vec![shape.clone(), shape], 0.05 * 0.05);
-    let mut draw = rng(7);
-    let mut tops = Vec::new();
-    let mut top = 0.0_f64;
-    for i in 0..hours * 3600 {
-        let row = [0.05 * normal(&mut draw), 0.05 * normal(&mut draw)];
-        top = top.max(test.push(&row));
-        if i % 360 == 359 {
-            tops.push(top);
-            top = 0.0;
-        }
-    }
-    // Two alarms in the 2000 h: the threshold lies between the second and the third of the tops.
-    tops.sort_by(|a, b| b.total_cmp(a));
-    0.5 * (tops[1] + tops[2])
 }
 
 /// False edges where the lamp stays as it is.
