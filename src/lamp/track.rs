@@ -47,7 +47,7 @@ const LONG_MEMORY: f64 = 900.0;
 
 /// Places that the first guesses of noise and correlation are worth, and that of the correlation.
 const GUESS: f64 = 12.0;
-const PHI: f64 = 0.5;
+const PHI: f64 = 0.7;
 const MOST_PHI: f64 = 0.95;
 
 /// Innovations count up to so many standard deviations.

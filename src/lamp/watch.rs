@@ -38,7 +38,7 @@ const BEFORE: usize = 25;
 /// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
 /// curve flattens, and after hours without one; with the blocks until the first two are gone and the
 /// last is whole.
-const ALARM_EARLY: (f64, f64) = (20.0, 120.0);
+const ALARM_EARLY: (f64, f64) = (18.0, 130.0);
 const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
