@@ -55,24 +55,49 @@ fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
     assert!(soon >= 2, "{soon} of 4");
 }
 
+/// The record as a slower board reads it, or one with fewer probes.
+fn thinned(record: &Record, every: usize, channels: usize) -> Record {
+    let each = |values: &Vec<f64>| values.iter().step_by(every).copied().collect();
+    Record {
+        t_s: each(&record.t_s),
+        channels: record.channels.iter().take(channels).map(each).collect(),
+        ..record.clone()
+    }
+}
+
 #[test]
 fn both_edges_of_the_virtual_benches_are_noticed_after_any_settling() {
     for seed in 0..24 {
         let settle_s = [30.0, 45.0, 60.0, 90.0, 120.0, 240.0][seed as usize % 6];
-        let record = virtual_lesson(seed, settle_s, 2, NOISE_DEGC);
-        let seen = watched(&record);
-        let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
-        assert_eq!(
-            kinds,
-            [Kind::On, Kind::Off],
-            "{seed}, {settle_s} s: {seen:?}"
-        );
-        for (edge, truth) in seen.iter().zip([record.on_s, record.off_s]) {
-            let delay = edge.noticed_s - truth;
-            assert!(
-                (0.0..20.0).contains(&delay),
-                "{seed}, {settle_s} s: {delay}"
-            );
+        let whole = virtual_lesson(seed, settle_s, 2, NOISE_DEGC);
+        for (every, channels) in [(1, 2), (4, 2), (4, 1)] {
+            let record = thinned(&whole, every, channels);
+            let told = format!("{seed} after {settle_s} s, {channels} channels, every {every}");
+            let seen = watched(&record);
+            let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
+            assert_eq!(kinds, [Kind::On, Kind::Off], "{told}: {seen:?}");
+            for (edge, truth) in seen.iter().zip([record.on_s, record.off_s]) {
+                let delay = edge.noticed_s - truth;
+                assert!((0.0..25.0).contains(&delay), "{told}: {delay}");
+            }
         }
     }
+}
+
+/// Coarse readings of a quiet channel stand still until the lamp is on.
+#[test]
+fn readings_that_have_never_changed_are_not_deaf() {
+    let truth = |t_s: f64| 21.43 + 0.03 * (t_s - 90.0).max(0.0);
+    let tenths = |t_s: f64| (truth(t_s) * 10.0).round() / 10.0;
+    let t_s: Vec<f64> = (0..150).map(f64::from).collect();
+    let channel: Vec<f64> = t_s.iter().map(|t| tenths(*t)).collect();
+    let record = Record {
+        channels: vec![channel.clone(), channel],
+        t_s,
+        ..Record::default()
+    };
+    let seen = watched(&record);
+    assert_eq!(seen.len(), 1, "{seen:?}");
+    assert_eq!(seen[0].edge, Kind::On);
+    assert!(seen[0].noticed_s < 110.0, "{seen:?}");
 }

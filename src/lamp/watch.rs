@@ -48,7 +48,7 @@ const ALARM_UNSEEN: f64 = 12.0;
 
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
 /// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
-const ALARM_OLD: (f64, f64) = (2.0, 4.0);
+const ALARM_OLD: (f64, f64) = (4.0, 2.0);
 const YOUNG: usize = 20;
 
 /// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
