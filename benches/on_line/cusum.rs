@@ -9,16 +9,16 @@ use crate::bench_model::{Record, normal, rng};
 const BEFORE: usize = 60;
 
 /// What the test is told.
-pub struct Told {
+pub(crate) struct Told {
     /// The readings as they come.
-    pub noisy: Record,
+    pub(crate) noisy: Record,
     /// Curves without noise, with the edge and as they would go on without it.
-    pub with: Record,
-    pub without: Record,
-    pub edge_s: f64,
+    pub(crate) with: Record,
+    pub(crate) without: Record,
+    pub(crate) edge_s: f64,
     /// Correlation of the noise from row to row, and the variance of its innovations.
-    pub phi: f64,
-    pub variance: f64,
+    pub(crate) phi: f64,
+    pub(crate) variance: f64,
 }
 
 /// Innovations of first-order noise.
@@ -29,7 +29,7 @@ fn innovations(r: &[f64], phi: f64) -> Vec<f64> {
 }
 
 /// Seconds from the edge until the test gives an alarm.
-pub fn delay_s(told: &Told, threshold: f64) -> f64 {
+pub(crate) fn delay_s(told: &Told, threshold: f64) -> f64 {
     let t_s = &told.noisy.t_s;
     let edge = t_s.partition_point(|t| *t < told.edge_s);
     let last = t_s.partition_point(|t| *t < told.edge_s + PATIENCE_S);
@@ -89,7 +89,7 @@ impl Cusum {
 }
 
 /// Threshold with one false alarm in 1000 h, found on white noise with a common shape.
-pub fn threshold() -> f64 {
+pub(crate) fn threshold() -> f64 {
     let hours = 2000;
     let shape: Vec<f64> = (0..40)
         .map(|u| 0.02 * (f64::from(u) - 6.0).max(0.0))

@@ -7,8 +7,8 @@ use crate::bench_model::{Bench, Record, rng, run};
 use crate::cusum::Told;
 
 /// A kind of lesson.
-pub struct Family {
-    pub name: &'static str,
+pub(crate) struct Family {
+    pub(crate) name: &'static str,
     bench: From,
     /// Seconds of rows before the lamp goes on, where they are not drawn.
     settle_s: Option<f64>,
@@ -32,7 +32,7 @@ const fn family(name: &'static str, bench: From, settle_s: Option<f64>) -> Famil
 const TIDY: From = From::Model { messy: false };
 
 impl Family {
-    pub const ALL: [Self; 9] = [
+    pub(crate) const ALL: [Self; 9] = [
         family("lesson, tidy", TIDY, None),
         family("lesson, messy", From::Model { messy: true }, None),
         family("tidy after 30 s", TIDY, Some(30.0)),
@@ -44,7 +44,7 @@ impl Family {
         family("virtual after 2 min", From::Virtual, Some(120.0)),
     ];
 
-    pub fn lesson(&self, seed: u64) -> Record {
+    pub(crate) fn lesson(&self, seed: u64) -> Record {
         match self.bench {
             From::Model { messy } => {
                 let (bench, mut draw) = self.model(seed, messy);
@@ -56,7 +56,7 @@ impl Family {
 
     /// What the best test is told of edge `slot` (0 on, 1 off); it runs on tidy data, for it knows nothing
     /// of spikes.
-    pub fn best(&self, seed: u64, slot: usize) -> Told {
+    pub(crate) fn best(&self, seed: u64, slot: usize) -> Told {
         let told = match self.bench {
             From::Model { .. } => {
                 let (bench, draw) = self.model(seed, false);

@@ -27,7 +27,8 @@ const ALARM_ALONE: f64 = 60.0;
 const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
-/// Fewest blocks since the beginning, since the last edge (a curve that has begun flattens), and how many an alarm can rest on at most.
+/// Fewest blocks since the beginning, since the last edge (a curve that has begun flattens), and how many
+/// an alarm can rest on at most.
 const FEWEST: usize = 25;
 const FEWEST_SINCE: usize = 60;
 const MOST: f64 = 240.0;
