@@ -23,7 +23,6 @@
 //!
 //! [`find_edges`] is the best answer after the fact, [`Watcher`] the quick one while rows arrive.
 
-mod bend;
 mod choose;
 mod clean;
 mod days;
@@ -44,6 +43,7 @@ mod response;
 mod search;
 mod sharp;
 mod trace;
+mod track;
 mod watch;
 
 use serde::{Deserialize, Serialize};

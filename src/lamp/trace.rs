@@ -1,51 +1,59 @@
-//! One channel's last minutes in blocks, and whether a bend in them is what it seems.
+//! One channel's newest readings in blocks: spikes left out, the rest handed to its filters.
 
-use super::Kind;
-use super::bend::Bank;
+use arrayvec::ArrayVec;
+
 use super::noise::{median, robust_sd};
 use super::project::dot;
+use super::track::{OLDEST, Ramp, Track};
 
-/// Blocks kept per channel.
-pub(super) const LONGEST: usize = 241;
+/// Blocks kept: what spikes and jumps are told by.
+const KEPT: usize = OLDEST + 1;
+
+/// Fewest blocks to tell one by.
+const FEWEST: usize = 8;
 
 /// Missing blocks that are bridged; after more the channel starts again.
-pub(super) const BRIDGE: usize = 3;
+pub(super) const BRIDGE: usize = 60;
 
-/// A bend must have moved the temperature by this many resolution steps.
-const STEPS: f64 = 2.5;
-
-/// Residuals since the bend may be this many times larger than before it.
-const JUMP: f64 = 2.0;
-
-/// A block that differs from both neighbours by more than this many standard deviations of
+/// A block that differs from the usual of late by more than this many standard deviations of
 /// differences is a spike; the newest one is not believed until the next has come.
 const SPIKE: f64 = 4.0;
 
-/// Newest blocks that do not count for the noise: a bend may have begun in them.
-const FRESH: usize = 20;
+/// A step must describe the newest readings so many times better than the ramp.
+const CLEARER: f64 = 1.12;
 
-/// Residuals count for the noise up to this many robust standard deviations.
-const CLIP: f64 = 3.0;
+/// A touch: half a change over two blocks differs from the changes before and behind it by this many standard
+/// deviations of differences, and neither goes against it as by a spike; and the blocks that a touch needs to
+/// die away, since its fading looks like a ramp. A lamp warms nothing so suddenly: however strong
+/// it is beside the noise, the changes grow at first, as the lags let them, and go on.
+const SUDDEN: f64 = 4.5;
+const BACK: f64 = 0.5;
+const UNQUIET: usize = 75;
 
-/// Blocks over which the noise's correlation is averaged.
-const MEMORY: f64 = 200.0;
+/// Steps of the readings that are no jump.
+const COARSE: f64 = 2.5;
+
+/// Blocks within which a jump dies away.
+const FADES: [f64; 3] = [1e9, 40.0, 15.0];
 
 /// One channel's recent past.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Trace {
     sum: f64,
     count: f64,
-    /// The newest block as it came.
-    raw: Option<f64>,
-    /// Block values, oldest first, at most [`LONGEST`].
-    pub(super) blocks: Vec<f64>,
+    /// Block values, oldest first, at most [`KEPT`].
+    blocks: Vec<f64>,
     missing: usize,
+    /// How far the last block was from the usual, where that was strange.
+    off: f64,
+    /// The newest blocks as they came, newest first.
+    newest: ArrayVec<f64, 5>,
+    /// Blocks until the channel counts again after a jump.
+    unquiet: usize,
     /// Smallest change between readings seen, in degrees Celsius.
     pub(super) step_degc: f64,
-    last: f64,
-    /// Averages of the residuals' power and of the product of neighbours.
-    power: f64,
-    along: f64,
+    last: Option<f64>,
+    track: Track,
 }
 
 impl Trace {
@@ -53,43 +61,42 @@ impl Trace {
         if !value.is_finite() || value.abs() > 1e5 {
             return;
         }
-        let change = (value - self.last).abs();
+        let change = self.last.map_or(0.0, |last| (value - last).abs());
         if change > 1e-7 && (self.step_degc <= 0.0 || change < self.step_degc) {
             self.step_degc = change;
         }
-        self.last = value;
+        self.last = Some(value);
         self.sum += value;
         self.count += 1.0;
     }
 
-    pub(super) fn close_block(&mut self) {
-        let value = if self.count > 0.0 {
+    /// Ends a block of `width_s` seconds.
+    pub(super) fn close_block(&mut self, width_s: f64) {
+        if self.count > 0.0 {
             self.missing = 0;
-            self.sum / self.count
+            let value = self.sum / self.count;
+            (self.sum, self.count) = (0.0, 0.0);
+            let usual = self.usual_change();
+            let believed = self.append(value, usual);
+            let (usual, least) = (self.scatter(), self.floor());
+            self.track.take(believed, usual, least, width_s);
         } else {
             self.missing += 1;
             if self.missing > BRIDGE {
                 self.restart();
-                return;
+            } else {
+                self.track.take(None, f64::INFINITY, self.floor(), width_s);
             }
-            match self.raw {
-                Some(last) => last,
-                None => return,
-            }
-        };
-        (self.sum, self.count) = (0.0, 0.0);
-        self.append(value);
+        }
     }
 
-    /// Adds a block; the one before is judged again now that both its neighbours are known.
-    fn append(&mut self, value: f64) {
-        let limit = SPIKE * self.usual_change();
-        let before = self
-            .blocks
-            .len()
-            .checked_sub(2)
-            .and_then(|i| self.blocks.get(i));
-        if let (Some(&before), Some(raw)) = (before, self.raw) {
+    /// Adds a block, and gives it back if it is believed; the one before is judged again now that both
+    /// its neighbours are known.
+    fn append(&mut self, value: f64, usual_change: f64) -> Option<f64> {
+        let limit = SPIKE * usual_change;
+        let before = self.blocks.len().checked_sub(2);
+        let before = before.and_then(|i| self.blocks.get(i));
+        if let (Some(&before), Some(&raw)) = (before, self.newest.first()) {
             let middle = median(&mut [before, raw, value]);
             let kept = if (raw - middle).abs() > limit {
                 middle
@@ -105,116 +112,133 @@ impl Trace {
         let from = self.blocks.len().saturating_sub(3);
         let mut late = self.blocks.get(from..).unwrap_or_default().to_vec();
         let usual = median(&mut late);
-        let believed = if (value - usual).abs() > limit {
-            usual
-        } else {
-            value
-        };
-        self.raw = Some(value);
-        self.blocks.push(believed);
-        if self.blocks.len() > LONGEST {
-            self.blocks.remove(0);
-        }
-    }
-
-    /// Standard deviation of the change from block to block, at least one step of the readings.
-    fn usual_change(&self) -> f64 {
-        let from = self.blocks.len().saturating_sub(40);
-        let newest = self.blocks.get(from..).unwrap_or_default();
-        if newest.len() < 8 {
-            return f64::INFINITY;
-        }
-        let changes: Vec<f64> = newest
-            .iter()
-            .zip(newest.iter().skip(1))
-            .map(|(a, b)| b - a)
-            .collect();
-        robust_sd(&changes).max(self.step_degc).max(1e-6)
-    }
-
-    pub(super) fn restart(&mut self) {
-        self.raw = None;
-        self.blocks.clear();
-        (self.sum, self.count) = (0.0, 0.0);
-    }
-
-    pub(super) fn newest(&self, len: usize) -> Option<&[f64]> {
-        let from = self.blocks.len().checked_sub(len)?;
-        self.blocks.get(from..)
-    }
-
-    /// Takes account of the noise in a window, but for its newest part.
-    pub(super) fn learn(&mut self, bank: &Bank) {
-        let Some(window) = self.newest(bank.len) else {
-            return;
-        };
-        let mut r = bank.residual(window);
-        r.truncate(bank.len - FRESH);
-        let limit = CLIP * robust_sd(&r).max(self.floor());
-        for x in &mut r {
-            *x = x.clamp(-limit, limit);
-        }
-        let power = dot(&r, &r);
-        let along: f64 = r.iter().zip(r.iter().skip(1)).map(|(a, b)| a * b).sum();
-        // A parabola hides part of the correlation (Marriott and Pope 1954).
-        let n = r.len() as f64;
-        let hidden = power * (3.0 + 6.0 * (along / power.max(1e-18)).max(0.0)) / n;
-        let keep = 1.0 - 1.0 / MEMORY;
-        self.power = keep * self.power + power / n;
-        self.along = keep * self.along + (along + hidden) / n;
-    }
-
-    /// Correlation between neighbouring blocks.
-    pub(super) fn phi(&self) -> f64 {
-        if self.power > 0.0 {
-            (self.along / self.power).clamp(0.0, 0.95)
+        let off = if (value - usual).abs() > limit {
+            value - usual
         } else {
             0.0
+        };
+        // A spike is gone with the next block; what goes on the same way is none.
+        let strange = off * off > 0.0 && self.off * off <= 0.0;
+        let jumped = self.touched(value, usual_change);
+        self.unquiet = if jumped {
+            UNQUIET
+        } else {
+            self.unquiet.saturating_sub(1)
+        };
+        self.off = off;
+        self.blocks.push(if strange { usual } else { value });
+        if self.blocks.len() > KEPT {
+            self.blocks.remove(0);
         }
+        (!strange).then_some(value)
+    }
+
+    /// Whether the blocks before this one hold the jump of a touch.
+    fn touched(&mut self, value: f64, usual_change: f64) -> bool {
+        self.newest.truncate(4);
+        self.newest.insert(0, value);
+        let [after, up, _, down, before] = *self.newest.as_slice() else {
+            return false;
+        };
+        let jump = up - down;
+        let alone = |change: f64| {
+            let along = change * jump.signum();
+            0.5 * jump.abs() - along > SUDDEN * usual_change && along > -BACK * jump.abs()
+        };
+        alone(down - before) && alone(after - up)
+    }
+
+    /// Standard deviation of the change from block to block, at least one step of the readings; from
+    /// few blocks it may come out far too small, so it is taken larger.
+    fn usual_change(&self) -> f64 {
+        let few = FEWEST as f64 / self.blocks.len().max(1) as f64;
+        self.scatter().max(self.step_degc) * (1.0 + few)
+    }
+
+    /// The same as it is, infinite for too few blocks; at least what rounding adds.
+    fn scatter(&self) -> f64 {
+        if self.blocks.len() < FEWEST {
+            return f64::INFINITY;
+        }
+        let changes = self.blocks.iter().zip(self.blocks.iter().skip(1));
+        let changes: Vec<f64> = changes.map(|(a, b)| b - a).collect();
+        robust_sd(&changes).max(self.floor())
+    }
+
+    /// Forgets all but the step of the readings.
+    pub(super) fn restart(&mut self) {
+        *self = Self {
+            step_degc: self.step_degc,
+            ..Self::default()
+        };
+    }
+
+    /// Begins anew after an edge.
+    pub(super) fn moved(&mut self, width_s: f64) {
+        if let Some(level) = self.blocks.last() {
+            self.track.moved(*level, width_s);
+        }
+    }
+
+    /// Whether the channel has just been touched.
+    pub(super) fn is_unquiet(&self) -> bool {
+        self.unquiet > 0
+    }
+
+    /// Blocks since the beginning or the last edge.
+    pub(super) fn places(&self) -> usize {
+        self.track.places()
+    }
+
+    /// Slope of the newest so many blocks by least squares, in degrees a block.
+    pub(super) fn slope(&self, blocks: usize) -> f64 {
+        let from = self.blocks.len().saturating_sub(blocks);
+        let newest = self.blocks.get(from..).unwrap_or_default();
+        let middle = 0.5 * (newest.len() as f64 - 1.0);
+        let (mut xy, mut xx) = (0.0, 0.0);
+        for (i, y) in newest.iter().enumerate() {
+            let x = i as f64 - middle;
+            xy += x * y;
+            xx += x * x;
+        }
+        if xx > 0.0 { xy / xx } else { 0.0 }
+    }
+
+    /// A ramp that set in `age` blocks ago, if there are so many; `shape` is one of unit slope.
+    pub(super) fn ramp(&self, age: usize, shape: &[f64]) -> Option<Ramp> {
+        self.track.ramp(age, shape)
+    }
+
+    /// Whether something jumped in the last `age` blocks (a touched probe) rather than that a ramp set in:
+    /// one step, for good or dying away, describes what is above the foretold better.
+    pub(super) fn jumped(&self, age: usize, shape: &[f64]) -> bool {
+        let from = self.blocks.len().saturating_sub(age);
+        let newest = self.blocks.get(from..).unwrap_or_default();
+        let Some(foretold) = self.track.foretold(newest.len()) else {
+            return false;
+        };
+        let above: Vec<f64> = newest.iter().zip(foretold).map(|(y, f)| y - f).collect();
+        let explained = |h: &[f64]| {
+            let size = dot(h, &above) / dot(h, h).max(1e-12);
+            (size, size * dot(h, &above))
+        };
+        let (_, ramp) = explained(shape.get(1..=above.len()).unwrap_or_default());
+        (0..above.len().saturating_sub(1)).any(|at| {
+            FADES.iter().any(|fade| {
+                let since = |i: usize| {
+                    i.checked_sub(at)
+                        .map_or(0.0, |u| (-(u as f64) / fade).exp())
+                };
+                let step: Vec<f64> = (0..above.len()).map(since).collect();
+                let (size, step) = explained(&step);
+                // Coarse readings climb in steps of their own.
+                step > CLEARER * ramp && size.abs() > COARSE * self.step_degc
+            })
+        })
     }
 
     /// Least standard deviation that rounded readings can have.
-    pub(super) fn floor(&self) -> f64 {
+    fn floor(&self) -> f64 {
         (self.step_degc / 12.0_f64.sqrt()).max(1e-6)
     }
-}
-
-/// Whether the slope really turns: by more than coarse steps could feign, and past level.
-///
-/// A lamp that goes off makes a warm sample cool; a heating curve that merely flattens goes on
-/// rising. And the other way round for a lamp that goes on.
-pub(super) fn turns(window: &[f64], age: usize, lags: f64, kind: Kind, trace: &Trace) -> bool {
-    let bend = window.len() - age;
-    let settled = (bend + lags.ceil() as usize).min(window.len().saturating_sub(3));
-    let before = slope(
-        window
-            .get(bend.saturating_sub(25)..bend)
-            .unwrap_or_default(),
-    );
-    let after = slope(window.get(settled..).unwrap_or_default());
-    let change = kind.sign() * (after - before);
-    let reach = age as f64 * change;
-    kind.sign() * after > -0.2 * change && reach > STEPS * trace.step_degc
-}
-
-/// Whether what is left since the bend is far larger than before it: then something jumped (a
-/// touched probe), and a bend is not what happened.
-pub(super) fn jumps(r: &[f64], age: usize, floor: f64) -> bool {
-    let bend = r.len().saturating_sub(age + 1);
-    let (early, late) = r.split_at(bend.min(r.len()));
-    let rms = |v: &[f64]| (dot(v, v) / v.len().max(1) as f64).sqrt();
-    rms(late) > JUMP * rms(early).max(floor)
-}
-
-/// Slope per block by least squares.
-fn slope(values: &[f64]) -> f64 {
-    let n = values.len() as f64;
-    let middle = 0.5 * (n - 1.0);
-    let (mut xy, mut xx) = (0.0, 0.0);
-    for (i, y) in values.iter().enumerate() {
-        let x = i as f64 - middle;
-        xy += x * y;
-        xx += x * x;
-    }
-    if xx > 0.0 { xy / xx } else { 0.0 }
 }

@@ -1,25 +1,25 @@
-//! Edges while rows arrive: a bend against a parabola in the last minutes, jointly over channels.
+//! Edges while rows arrive: a ramp that sets in, jointly over channels.
 //!
-//! Readings are averaged in blocks of a second (or of the sampling interval, if longer); the last
-//! few hundred blocks of each channel are kept, nothing else, so memory and cost do not grow.
-//! After each block the evidence for a bend of every age is added over all channels (a generalised
-//! likelihood ratio, see [`super::bend`]), in windows of several lengths: a long one judges best,
-//! a short one is there soon after the start or after the last edge. The noise's correlation is
-//! learnt as the rows go by.
+//! Readings are averaged in blocks of a second (or of the sampling interval, if longer); each channel's
+//! filters (see [`super::track`]) hold the newest some forty blocks, nothing else, so memory and cost
+//! do not grow. After each block the evidence for a ramp of every age, twice the logarithm of its
+//! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
+//! against one: a test at some 30, as a CUSUM test has for one false alarm in 1000 h, more while noise and
+//! slope are hardly known, and more as hours without a lamp speak for the sun. The sun sets in over
+//! a minute and changes slopes by a hundredth of a degree a second at most, so then a ramp must be
+//! younger and steeper too. Where hours have shown much evidence without a lamp, more is asked for.
 
-use super::bend::{Bank, YOUNGEST};
-use super::noise::{inflation, median};
-use super::trace::{BRIDGE, Trace, jumps, turns};
+use super::noise::median;
+use super::response::Chain;
+use super::trace::{BRIDGE, Trace};
+use super::track::{AGES, OLDEST, Ramp};
 use super::{Kind, LampOptions};
-
-/// Window lengths in blocks; all that are filled are tried.
-const LENGTHS: [usize; 5] = [40, 60, 90, 140, 240];
 
 /// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
 /// One channel is all there is; two channels agree, and the addition for each further one; one
 /// channel among several is alone with it, which is more often something that touched it.
-const ALARM_ONE: f64 = 40.0;
-const ALARM_JOINT: f64 = 36.0;
+const ALARM_ONE: f64 = 36.0;
+const ALARM_JOINT: f64 = 30.0;
 const ALARM_MORE: f64 = 3.0;
 const ALARM_ALONE: f64 = 60.0;
 
@@ -27,11 +27,51 @@ const ALARM_ALONE: f64 = 60.0;
 const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
-/// Addition for windows of each length: a short one has little to judge the noise by.
-const ALARM_LENGTH: [f64; 5] = [8.0, 5.0, 3.0, 1.5, 0.0];
+/// Fewest blocks since the beginning, since the last edge (a curve that has begun flattens), and how many
+/// an alarm can rest on at most.
+const FEWEST: usize = 25;
+const FEWEST_SINCE: usize = 60;
+const MOST: f64 = 240.0;
 
-/// Addition for a window that is not the longest to be had: it sees less of the slow noise.
-const ALARM_SHORT: f64 = 14.0;
+/// Blocks that must lie before an onset.
+const BEFORE: usize = 25;
+
+/// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
+/// curve flattens, and after hours without one; with the blocks until the first two are gone and the
+/// last is whole.
+const ALARM_EARLY: (f64, f64) = (18.0, 130.0);
+const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
+const ALARM_LONG: f64 = 30.0;
+const LONG_BLOCKS: f64 = 7200.0;
+
+/// Addition for a lamp that goes off without having been seen to go on.
+const ALARM_UNSEEN: f64 = 12.0;
+
+/// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
+/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
+const ALARM_OLD: (f64, f64) = (4.0, 2.0);
+const YOUNG: usize = 20;
+
+/// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
+/// a strong sun behind clouds changes by a hundredth at most. And the least that it must have
+/// moved the temperature, in steps of the readings.
+const LEAST_PER_S: (f64, f64) = (4e-3, 4e-3);
+const STEPS: f64 = 1.5;
+
+/// The slope has turned when it goes on the old way by no more than this share of its change; from so many
+/// blocks on the readings themselves must say so, but for the first of them, which lag.
+const TURN: f64 = 0.2;
+const SHOWN: usize = 17;
+const LAGGING: usize = 9;
+
+/// Evidence that is usual without a lamp, hours over which it is averaged (in blocks), and by how much of
+/// the excess the alarm is raised.
+const USUAL: f64 = 8.0;
+const HOURS: f64 = 2700.0;
+const RAISED: f64 = 12.0;
+
+/// A row this share of an interval before the end of a block is its last.
+const EARLY: f64 = 0.75;
 
 /// Shortest block, in seconds.
 const BLOCK_S: f64 = 1.0;
@@ -71,13 +111,17 @@ pub struct Watcher {
     lags_s: (f64, f64),
     lag_spread_s: f64,
     traces: Vec<Trace>,
-    banks: Vec<Bank>,
+    /// The lagged ramp, by blocks since it began.
+    shape: Vec<f64>,
     /// Arrival spacing of the first rows, until the block width is settled.
     spacings: Vec<f64>,
+    spacing_s: f64,
     last_s: Option<f64>,
     width_s: f64,
     block_end_s: f64,
     lamp: Option<Kind>,
+    /// Evidence of late.
+    usual: f64,
 }
 
 impl Watcher {
@@ -93,12 +137,14 @@ impl Watcher {
                 .hypot(options.probe_lag_u_s(0).unwrap_or(0.0))
                 .hypot(spread(lamp, 1.5)),
             traces: vec![Trace::default(); channels],
-            banks: Vec::new(),
+            shape: Vec::new(),
             spacings: Vec::new(),
+            spacing_s: 0.0,
             last_s: None,
             width_s: 0.0,
             block_end_s: 0.0,
             lamp: None,
+            usual: USUAL,
         }
     }
 
@@ -119,6 +165,10 @@ impl Watcher {
         for (trace, &value) in self.traces.iter_mut().zip(degc) {
             trace.take(value);
         }
+        // A block to which no further row is to come need not wait for the next one.
+        if self.width_s > 0.0 && t_s + EARLY * self.spacing_s >= self.block_end_s {
+            seen = seen.or(self.close_block(t_s));
+        }
         self.last_s = Some(t_s);
         seen
     }
@@ -132,11 +182,13 @@ impl Watcher {
             // The first rows fall into one block that is thrown away.
             return;
         }
-        self.width_s = median(&mut self.spacings).max(BLOCK_S);
+        self.spacing_s = median(&mut self.spacings);
+        self.width_s = self.spacing_s.max(BLOCK_S);
         self.block_end_s = t_s + self.width_s * 0.5;
         self.traces.iter_mut().for_each(Trace::restart);
-        let lags = (self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s);
-        self.banks = LENGTHS.iter().map(|&len| Bank::new(len, lags)).collect();
+        let lags = [self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s];
+        let chain = Chain::new(&lags);
+        self.shape = (0..=OLDEST).map(|u| chain.ramp(u as f64)).collect();
     }
 
     fn close_blocks(&mut self, t_s: f64) -> Option<EdgeSeen> {
@@ -146,118 +198,128 @@ impl Watcher {
             self.block_end_s += passed * self.width_s;
             return None;
         }
-        let mut seen = None;
-        for _ in 0..passed as usize {
-            self.traces.iter_mut().for_each(Trace::close_block);
-            let newest_s = self.block_end_s - 0.5 * self.width_s;
-            self.block_end_s += self.width_s;
-            seen = seen.or_else(|| self.judge(newest_s, t_s));
-        }
-        seen
+        let blocks = 0..passed as usize;
+        blocks.fold(None, |seen, _| seen.or(self.close_block(t_s)))
+    }
+
+    fn close_block(&mut self, t_s: f64) -> Option<EdgeSeen> {
+        let width_s = self.width_s;
+        self.traces.iter_mut().for_each(|t| t.close_block(width_s));
+        let newest_s = self.block_end_s - 0.5 * width_s;
+        self.block_end_s += width_s;
+        self.judge(newest_s, t_s)
     }
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
-        let filled = self.traces.iter().map(|t| t.blocks.len()).max()?;
-        let longest = self.banks.iter().rposition(|b| b.len < filled)?;
-        let bank = self.banks.get(longest)?;
-        self.traces.iter_mut().for_each(|t| t.learn(bank));
-        let best = self
-            .banks
-            .iter()
-            .take(longest + 1)
-            .enumerate()
-            .zip(ALARM_LENGTH)
-            .filter_map(|((i, bank), length)| {
-                let more = if i < longest { ALARM_SHORT } else { length };
-                self.strongest(bank, more)
-            })
-            .max_by(|a, b| a.over.total_cmp(&b.over))?;
-        if best.over < 0.0 {
+        let places = self.traces.iter().map(Trace::places).max()?;
+        let fewest = self.lamp.map_or(FEWEST, |_| FEWEST_SINCE);
+        if places < fewest {
             return None;
         }
-        let seen = self.locate(&best, newest_s, t_s);
-        self.lamp = Some(best.kind);
-        let keep = ((newest_s - seen.high_s) / self.width_s).max(0.0) as usize;
-        for trace in &mut self.traces {
-            let from = trace.blocks.len().saturating_sub(keep);
-            trace.blocks.drain(..from);
-        }
-        Some(seen)
-    }
-
-    /// Kinds of edge that can come next.
-    fn expected(&self) -> &'static [Kind] {
-        match self.lamp {
-            Some(Kind::On) => &[Kind::Off],
-            Some(Kind::Off) => &[Kind::On],
-            None => &[Kind::On, Kind::Off],
-        }
-    }
-
-    /// The most likely bend that windows of one length show, where it passes for an edge.
-    fn strongest(&self, bank: &Bank, more: f64) -> Option<Bend> {
-        let alive: Vec<(&Trace, &[f64])> = self
-            .traces
-            .iter()
-            .filter_map(|t| Some((t, t.newest(bank.len + 1)?)))
-            .collect();
-        let all: Vec<Vec<f64>> = alive
-            .iter()
-            .map(|(trace, window)| bank.evidence(window, trace.phi(), trace.floor()))
-            .collect();
-        let mut best: Option<Bend> = None;
-        for &kind in self.expected() {
-            for i in 0..all.first()?.len() {
-                let of = |e: &Vec<f64>| kind.sign() * e.get(i).copied().unwrap_or(0.0);
-                let over = beyond(all.iter().map(of)) - more;
+        let blocks = places as f64;
+        let (_, until) = self.after();
+        let long = (blocks / LONG_BLOCKS).min(1.0);
+        let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
+        let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
+        let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
+        let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
+        for kind in [Kind::On, Kind::Off] {
+            let tops = by_age.iter().map(|(age, ramps)| (all(ramps, kind), *age));
+            let (top, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
+            usual = usual.max(top);
+            if self.lamp == Some(kind) {
+                continue;
+            }
+            let raised = self.raised(blocks, long, kind, likeliest);
+            for (age, ramps) in &by_age {
+                let over = self.beyond(ramps, *age, kind, least) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
-                    best = Some(Bend {
-                        age: i + YOUNGEST,
-                        kind,
-                        over,
-                        profile: Vec::new(),
-                    });
+                    let age = *age;
+                    best = Some(Bend { age, kind, over });
                 }
             }
         }
-        // What passes is looked at more closely, channel by channel.
-        let mut best = best?;
-        let sound: Vec<f64> = alive
-            .iter()
-            .map(|(trace, window)| self.soundness(bank, trace, window, &best))
-            .collect();
-        let kind = best.kind;
-        let of = |(e, share): (&Vec<f64>, &f64), i: usize| {
-            share * kind.sign() * e.get(i).copied().unwrap_or(0.0)
-        };
-        let each = |i: usize| all.iter().zip(&sound).map(move |c| of(c, i));
-        best.profile = (0..all.first()?.len())
-            .map(|i| each(i).map(|e| e.max(0.0)).sum())
-            .collect();
-        best.over = beyond(each(best.age - YOUNGEST)) - more;
-        (best.over >= 0.0).then_some(best)
-    }
-
-    /// How much of a channel's evidence counts: none where something jumped or the slope does not
-    /// turn, less where the noise is more correlated than was allowed for.
-    fn soundness(&self, bank: &Bank, trace: &Trace, window: &[f64], bend: &Bend) -> f64 {
-        let lags = (self.lags_s.0 + self.lags_s.1) / self.width_s;
-        let r = bank.remainder(window, trace.phi(), bend.age);
-        if jumps(&r, bend.age, trace.floor()) || !turns(window, bend.age, lags, bend.kind, trace) {
-            0.0
-        } else {
-            1.0 / inflation(&r)
+        // What follows on an edge is the lamp's doing.
+        if self.lamp.is_none() || blocks > until {
+            self.usual += (usual.min(MOST) - self.usual) / HOURS;
         }
+        let seen = self.locate(&best?, newest_s, t_s);
+        self.lamp = Some(seen.edge);
+        let width_s = self.width_s;
+        self.traces.iter_mut().for_each(|t| t.moved(width_s));
+        Some(seen)
     }
 
-    /// Estimate and interval from the evidence along the age of the bend.
+    /// What is added soon after the beginning or the last edge, and the blocks until that is gone.
+    fn after(&self) -> (f64, f64) {
+        self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE)
+    }
+
+    /// What is asked for beyond the usual alarm, so many blocks after the beginning or the last edge.
+    fn raised(&self, blocks: f64, long: f64, kind: Kind, likeliest: usize) -> f64 {
+        let (early, until) = self.after();
+        let old = likeliest.saturating_sub(YOUNG) as f64;
+        let unseen = self.lamp.is_none() && kind == Kind::Off;
+        RAISED * (self.usual - USUAL).max(0.0)
+            + early * (1.0 - blocks / until).max(0.0)
+            + ALARM_LONG * long
+            + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+            + if unseen { ALARM_UNSEEN } else { 0.0 }
+    }
+
+    /// What each channel says of a ramp that set in `age` blocks ago.
+    fn ramps(&self, age: usize) -> Vec<Option<Ramp>> {
+        let one = |trace: &Trace| {
+            let ramp = trace.ramp(age, &self.shape)?;
+            // With few places to judge the noise by evidence is worth less.
+            let n = (trace.places() as f64).min(MOST);
+            let evidence = ramp.evidence.signum() * n * (ramp.evidence.abs() / n).ln_1p();
+            Some(Ramp { evidence, ..ramp })
+        };
+        self.traces.iter().map(one).collect()
+    }
+
+    /// How far what counts of the channels' evidence goes beyond what is asked for.
+    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind, least: f64) -> f64 {
+        let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
+            let r = r.as_ref()?;
+            let evidence = kind.sign() * r.evidence;
+            let counts = evidence > AGREES
+                && kind.sign() * r.slope > least
+                && self.sound(trace, r, age, kind);
+            Some(if counts { evidence } else { 0.0 })
+        };
+        beyond(self.traces.iter().zip(ramps).filter_map(sound))
+    }
+
+    /// Whether a channel's evidence counts: not where it hardly moved, where it
+    /// merely flattens, or where something jumped.
+    ///
+    /// A lamp that goes off makes a warm sample cool; a heating curve that flattens goes on rising.
+    /// And the other way round for a lamp that goes on.
+    fn sound(&self, trace: &Trace, ramp: &Ramp, age: usize, kind: Kind) -> bool {
+        let change = kind.sign() * ramp.slope;
+        let after = kind.sign() * ramp.after;
+        let turned = |after: f64| after > -TURN * change;
+        let shown = || kind.sign() * trace.slope(age - LAGGING);
+        let moved = change * self.shape.get(age).copied().unwrap_or_default();
+        turned(after)
+            && !trace.is_unquiet()
+            && (age < SHOWN || turned(shown()))
+            && moved > STEPS * trace.step_degc
+            && !trace.jumped(age, &self.shape)
+    }
+
+    /// Estimate and interval from the evidence along the age of the ramp.
     fn locate(&self, bend: &Bend, newest_s: f64, t_s: f64) -> EdgeSeen {
-        let top = bend.profile.iter().copied().fold(0.0, f64::max);
-        let near = |e: &f64| *e > top - 4.0;
-        let place = |i: Option<usize>| i.map_or(bend.age, |i| i + YOUNGEST) as f64;
-        let best = place(bend.profile.iter().position(|e| *e >= top));
-        let youngest = place(bend.profile.iter().position(near));
-        let oldest = place(bend.profile.iter().rposition(near));
+        let evidence = |age: usize| all(&self.ramps(age), bend.kind);
+        let profile: Vec<(f64, f64)> = (1..=OLDEST).map(|a| (a as f64, evidence(a))).collect();
+        let top = profile.iter().map(|p| p.1).fold(0.0, f64::max);
+        let near = |p: &&(f64, f64)| p.1 > top - 4.0;
+        let place = |p: Option<&(f64, f64)>| p.map_or(bend.age as f64, |p| p.0);
+        let best = place(profile.iter().find(|p| p.1 >= top));
+        let youngest = place(profile.iter().find(near));
+        let oldest = place(profile.iter().rfind(near));
         let lag = 2.0 * self.lag_spread_s;
         let at_s = newest_s - best * self.width_s;
         let low = (oldest + 1.0 - best) * self.width_s;
@@ -270,6 +332,12 @@ impl Watcher {
             noticed_s: t_s,
         }
     }
+}
+
+/// The channels' evidence for a ramp, without those that speak against it.
+fn all(ramps: &[Option<Ramp>], kind: Kind) -> f64 {
+    let each = ramps.iter().flatten();
+    each.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
 }
 
 /// How far the channels' evidence together goes beyond what is asked for.
@@ -291,13 +359,11 @@ fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
     sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
 }
 
-/// A bend that passes for an edge.
+/// A ramp that passes for an edge.
 #[derive(Debug)]
 struct Bend {
     age: usize,
     kind: Kind,
     /// Evidence beyond what is asked for.
     over: f64,
-    /// Evidence by age, from the youngest on.
-    profile: Vec<f64>,
 }

@@ -15,6 +15,8 @@
 )]
 
 pub mod newton;
+pub mod sun;
+pub mod virtual_bench;
 
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};

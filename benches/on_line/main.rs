@@ -1,0 +1,209 @@
+//! How soon the lamp's edges are noticed while rows arrive: `cargo bench --bench on_line [-- RUNS]`.
+//!
+//! Beside the watcher runs the best there can be: a CUSUM test that is told everything but the
+//! instant (every sample's curve as it would go on without the edge, the exact shape and size of
+//! what the edge adds, the noise and its correlation). Page (1954) and Lorden (1971): no test with
+//! the same rate of false alarms has a smaller worst-case delay. All data are invented.
+
+#![expect(
+    clippy::print_stdout,
+    clippy::indexing_slicing,
+    clippy::unwrap_used,
+    reason = "a study prints its table, and stops where its own data are wrong"
+)]
+
+#[path = "../../tests/bench_model/mod.rs"]
+mod bench_model;
+mod cusum;
+mod family;
+
+use std::time::Instant;
+
+use bench_model::sun::sunlit;
+use bench_model::{Bench, Record, rng, run};
+use duskmark::lamp::{Kind, LampOptions, Watcher};
+use family::Family;
+
+/// Longest delay after which an edge still counts as noticed, in seconds.
+const PATIENCE_S: f64 = 120.0;
+
+fn main() {
+    let runs = std::env::args()
+        .skip(1)
+        .find_map(|a| a.parse().ok())
+        .unwrap_or(200);
+    if std::env::args().any(|a| a == "false") {
+        return nothing_happens(runs);
+    }
+    if std::env::args().any(|a| a == "days") {
+        return days(runs);
+    }
+    let threshold = cusum::threshold();
+    println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
+    println!(
+        "family                on: ours  CUSUM    off: ours  CUSUM   ratio of means  missed  false"
+    );
+    for family in Family::ALL {
+        compare(&family, runs, threshold);
+    }
+    if std::env::args().any(|a| a == "lessons") {
+        return;
+    }
+    nothing_happens(runs);
+    days(runs);
+}
+
+/// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
+fn base() -> u64 {
+    std::env::args()
+        .find_map(|a| a.strip_prefix("from=")?.parse().ok())
+        .unwrap_or(0)
+}
+
+fn verbose() -> bool {
+    std::env::var("EACH").is_ok()
+}
+
+/// Edges that the watcher reports in a record.
+fn watched(record: &Record) -> Vec<duskmark::lamp::EdgeSeen> {
+    let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    let rows = record.t_s.iter().enumerate();
+    rows.filter_map(|(i, &t)| {
+        let row: Vec<f64> = record.channels.iter().map(|c| c[i]).collect();
+        watcher.push(t, &row)
+    })
+    .collect()
+}
+
+#[derive(Default)]
+struct Tally {
+    ours: Vec<f64>,
+    best: Vec<f64>,
+    missed: usize,
+}
+
+fn compare(family: &Family, runs: u64, threshold: f64) {
+    let name = family.name;
+    let mut tallies = [Tally::default(), Tally::default()];
+    let mut false_edges = 0;
+    for seed in 0..runs {
+        let record = family.lesson(base() + seed);
+        let seen = watched(&record);
+        let mut hits = [None, None];
+        for edge in &seen {
+            let (slot, truth) = match edge.edge {
+                Kind::On => (0, record.on_s),
+                Kind::Off => (1, record.off_s),
+            };
+            let delay = edge.noticed_s - truth;
+            if (0.0..PATIENCE_S).contains(&delay) && hits[slot].is_none() {
+                hits[slot] = Some(delay);
+            } else {
+                false_edges += 1;
+                if verbose() {
+                    println!("{seed} false {edge:?}");
+                }
+            }
+        }
+        for (slot, tally) in tallies.iter_mut().enumerate() {
+            let best = cusum::delay_s(&family.best(base() + seed, slot), threshold);
+            if let Some(delay) = hits[slot] {
+                tally.ours.push(delay);
+                tally.best.push(best);
+            } else {
+                tally.missed += 1;
+            }
+            if verbose() {
+                println!("{seed} {slot} ours {:?} best {best:.1}", hits[slot]);
+            }
+        }
+    }
+    let [on, off] = &mut tallies;
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
+    let ratio = (mean(&on.ours) + mean(&off.ours)) / (mean(&on.best) + mean(&off.best));
+    println!(
+        "{name:20} {:6.1} ({:5.1}) {:5.1}  {:6.1} ({:5.1}) {:5.1}   {ratio:6.2}   {} + {} of {runs}   {false_edges}",
+        part(&mut on.ours, 0.5),
+        part(&mut on.ours, 0.95),
+        part(&mut on.best, 0.5),
+        part(&mut off.ours, 0.5),
+        part(&mut off.ours, 0.95),
+        part(&mut off.best, 0.5),
+        on.missed,
+        off.missed
+    );
+}
+
+fn part(v: &mut [f64], share: f64) -> f64 {
+    v.sort_by(f64::total_cmp);
+    v.get((v.len() as f64 * share) as usize)
+        .copied()
+        .unwrap_or(f64::NAN)
+}
+
+/// False edges where the lamp stays as it is.
+fn nothing_happens(runs: u64) {
+    for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
+        let (mut hours, mut alarms, mut spent) = (0.0, 0, 0.0);
+        for seed in 0..runs {
+            let mut draw = rng(base() + 1000 + seed);
+            let bench = Bench {
+                every_s: 1.0,
+                power: 0.0,
+                settle_s: 18_000.0,
+                heat_s: 100.0,
+                cool_s: 100.0,
+                air_drift_degc: 3.0,
+                touch,
+                ..Bench::lesson(&mut draw)
+            };
+            let record = run(&bench, &mut draw);
+            hours += record.t_s.last().unwrap() / 3600.0;
+            let begin = Instant::now();
+            let seen = watched(&record);
+            spent += begin.elapsed().as_secs_f64();
+            alarms += seen.len();
+            if verbose() {
+                for edge in seen {
+                    println!(
+                        "{seed} {edge:?} noise {:.3} corr {:.2} step {}",
+                        bench.noise_degc, bench.correlation, bench.step_degc
+                    );
+                }
+            }
+        }
+        println!(
+            "on-line, {name}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
+            1e6 * spent / (hours * 3600.0)
+        );
+    }
+}
+
+/// False edges by a window: days without a lamp, clear or with clouds that come and go.
+fn days(runs: u64) {
+    for (name, cloudy) in [("clear days", 0.0), ("days with clouds", 1.0)] {
+        let (mut hours, mut alarms) = (0.0, 0);
+        for seed in 0..runs.div_ceil(4) {
+            let mut draw = rng(base() + 5000 + seed);
+            let bench = Bench {
+                every_s: 1.0,
+                power: 0.0,
+                settle_s: 86_200.0,
+                heat_s: 100.0,
+                cool_s: 100.0,
+                touch: false,
+                ..Bench::lesson(&mut draw)
+            };
+            let record = sunlit(&bench, cloudy, &mut draw);
+            hours += record.t_s.last().unwrap() / 3600.0;
+            let seen = watched(&record);
+            alarms += seen.len();
+            if verbose() {
+                for edge in seen {
+                    println!("{seed} {edge:?} {}", bench.noise_degc);
+                }
+            }
+        }
+        println!("on-line, {name}: {alarms} false edges in {hours:.0} h");
+    }
+}

@@ -1,0 +1,103 @@
+//! Edges noticed while rows arrive, from the outside of the library (all data invented).
+//!
+//! `cargo bench --bench on_line` prints the numbers themselves.
+
+#[path = "bench_model/mod.rs"]
+mod bench_model;
+
+use bench_model::sun::sunlit;
+use bench_model::virtual_bench::{NOISE_DEGC, virtual_lesson};
+use bench_model::{Bench, Record, rng};
+use duskmark::lamp::{EdgeSeen, Kind, LampOptions, Watcher};
+
+fn watched(record: &Record) -> Vec<EdgeSeen> {
+    let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    let row = |i: usize| -> Vec<f64> { record.channels.iter().map(|c| c[i]).collect() };
+    let rows = record.t_s.iter().enumerate();
+    rows.filter_map(|(i, &t)| watcher.push(t, &row(i)))
+        .collect()
+}
+
+#[test]
+fn the_sun_and_its_clouds_are_no_lamp() {
+    for (seed, cloudy) in [(7001, 0.0), (7002, 1.0), (7003, 1.0)] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            power: 0.0,
+            settle_s: 60_000.0,
+            touch: false,
+            gap: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, cloudy, &mut draw);
+        let seen = watched(&record);
+        assert!(seen.is_empty(), "{seed}: {seen:?}");
+    }
+}
+
+#[test]
+fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
+    let mut soon = 0;
+    for seed in 7100..7104 {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            settle_s: 40_000.0,
+            touch: false,
+            gap: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, 1.0, &mut draw);
+        let near = |e: &EdgeSeen| (0.0..60.0).contains(&(e.noticed_s - record.on_s));
+        soon += usize::from(watched(&record).iter().any(near));
+    }
+    assert!(soon >= 2, "{soon} of 4");
+}
+
+/// The record as a slower board reads it, or one with fewer probes.
+fn thinned(record: &Record, every: usize, channels: usize) -> Record {
+    let each = |values: &Vec<f64>| values.iter().step_by(every).copied().collect();
+    Record {
+        t_s: each(&record.t_s),
+        channels: record.channels.iter().take(channels).map(each).collect(),
+        ..record.clone()
+    }
+}
+
+#[test]
+fn both_edges_of_the_virtual_benches_are_noticed_after_any_settling() {
+    for seed in 0..24 {
+        let settle_s = [30.0, 45.0, 60.0, 90.0, 120.0, 240.0][seed as usize % 6];
+        let whole = virtual_lesson(seed, settle_s, 2, NOISE_DEGC);
+        for (every, channels) in [(1, 2), (4, 2), (4, 1)] {
+            let record = thinned(&whole, every, channels);
+            let told = format!("{seed} after {settle_s} s, {channels} channels, every {every}");
+            let seen = watched(&record);
+            let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
+            assert_eq!(kinds, [Kind::On, Kind::Off], "{told}: {seen:?}");
+            for (edge, truth) in seen.iter().zip([record.on_s, record.off_s]) {
+                let delay = edge.noticed_s - truth;
+                assert!((0.0..25.0).contains(&delay), "{told}: {delay}");
+            }
+        }
+    }
+}
+
+/// Coarse readings of a quiet channel stand still until the lamp is on.
+#[test]
+fn readings_that_have_never_changed_are_not_deaf() {
+    let truth = |t_s: f64| 21.43 + 0.03 * (t_s - 90.0).max(0.0);
+    let tenths = |t_s: f64| (truth(t_s) * 10.0).round() / 10.0;
+    let t_s: Vec<f64> = (0..150).map(f64::from).collect();
+    let channel: Vec<f64> = t_s.iter().map(|t| tenths(*t)).collect();
+    let record = Record {
+        channels: vec![channel.clone(), channel],
+        t_s,
+        ..Record::default()
+    };
+    let seen = watched(&record);
+    assert_eq!(seen.len(), 1, "{seen:?}");
+    assert_eq!(seen[0].edge, Kind::On);
+    assert!(seen[0].noticed_s < 110.0, "{seen:?}");
+}
