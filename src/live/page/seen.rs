@@ -296,6 +296,13 @@ impl Seen {
         self.stage
     }
 
+    /// What comes without waiting any longer, if anything can be waited for.
+    pub(super) fn next_step(&self) -> Option<&'static str> {
+        let heatings = self.edges.iter().filter(|edge| edge.kind == EdgeKind::On);
+        let cycle = u32::try_from(heatings.count()).unwrap_or(u32::MAX);
+        self.stage.next_step(&self.setup.plan, cycle)
+    }
+
     /// The table: final if the run is finished.
     pub(super) fn table(&self) -> Vec<MarkSeen> {
         if self.results.is_some() {
