@@ -1,5 +1,5 @@
-//! Report and sheet in the programs that people use: checked by HTML Tidy, laid out and printed by
-//! Chromium, read back by Poppler. Every check is tried on something that must fail it.
+//! Report and sheet in the programs that people use: checked by HTML Tidy and html-validate, laid out and
+//! printed by Chromium, read back by Poppler. Every check is tried on something that must fail it.
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
@@ -11,6 +11,7 @@ mod support;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use support::browser::invalid;
 use support::pages::{demo_run, hand_made};
 use support::program::run;
 
@@ -114,7 +115,7 @@ fn overhang(work: &Path, page: &Path, width: u32) -> i64 {
     said[0].parse().unwrap()
 }
 
-/// What HTML Tidy has against a page. It does not know that SVG 2 has `font-family` on `<svg>`
+/// What html-validate and HTML Tidy have against a page. Tidy does not know that SVG 2 has `font-family` on `<svg>`
 /// (SVG 2, 6.6: a presentation attribute), which is left out of account.
 fn complaints(page: &Path) -> Vec<String> {
     let said = output(
@@ -122,7 +123,8 @@ fn complaints(page: &Path) -> Vec<String> {
         &["-quiet", "-errors", "-utf8", page.to_str().unwrap()],
     );
     let known = |line: &&str| !line.contains("<svg> proprietary attribute \"font-family\"");
-    said.lines().filter(known).map(str::to_owned).collect()
+    let tidy = said.lines().filter(known).map(str::to_owned);
+    tidy.chain(invalid(&[page])).collect()
 }
 
 /// One page, made by the program in a folder of its own.
@@ -300,6 +302,8 @@ fn each_check_sees_what_it_looks_for() {
         "<p><b>never closed</p><blink>no such thing</blink>",
     );
     assert!(complaints(&unclean).len() >= 2);
+    let rule = |said: &String| said.contains("close-order") || said.contains("deprecated");
+    assert!(complaints(&unclean).iter().any(rule), "of html-validate");
 }
 
 #[test]

@@ -80,6 +80,8 @@ impl Cell {
             _ => escaped(&self.text),
         };
         match self.kind {
+            // The corner above the rows' headings: a heading without words would be read out as one.
+            Kind::Heading if text.is_empty() => format!("<td class=\"corner\"{span}></td>"),
             Kind::Heading if self.span > 1 => format!("<th scope=\"colgroup\"{span}>{text}</th>"),
             Kind::Heading => format!("<th scope=\"{scope}\">{text}</th>"),
             Kind::Text => format!("<td{span}>{text}</td>"),
@@ -108,10 +110,15 @@ fn breakable(text: &str) -> String {
 
 impl Table {
     pub(super) fn markup(&self) -> String {
-        let mut out = String::from("<div class=\"wide\">\n<table>\n");
-        if !self.caption.is_empty() {
-            out += &format!("<caption>{}</caption>\n", escaped(&self.caption));
-        }
+        let caption = escaped(&self.caption);
+        // What scrolls can be reached by keyboard, and says what it is.
+        let mut out = match caption.as_str() {
+            "" => String::from("<div class=\"wide\">\n<table>\n"),
+            caption => format!(
+                "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n<table>\n\
+                 <caption><span>{caption}</span></caption>\n"
+            ),
+        };
         let rows = |rows: &[Vec<Cell>], scope: &str| -> String {
             let row = |cells: &Vec<Cell>| -> String {
                 let cells: Vec<String> = cells.iter().map(|c| c.markup(scope)).collect();
