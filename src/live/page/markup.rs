@@ -98,7 +98,7 @@ fn bench(card: &Now) -> Markup {
                         dt { bdi { (sample.name) } }
                         dd {
                             @if card.state != State::Finished {
-                                span.number { (number(sample)) } " " span.unit { "°C" } " "
+                                span.number { (number(sample)) } "\u{a0}" span.unit { "°C" } " "
                             }
                             span.trend { (sample.trend) }
                         }

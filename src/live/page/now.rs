@@ -172,7 +172,7 @@ fn samples(seen: &Seen) -> Vec<SampleNow> {
         let degc = row.and_then(|row| row.cells.get(channel));
         let trend = seen
             .trend(channel)
-            .map(|t| format!("{:+.2} °C/min", t + 0.0));
+            .map(|t| format!("{:+.2} °C/min", t + 0.0).replace('-', "−"));
         SampleNow {
             name: name.clone(),
             degc: degc.cloned().unwrap_or_default(),
