@@ -11,7 +11,7 @@ mod support;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use support::browser::invalid;
+use support::browser::{invalid, node};
 use support::pages::{demo_run, hand_made};
 use support::program::run;
 
@@ -194,6 +194,35 @@ fn the_usual_pages_are_clean_fit_a_phone_and_have_their_number_of_sheets() {
             );
         }
     }
+}
+
+#[test]
+fn nobody_is_shut_out_of_a_page_and_captions_stay_while_tables_scroll() {
+    let work = tempfile::tempdir().unwrap();
+    let bench = demo_run(work.path());
+    let bench = bench.to_str().unwrap();
+    let pages = [
+        made(work.path(), "report", &["report", "--lang", "en", bench]),
+        made(work.path(), "key", &["sheet", "--lang", "de", bench]),
+        made(
+            work.path(),
+            "class",
+            &["class", "--lang", "fr", bench, bench, bench],
+        ),
+        made(work.path(), "blank", &["sheet", "--samples", "slate,moss"]),
+    ];
+    let words: Vec<&str> = pages.iter().map(|page| page.to_str().unwrap()).collect();
+    let output = node("pages.cjs", &words).output().unwrap();
+    let told: Vec<serde_json::Value> = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(told.len(), pages.len());
+    for page in &told {
+        assert!(page["axe"]["passes"].as_u64() > Some(10), "{page}");
+        assert_eq!(page["axe"]["violations"], serde_json::json!([]), "{page}");
+        assert_eq!(page["sideways"], serde_json::json!([0, 0, 0]), "{page}");
+        assert_eq!(page["lost"], serde_json::json!([]), "{page}");
+    }
+    // The last look is a phone's, where the report's tables do scroll.
+    assert!(told[0]["scrolls"].as_u64() > Some(0), "{}", told[0]);
 }
 
 #[test]

@@ -7,6 +7,8 @@ use super::markup::escaped;
 pub struct Table {
     /// What the table shows; none if empty.
     pub caption: String,
+    /// What it is called where it has no caption, for those who hear the page; none if empty.
+    pub name: String,
     /// Rows of the head.
     pub head: Vec<Vec<Cell>>,
     /// All other rows; a [`Cell::heading`] in them is the heading of its row.
@@ -111,14 +113,21 @@ fn breakable(text: &str) -> String {
 impl Table {
     pub(super) fn markup(&self) -> String {
         let caption = escaped(&self.caption);
+        let name = if caption.is_empty() {
+            escaped(&self.name)
+        } else {
+            caption.clone()
+        };
         // What scrolls can be reached by keyboard, and says what it is.
-        let mut out = match caption.as_str() {
+        let mut out = match name.as_str() {
             "" => String::from("<div class=\"wide\">\n<table>\n"),
-            caption => format!(
-                "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{caption}\">\n<table>\n\
-                 <caption><span>{caption}</span></caption>\n"
+            name => format!(
+                "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{name}\">\n<table>\n"
             ),
         };
+        if !caption.is_empty() {
+            out += &format!("<caption><span>{caption}</span></caption>\n");
+        }
         let rows = |rows: &[Vec<Cell>], scope: &str| -> String {
             let row = |cells: &Vec<Cell>| -> String {
                 let cells: Vec<String> = cells.iter().map(|c| c.markup(scope)).collect();
