@@ -267,8 +267,9 @@ fn together(class: &Class) -> String {
         let title = format!("{what}, {} over {}", ratio.upper, ratio.lower);
         let Some(pooled) = ratio.ratio.pooled else {
             let n = ratio.ratio.n;
+            let benches = if n == 1 { "bench" } else { "benches" };
             out.push_str(&wrapped(&printable(&format!(
-                "Ratio of the {title}: {n} benches, not pooled."
+                "Ratio of the {title}: {n} {benches}, not pooled."
             ))));
             continue;
         };
