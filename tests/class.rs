@@ -5,6 +5,8 @@
     reason = "a test's helpers may panic as its tests may"
 )]
 
+#[path = "class/kept.rs"]
+mod kept;
 #[path = "class/odd.rs"]
 mod odd;
 mod support;

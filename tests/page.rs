@@ -9,27 +9,13 @@
 mod support;
 
 use std::net::TcpStream;
-use std::path::Path;
 use std::time::{Duration, Instant};
 
-use support::bench::{Port, hello, sample};
+use support::bench::{Port, sample};
 use support::csv::Table;
 use support::http::{Events, get, post};
 use support::program::{Running, duskmark, only_run, run, wait_until};
-
-/// A page of the runs in `folder`; gives its address.
-fn page(folder: &Path, words: &[&str]) -> (Running, String) {
-    let words = [&["page", "runs", "--port", "0"], words].concat();
-    let mut page = Running::start(duskmark(folder, &words));
-    let line = page.wait_for("The page on this computer: ");
-    let address = line.split("http://").nth(1).unwrap().trim_end_matches('/');
-    (page, address.to_owned())
-}
-
-/// The last part of a run's folder, which is its address.
-fn id(run: &Path) -> String {
-    run.file_name().unwrap().to_str().unwrap().to_owned()
-}
+use support::watched::{id, log_two, page, there};
 
 #[test]
 fn a_finished_run_is_shown_with_the_digits_of_its_files() {
@@ -86,20 +72,7 @@ fn a_finished_run_is_shown_with_the_digits_of_its_files() {
 fn a_run_is_followed_while_it_goes_on() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--samples",
-        "slate,moss",
-        "--view",
-        "plain",
-        "--for",
-        "1h",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    port.say(&hello());
-    let run = log.wait_for_run(folder.path());
+    let (log, run) = log_two(folder.path(), &mut port, &["--for", "1h"]);
     let (_page, address) = page(folder.path(), &[]);
     let path = format!("/run/{}/live", id(&run));
     let mut events = Events::open(&address, &path);
@@ -168,13 +141,7 @@ fn the_room_gives_a_code_first() {
     let folder = tempfile::tempdir().unwrap();
     run(folder.path(), &["demo", "--quiet", "--run-only"]).done();
     let (mut page, here) = page(folder.path(), &["--share"]);
-    let there = page.wait_for("In this room:");
-    let there = there
-        .split("http://")
-        .nth(1)
-        .unwrap()
-        .trim_end_matches('/')
-        .to_owned();
+    let there = there(&mut page);
     let code = page
         .wait_for("the code to look:")
         .split_whitespace()

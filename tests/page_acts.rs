@@ -14,19 +14,14 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use serde_json::{Value, json};
-use support::bench::{Port, hello, sample};
+use support::bench::{Port, sample};
 use support::http::{Answer, Events, get, post};
-use support::program::{Running, duskmark, only_run, run, wait_until};
-
-/// The address in a line that ends in one.
-fn address(line: &str) -> String {
-    let address = line.split("http://").nth(1).unwrap();
-    address.trim_end_matches('/').to_owned()
-}
+use support::program::{Running, only_run, run, wait_until};
+use support::watched::{here, id, log_two, page, there};
 
 /// Does something on the page of `run`, as the page's own script does.
 fn send(address: &str, run: &Path, to: &str, cookie: &str, what: &Value) -> Answer {
-    let id = run.file_name().unwrap().to_str().unwrap();
+    let id = id(run);
     let origin = format!("http://{address}");
     let headers = [
         ("Origin", origin.as_str()),
@@ -78,17 +73,16 @@ struct Logged {
 
 impl Logged {
     fn start() -> Self {
+        Self::with_plan("--heat 1h --settle off --prediction 2=slate")
+    }
+
+    fn with_plan(plan: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let mut port = Port::open();
-        let plan = "--samples slate,moss --heat 1h --settle off --prediction 2=slate";
-        let page = "--view plain --share --page-port 0";
-        let mut words = vec!["log", "--board", port.name()];
-        words.extend(plan.split(' ').chain(page.split(' ')));
-        let mut log = Running::start(duskmark(folder.path(), &words));
-        let here = address(&log.wait_for("The page on this computer: "));
-        let there = address(&log.wait_for("In this room:"));
-        port.say(&hello());
-        let run = log.wait_for_run(folder.path());
+        let words: Vec<&str> = plan.split(' ').collect();
+        let words = [&words, &["--share", "--page-port", "0"][..]].concat();
+        let (mut log, run) = log_two(folder.path(), &mut port, &words);
+        let (here, there) = (here(&mut log), there(&mut log));
         let lines: Vec<String> = (0..5).map(|seq| sample(seq, "23.40,21.10")).collect();
         port.play(&lines);
         let logged = Self {
@@ -100,8 +94,7 @@ impl Logged {
             _port: port,
         };
         // The page looks for new runs once a second.
-        let id = logged.run.file_name().unwrap().to_str().unwrap();
-        let path = format!("/run/{id}");
+        let path = format!("/run/{}", id(&logged.run));
         wait_until("the run's page", || {
             get(&logged.here, &path, &[]).code == 200
         });
@@ -112,8 +105,7 @@ impl Logged {
 
     /// Follows the run's messages until one is as it should be.
     fn wait_until(&self, is_it: impl Fn(&Value) -> bool) -> Value {
-        let id = self.run.file_name().unwrap().to_str().unwrap();
-        let mut events = Events::open(&self.here, &format!("/run/{id}/live"));
+        let mut events = Events::open(&self.here, &format!("/run/{}/live", id(&self.run)));
         loop {
             let told = events.next("now");
             if is_it(&told) {
@@ -190,6 +182,36 @@ fn the_teacher_s_acts_are_records_of_the_run() {
 }
 
 #[test]
+fn a_plan_without_times_goes_on_from_the_page() {
+    let mut logged = Logged::with_plan("--heat key --cool key --settle off");
+    let go_on = json!({"do": "go-on"});
+    let kept = (200, "Kept.".to_owned());
+    let next = |told: &Value| told["next_step"].as_str().unwrap().to_owned();
+    // The lamp is asked for: that is no step to go on from, but one to be done.
+    assert_eq!(next(&logged.wait_until(|_| true)), "");
+    logged.send("act", &json!({"do": "lamp"}));
+    let told = logged.wait_until(|told| told["cue"] == "The lamp is on.");
+    assert_eq!(next(&told), "lamp OFF");
+    assert_eq!(logged.send("act", &go_on), kept);
+    logged.wait_until(|told| told["cue"] == "Switch the lamp OFF now.");
+    logged.send("act", &json!({"do": "lamp"}));
+    let told = logged.wait_until(|told| told["lamp"] == "ON");
+    assert_eq!(next(&told), "end");
+    assert_eq!(logged.send("act", &go_on), kept);
+    logged.wait_until(|told| told["state"] == "finished");
+    logged.end();
+    logged.has_in_order(&[" hand lamp-on\n", " hand go-on\n", " hand lamp-off\n"]);
+    assert_eq!(logged.journal().matches(" hand go-on\n").count(), 2);
+    // Where a step has its time there is nothing to go on to, and that is said.
+    let timed = Logged::start();
+    timed.send("act", &json!({"do": "lamp"}));
+    let told = timed.wait_until(|told| told["lamp"] == "OFF");
+    assert_eq!(next(&told), "");
+    let words = "Nothing to go on to: this step has its time.";
+    assert_eq!(timed.send("act", &go_on), (409, words.into()));
+}
+
+#[test]
 fn groups_predict_until_the_lamp_goes_on_as_if_they_had_with_the_plan() {
     let mut logged = Logged::start();
     for (group, sample, code) in [
@@ -241,8 +263,7 @@ fn groups_predict_until_the_lamp_goes_on_as_if_they_had_with_the_plan() {
 #[test]
 fn who_looks_may_predict_and_no_more_and_no_other_page_may_do_anything() {
     let mut logged = Logged::start();
-    let id = logged.run.file_name().unwrap().to_str().unwrap();
-    let path = format!("/run/{id}/act");
+    let path = format!("/run/{}/act", id(&logged.run));
     let mark = r#"{"do":"mark"}"#;
     let other = [
         ("Origin", "http://example.org"),
@@ -289,22 +310,8 @@ fn who_looks_may_predict_and_no_more_and_no_other_page_may_do_anything() {
 fn a_page_of_another_process_can_only_look() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--samples",
-        "slate,moss",
-        "--heat",
-        "1h",
-        "--view",
-        "plain",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    port.say(&hello());
-    let kept = log.wait_for_run(folder.path());
-    let mut page = Running::start(duskmark(folder.path(), &["page", "--port", "0"]));
-    let here = address(&page.wait_for("The page on this computer: "));
+    let (_log, kept) = log_two(folder.path(), &mut port, &["--heat", "1h"]);
+    let (_page, here) = page(folder.path(), &[]);
     for (to, what) in [
         ("act", json!({"do": "end"})),
         ("predict", json!({"group": 1, "sample": 0})),

@@ -10,33 +10,18 @@ mod support;
 
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::TcpListener;
-use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
 use std::time::Duration;
 
 use serde_json::Value;
-use support::bench::{Port, hello, sample};
+use support::bench::{Port, sample};
+use support::browser::{invalid, node};
 use support::csv::Table;
-use support::program::{Running, duskmark};
-
-/// Node, with what `tests/run` installed for it.
-fn node(script: &str, words: &[&str]) -> Command {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut command = Command::new("node");
-    command
-        .arg(root.join("tests/browser").join(script))
-        .args(words);
-    if std::env::var_os("NODE_PATH").is_none() {
-        command.env("NODE_PATH", root.join("target/browser/node_modules"));
-    }
-    command.stdout(Stdio::piped());
-    command
-}
-
-fn address(line: &str) -> String {
-    let address = line.split("http://").nth(1).unwrap();
-    address.trim_end_matches('/').to_owned()
-}
+use support::http::get;
+use support::pages::demo_run;
+use support::program::{Running, duskmark, wait_until};
+use support::watched::{here, id, log_two};
 
 fn texts(value: &Value) -> Vec<String> {
     let list = value.as_array().unwrap();
@@ -65,7 +50,7 @@ fn a_run_is_watched_from_its_start_to_its_end() {
         "0",
     ];
     let mut log = Running::start(duskmark(folder.path(), &words));
-    let here = address(&log.wait_for("The page on this computer: "));
+    let here = here(&mut log);
     let kept = log.wait_for_run(folder.path());
     // PAGE_PICTURES names a folder for pictures to look at.
     let pictures = std::env::var("PAGE_PICTURES").unwrap_or_default();
@@ -144,6 +129,53 @@ fn a_run_is_watched_from_its_start_to_its_end() {
     assert!(journal.contains(" note typed on the page\n") && journal.contains(" predict 1="));
 }
 
+/// Each page as the server sends it: of a run that waits for its lamp, as the teacher has it, and after
+/// it; the wall with the code; and where a code is given.
+#[test]
+fn the_pages_are_valid_html() {
+    let folder = tempfile::tempdir().unwrap();
+    let finished = demo_run(folder.path());
+    let mut port = Port::open();
+    let words = [
+        "--heat",
+        "1h",
+        "--settle",
+        "off",
+        "--marks",
+        "1m",
+        "--share",
+        "--page-port",
+        "0",
+    ];
+    let (mut log, run) = log_two(folder.path(), &mut port, &words);
+    let here = here(&mut log);
+    let lines: Vec<String> = (0..5).map(|seq| sample(seq, "23.40,21.10")).collect();
+    port.play(&lines);
+    wait_until("the run's page", || {
+        let shown = get(&here, &format!("/run/{}", id(&run)), &[]).body;
+        shown.contains("Switch the lamp ON now") && shown.contains("For the teacher")
+    });
+    let mut files = Vec::new();
+    for (name, path) in [
+        ("wall", "/".to_owned()),
+        ("join", "/join".to_owned()),
+        ("run", format!("/run/{}", id(&run))),
+        ("finished", format!("/run/{}", id(&finished))),
+    ] {
+        let answer = get(&here, &path, &[]);
+        assert_eq!(answer.code, 200, "{path}");
+        let file = folder.path().join(format!("{name}.html"));
+        std::fs::write(&file, answer.body).unwrap();
+        files.push(file);
+    }
+    let pages: Vec<&Path> = files.iter().map(PathBuf::as_path).collect();
+    assert_eq!(invalid(&pages), Vec::<String>::new());
+    // The check can fail.
+    let html = std::fs::read_to_string(&files[0]).unwrap();
+    std::fs::write(&files[0], html.replace("<main", "<p><div></p><main")).unwrap();
+    assert!(!invalid(&pages).is_empty());
+}
+
 /// The browser, and what it says next.
 struct Viewer(Child, BufReader<std::process::ChildStdout>);
 
@@ -166,21 +198,7 @@ impl Drop for Viewer {
 fn a_server_that_comes_back_is_found_again_with_all_that_came_meanwhile() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--samples",
-        "slate,moss",
-        "--marks",
-        "1s",
-        "--view",
-        "plain",
-    ];
-    let mut log = Running::start(duskmark(folder.path(), &words));
-    port.say(&hello());
-    let kept = log.wait_for_run(folder.path());
-    let id = kept.file_name().unwrap().to_str().unwrap();
+    let (_log, kept) = log_two(folder.path(), &mut port, &["--marks", "1s"]);
     // A board that goes on whatever the page does, until the test is over.
     let mut board = port.twin();
     std::thread::spawn(move || {
@@ -204,7 +222,7 @@ fn a_server_that_comes_back_is_found_again_with_all_that_came_meanwhile() {
         page
     };
     let first = page();
-    let mut child = node("return.cjs", &[&format!("127.0.0.1:{free}"), id])
+    let mut child = node("return.cjs", &[&format!("127.0.0.1:{free}"), &id(&kept)])
         .spawn()
         .unwrap();
     let out = BufReader::new(child.stdout.take().unwrap());

@@ -1,5 +1,5 @@
-//! Report and sheet in the programs that people use: checked by HTML Tidy, laid out and printed by
-//! Chromium, read back by Poppler. Every check is tried on something that must fail it.
+//! Report and sheet in the programs that people use: checked by HTML Tidy and html-validate, laid out and
+//! printed by Chromium, read back by Poppler. Every check is tried on something that must fail it.
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
@@ -11,6 +11,7 @@ mod support;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use support::browser::{invalid, node};
 use support::pages::{demo_run, hand_made};
 use support::program::run;
 
@@ -114,7 +115,7 @@ fn overhang(work: &Path, page: &Path, width: u32) -> i64 {
     said[0].parse().unwrap()
 }
 
-/// What HTML Tidy has against a page. It does not know that SVG 2 has `font-family` on `<svg>`
+/// What html-validate and HTML Tidy have against a page. Tidy does not know that SVG 2 has `font-family` on `<svg>`
 /// (SVG 2, 6.6: a presentation attribute), which is left out of account.
 fn complaints(page: &Path) -> Vec<String> {
     let said = output(
@@ -122,7 +123,8 @@ fn complaints(page: &Path) -> Vec<String> {
         &["-quiet", "-errors", "-utf8", page.to_str().unwrap()],
     );
     let known = |line: &&str| !line.contains("<svg> proprietary attribute \"font-family\"");
-    said.lines().filter(known).map(str::to_owned).collect()
+    let tidy = said.lines().filter(known).map(str::to_owned);
+    tidy.chain(invalid(&[page])).collect()
 }
 
 /// One page, made by the program in a folder of its own.
@@ -192,6 +194,35 @@ fn the_usual_pages_are_clean_fit_a_phone_and_have_their_number_of_sheets() {
             );
         }
     }
+}
+
+#[test]
+fn nobody_is_shut_out_of_a_page_and_captions_stay_while_tables_scroll() {
+    let work = tempfile::tempdir().unwrap();
+    let bench = demo_run(work.path());
+    let bench = bench.to_str().unwrap();
+    let pages = [
+        made(work.path(), "report", &["report", "--lang", "en", bench]),
+        made(work.path(), "key", &["sheet", "--lang", "de", bench]),
+        made(
+            work.path(),
+            "class",
+            &["class", "--lang", "fr", bench, bench, bench],
+        ),
+        made(work.path(), "blank", &["sheet", "--samples", "slate,moss"]),
+    ];
+    let words: Vec<&str> = pages.iter().map(|page| page.to_str().unwrap()).collect();
+    let output = node("pages.cjs", &words).output().unwrap();
+    let told: Vec<serde_json::Value> = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(told.len(), pages.len());
+    for page in &told {
+        assert!(page["axe"]["passes"].as_u64() > Some(10), "{page}");
+        assert_eq!(page["axe"]["violations"], serde_json::json!([]), "{page}");
+        assert_eq!(page["sideways"], serde_json::json!([0, 0, 0]), "{page}");
+        assert_eq!(page["lost"], serde_json::json!([]), "{page}");
+    }
+    // The last look is a phone's, where the report's tables do scroll.
+    assert!(told[0]["scrolls"].as_u64() > Some(0), "{}", told[0]);
 }
 
 #[test]
@@ -300,6 +331,8 @@ fn each_check_sees_what_it_looks_for() {
         "<p><b>never closed</p><blink>no such thing</blink>",
     );
     assert!(complaints(&unclean).len() >= 2);
+    let rule = |said: &String| said.contains("close-order") || said.contains("deprecated");
+    assert!(complaints(&unclean).iter().any(rule), "of html-validate");
 }
 
 #[test]

@@ -23,8 +23,9 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant, SystemTime};
 
 use serde_json::Value;
-use support::bench::{Port, hello, sample};
-use support::program::{Running, duskmark};
+use support::bench::{Port, sample};
+use support::program::Running;
+use support::watched::{here, log_two, page};
 
 /// Ten lines a second.
 const PERIOD: Duration = Duration::from_millis(100);
@@ -102,30 +103,9 @@ impl Board {
 
 /// A run that is logged with its page: the program, the page's address, the run's folder.
 fn log(folder: &Path, port: &mut Port) -> (Running, String, PathBuf) {
-    let words = [
-        "log",
-        "--board",
-        port.name(),
-        "--samples",
-        "slate,moss",
-        "--for",
-        "1d",
-        "--view",
-        "plain",
-        "--page",
-        "--page-port",
-        "0",
-    ];
-    let mut log = Running::start(duskmark(folder, &words));
-    let line = log.wait_for("The page on this computer: ");
-    let address = line
-        .split("http://")
-        .nth(1)
-        .unwrap()
-        .trim_end_matches('/')
-        .to_owned();
-    port.say(&hello());
-    let run = log.wait_for_run(folder);
+    let words = ["--for", "1d", "--page", "--page-port", "0"];
+    let (mut log, run) = log_two(folder, port, &words);
+    let address = here(&mut log);
     (log, address, run)
 }
 
@@ -195,16 +175,14 @@ fn fortnight() {
         .unwrap();
     }
     out.into_inner().unwrap().sync_all().unwrap();
-    let mut page = Running::start(duskmark(folder.path(), &["page", "--port", "0"]));
-    let line = page.wait_for("The page on this computer: ");
-    let address = line.split("http://").nth(1).unwrap().trim_end_matches('/');
+    let (page, address) = page(folder.path(), &[]);
     let pid = page.id();
     let before = viewers::resident_mb(pid);
     let begun = Instant::now();
     let path = format!("/run/{}", run.file_name().unwrap().to_str().unwrap());
-    assert_eq!(support::http::get(address, &path, &[]).code, 200);
+    assert_eq!(support::http::get(&address, &path, &[]).code, 200);
     let first_s = begun.elapsed().as_secs_f64();
-    let told = browser(address, &run, 0);
+    let told = browser(&address, &run, 0);
     let mb = |bytes: &Value| bytes.as_f64().unwrap() / 1e6;
     println!("| {rows} rows | |\n|---|---|");
     println!("| server: first answer | {first_s:.2} s |");

@@ -74,7 +74,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     let sources = sources(series, &curves, sd);
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
-    let zero_s = zero(request, &edges).unwrap_or(first_s);
+    let zero_s = zero_s(request.zero_s, &edges, first_s);
     let interval_s = interval(&series.t_s);
     let marks = match (request.marks_s, interval_s) {
         (Some(every), Some(spacing)) => marks(
@@ -155,11 +155,13 @@ fn correlate(curves: &mut [Curve], fit: &LampFit) {
     }
 }
 
-/// The instant that marks count from: as asked, else the first on-edge.
-fn zero(request: &Request, edges: &[Edge]) -> Option<f64> {
+/// The instant in seconds that marks count from: as asked ([`Request::zero_s`]), else the first on-edge,
+/// else the first row.
+#[must_use]
+pub fn zero_s(asked_s: Option<f64>, edges: &[Edge], first_s: f64) -> f64 {
     let on = edges.iter().find(|e| e.edge == Kind::On);
-    let asked = request.zero_s.filter(|z| z.is_finite());
-    asked.or(on.map(|e| e.at_s))
+    let asked = asked_s.filter(|z| z.is_finite());
+    asked.or(on.map(|e| e.at_s)).unwrap_or(first_s)
 }
 
 /// Milliseconds are finer than any edge is known.

@@ -37,7 +37,7 @@ mod table_start;
 mod table_time;
 mod warning;
 
-pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty};
+pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty, zero_s};
 pub use days::{Day, DaySample, Extreme, SHORTEST_S, days, days_csv};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};

@@ -13,6 +13,7 @@ use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
 use crate::analysis::{Series, Summary, rounded};
 use crate::graph::{Style, png};
 use crate::report::{ClassReport, Language};
+use crate::run::kept;
 
 pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     let (read, left_out) = read_all(&args.inputs, &args.read.asked());
@@ -119,7 +120,19 @@ pub(super) struct Input {
     pub(super) series: Series,
 }
 
+/// Reads a bench: a run whose results are kept and still good is not derived again.
 fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    if let Some(kept) = kept(path, &asked.lags) {
+        tracing::info!("{}: results as kept", path.display());
+        return Ok(Input {
+            name: kept.setup.name,
+            summary: Summary {
+                source: path.display().to_string(),
+                ..kept.summary
+            },
+            series: kept.series,
+        });
+    }
     let found = read(path, asked)?;
     Ok(Input {
         name: found.name(path),
@@ -254,8 +267,9 @@ fn together(class: &Class) -> String {
         let title = format!("{what}, {} over {}", ratio.upper, ratio.lower);
         let Some(pooled) = ratio.ratio.pooled else {
             let n = ratio.ratio.n;
+            let benches = if n == 1 { "bench" } else { "benches" };
             out.push_str(&wrapped(&printable(&format!(
-                "Ratio of the {title}: {n} benches, not pooled."
+                "Ratio of the {title}: {n} {benches}, not pooled."
             ))));
             continue;
         };

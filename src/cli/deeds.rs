@@ -60,6 +60,7 @@ pub(super) fn press(act: Act) -> Option<Press> {
         Act::Note(text) => Press::Note(text),
         Act::Mark => Press::Mark,
         Act::Lamp => Press::Lamp,
+        Act::GoOn => Press::GoOn,
         Act::Predict { group, channel } => Press::Predict { group, channel },
         Act::End => return None,
     })

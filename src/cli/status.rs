@@ -3,7 +3,7 @@
 use super::duration::clock;
 use super::text::shortened;
 use crate::live::terminal::{Bench, Health, Sample, Span, Stretch, Strip};
-use crate::live::words::Stand;
+use crate::live::words::{Stand, after_cooling};
 use crate::probe::Reading;
 use crate::run::{Plan, Recorder, Step};
 use crate::sampler::Row;
@@ -108,7 +108,7 @@ fn what_ends(recorder: &Recorder) -> &'static str {
     let conductor = recorder.conductor();
     match conductor.step() {
         Step::Heating { .. } => "lamp OFF",
-        Step::Cooling { .. } if conductor.cycle() < conductor.plan().cycles() => "lamp ON",
+        Step::Cooling { .. } => after_cooling(conductor.plan(), conductor.cycle()),
         _ => "end",
     }
 }

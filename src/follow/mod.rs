@@ -15,5 +15,5 @@ pub use id::EventId;
 pub use many::{Many, Source};
 pub use one::Follow;
 pub use place::{Heard, Place, State, Step};
-pub use row::{EventSeen, RowSeen, columns, elapsed_ms};
+pub use row::{EventSeen, RowLine, RowSeen, columns, elapsed_ms};
 pub use tail::{Look, Tail};

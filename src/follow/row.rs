@@ -9,6 +9,53 @@ const BEFORE: usize = 2;
 /// What stands behind them.
 const BEHIND: usize = 2;
 
+/// A line of rows, taken apart where it stands: whoever goes through a fortnight of them keeps none.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RowLine<'a> {
+    /// Time since the run's start in seconds.
+    pub t_s: f64,
+    /// Wall-clock time as written.
+    pub utc: &'a str,
+    /// A cell of each sample as written; empty where there is no reading.
+    pub cells: ArrayVec<&'a str, MAX_CHANNELS>,
+    /// What the lamp did, as far as was known; may be empty.
+    pub phase: &'a str,
+    /// What is in doubt, separated by spaces; may be empty.
+    pub flags: &'a str,
+}
+
+impl<'a> RowLine<'a> {
+    /// A row of the file; none for any other line. Its cells hold no quotes: they are numbers and words of our own.
+    #[must_use]
+    pub fn of(line: &'a str) -> Option<Self> {
+        let mut fields = ArrayVec::<&str, { BEFORE + MAX_CHANNELS + BEHIND }>::new();
+        for field in line.trim_end_matches('\r').split(',') {
+            fields.try_push(field).ok()?;
+        }
+        let channels = fields.len().checked_sub(BEFORE + BEHIND)?;
+        let t_s: f64 = fields.first()?.parse().ok()?;
+        let cells = fields.get(BEFORE..BEFORE + channels)?;
+        (channels > 0 && t_s.is_finite()).then_some(Self {
+            t_s,
+            utc: fields.get(1).copied()?,
+            cells: cells.iter().copied().collect(),
+            phase: fields.get(BEFORE + channels).copied()?,
+            flags: fields.get(BEFORE + channels + 1).copied()?,
+        })
+    }
+
+    /// Temperatures in °C, NaN where there is none.
+    #[must_use]
+    pub fn degc(&self) -> ArrayVec<f64, MAX_CHANNELS> {
+        self.cells.iter().map(|cell| degc_of(cell)).collect()
+    }
+}
+
+fn degc_of(cell: &str) -> f64 {
+    let number = cell.parse().ok().filter(|v: &f64| v.is_finite());
+    number.unwrap_or(f64::NAN)
+}
+
 /// One row, with the digits as they stand in the file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RowSeen {
@@ -25,33 +72,23 @@ pub struct RowSeen {
 }
 
 impl RowSeen {
-    /// A row of the file; none for any other line. Its cells hold no quotes: they are numbers and words of our own.
+    /// A row of the file; none for any other line.
     #[must_use]
     pub fn of(line: &str) -> Option<Self> {
-        let fields: Vec<&str> = line.trim_end_matches('\r').split(',').collect();
-        let channels = fields.len().checked_sub(BEFORE + BEHIND)?;
-        if channels == 0 || channels > MAX_CHANNELS {
-            return None;
-        }
-        let t_s: f64 = fields.first()?.parse().ok()?;
-        let text = |index: usize| fields.get(index).map(|f| (*f).to_owned());
+        let row = RowLine::of(line)?;
         Some(Self {
-            t_s: t_s.is_finite().then_some(t_s)?,
-            utc: text(1)?,
-            cells: (0..channels).filter_map(|c| text(BEFORE + c)).collect(),
-            phase: text(BEFORE + channels)?,
-            flags: text(BEFORE + channels + 1)?,
+            t_s: row.t_s,
+            utc: row.utc.to_owned(),
+            cells: row.cells.iter().map(|cell| (*cell).to_owned()).collect(),
+            phase: row.phase.to_owned(),
+            flags: row.flags.to_owned(),
         })
     }
 
     /// Temperatures in °C, NaN where there is none.
     #[must_use]
     pub fn degc(&self) -> ArrayVec<f64, MAX_CHANNELS> {
-        let number = |cell: &String| cell.parse().ok().filter(|v: &f64| v.is_finite());
-        self.cells
-            .iter()
-            .map(|c| number(c).unwrap_or(f64::NAN))
-            .collect()
+        self.cells.iter().map(|cell| degc_of(cell)).collect()
     }
 }
 

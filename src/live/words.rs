@@ -1,6 +1,6 @@
 //! What people are told while a run goes on: the same words on the terminal and on the page.
 
-use crate::run::{Cue, Step};
+use crate::run::{Cue, Plan, Step};
 
 /// Where a run stands, as far as people are told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -80,6 +80,18 @@ impl Stand {
         format!("{first}{}.", letters.as_str())
     }
 
+    /// What comes when nobody waits any longer, as part of a line; none where there is nothing to wait
+    /// for, or the lamp, which is switched by hand.
+    #[must_use]
+    pub fn next_step(self, plan: &Plan, cycle: u32) -> Option<&'static str> {
+        match self {
+            Self::Settling => Some("lamp ON"),
+            Self::Heating if plan.heat_until_key => Some("lamp OFF"),
+            Self::Cooling if plan.cool_until_key => Some(after_cooling(plan, cycle)),
+            _ => None,
+        }
+    }
+
     /// Which way the lamp is switched next; none without a lamp.
     #[must_use]
     pub fn next_switch(self) -> Option<&'static str> {
@@ -88,6 +100,16 @@ impl Stand {
             Self::Heating | Self::AwaitOff => Some("OFF"),
             Self::Settling | Self::AwaitOn | Self::Cooling => Some("ON"),
         }
+    }
+}
+
+/// What comes after the cooling of a cycle, counted from 1.
+#[must_use]
+pub fn after_cooling(plan: &Plan, cycle: u32) -> &'static str {
+    if cycle < plan.cycles() {
+        "lamp ON"
+    } else {
+        "end"
     }
 }
 
@@ -152,5 +174,29 @@ mod tests {
             (cued.next_switch(), Stand::Open.next_switch()),
             (Some("ON"), None)
         );
+    }
+
+    #[test]
+    fn what_comes_without_waiting_follows_from_the_plan() {
+        let by_key = Plan {
+            heat_until_key: true,
+            cool_until_key: true,
+            cycles: Some(2),
+            ..Plan::default()
+        };
+        let timed = Plan::default();
+        for (stand, plan, cycle, next) in [
+            (Stand::Settling, &timed, 1, Some("lamp ON")),
+            (Stand::Heating, &timed, 1, None),
+            (Stand::Heating, &by_key, 1, Some("lamp OFF")),
+            (Stand::Cooling, &timed, 1, None),
+            (Stand::Cooling, &by_key, 1, Some("lamp ON")),
+            (Stand::Cooling, &by_key, 2, Some("end")),
+            // The lamp is switched by hand, and said to be.
+            (Stand::AwaitOn, &by_key, 1, None),
+            (Stand::Done, &by_key, 2, None),
+        ] {
+            assert_eq!(stand.next_step(plan, cycle), next, "{stand:?} {cycle}");
+        }
     }
 }

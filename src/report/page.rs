@@ -119,6 +119,7 @@ mod tests {
         body.facts(&[(nasty, nasty)]);
         body.table(&Table {
             caption: nasty.into(),
+            name: nasty.into(),
             head: vec![vec![Cell::heading(nasty)]],
             rows: vec![vec![Cell::text(nasty)]],
         });

@@ -221,7 +221,7 @@ impl Written<'_> {
             }),
         }
         page.block("caution small", |block| {
-            block.heading(3, &words.say("caution-heading"));
+            block.heading(2, &words.say("caution-heading"));
             block.list(&cautions(words));
         });
         self.set_up(&mut page);

@@ -8,7 +8,7 @@ use super::files::name;
 use super::folder::replace;
 
 /// The section's name.
-const SECTION: &str = "set_up";
+pub(super) const SECTION: &str = "set_up";
 
 /// Masses, volumes and distance, each with its unit as given (`250 g`).
 #[derive(Debug, Clone, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]

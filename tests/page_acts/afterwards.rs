@@ -14,8 +14,7 @@ fn what_is_put_right_afterwards_outlasts_a_rebuild_and_leaves_the_journal_alone(
     let words = ["report", "--lamp-distance", "30cm", kept.to_str().unwrap()];
     run(folder.path(), &words).done();
     let first = files(&kept);
-    let mut page = Running::start(duskmark(folder.path(), &["page", "--port", "0"]));
-    let here = address(&page.wait_for("The page on this computer: "));
+    let (_page, here) = page(folder.path(), &[]);
     for bad in [
         json!({"names": ["slate"]}),
         json!({"names": ["slate", " "]}),
@@ -65,7 +64,7 @@ fn what_is_put_right_afterwards_outlasts_a_rebuild_and_leaves_the_journal_alone(
     assert!(text("graph.svg").contains("wet &lt;moss&gt;"));
 
     // The page shows it, with the row's own flags and digits.
-    let id = kept.file_name().unwrap().to_str().unwrap();
+    let id = id(&kept);
     wait_until("the new name", || {
         get(&here, &format!("/run/{id}"), &[])
             .body

@@ -14,6 +14,7 @@
 pub mod bench;
 #[cfg(unix)]
 pub mod broker;
+pub mod browser;
 pub mod csv;
 pub mod http;
 pub mod pages;
@@ -22,3 +23,4 @@ pub mod program;
 pub mod shim;
 #[cfg(unix)]
 pub mod terminal;
+pub mod watched;

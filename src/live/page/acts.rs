@@ -28,6 +28,7 @@ pub(super) enum Asked {
     Note { text: String },
     Mark,
     Lamp,
+    GoOn,
     End,
 }
 
@@ -91,6 +92,7 @@ pub(super) async fn act(
         Asked::Note { text } => Act::Note(text),
         Asked::Mark => Act::Mark,
         Asked::Lamp => Act::Lamp,
+        Asked::GoOn => Act::GoOn,
         Asked::End => Act::End,
     };
     Ok(hand(&web, &id, act).await)

@@ -20,6 +20,8 @@ pub enum Act {
     Mark,
     /// Says that the lamp was switched just now.
     Lamp,
+    /// Goes on to the next step without waiting.
+    GoOn,
     /// Ends the run.
     End,
     /// Says which sample a group expects to warm most.

@@ -33,13 +33,16 @@ pub(super) fn acts(now: &Now) -> Markup {
             h2 #acts-head { "For the teacher" }
             form data-to="act" {
                 label for="note" { "Note" }
-                input #note name="text" maxlength="200" autocomplete="off" required;
+                input #note type="text" name="text" maxlength="200" autocomplete="off" required;
                 button type="submit" { "Keep the note" }
             }
             div.tools {
                 button type="button" data-do="mark" { "Mark this moment" }
                 button #lamp type="button" data-do="lamp" hidden[now.lamp.is_empty()] {
                     "The lamp was switched " span { (now.lamp) } " just now"
+                }
+                button #go-on type="button" data-do="go-on" hidden[now.next_step.is_empty()] {
+                    "Go on: " span { (now.next_step) }
                 }
                 button #end type="button" data-do="end" { "End the run" }
             }
@@ -54,12 +57,12 @@ pub(super) fn afterwards(now: &Now) -> Markup {
             h2 #afterwards-head { "To put right" }
             form data-to="afterwards" data-names {
                 @for (index, sample) in now.samples.iter().enumerate() {
-                    label { "Sample " (index + 1) " " input name="name" value=(sample.name) maxlength="60" autocomplete="off" required; }
+                    label { "Sample " (index + 1) " " input type="text" name="names[]" value=(sample.name) maxlength="60" autocomplete="off" required; }
                 }
                 button type="submit" { "Correct the names" }
             }
             form data-to="afterwards" {
-                label { "Note " input name="note" maxlength="200" autocomplete="off" required; }
+                label { "Note " input type="text" name="note" maxlength="200" autocomplete="off" required; }
                 label { "at minute (empty: of the whole run) " input name="minute" type="number" step="any"; }
                 button type="submit" { "Add the note" }
             }

@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 
 use arrayvec::ArrayVec;
 
-use crate::follow::RowSeen;
+use crate::follow::RowLine;
 use crate::wire::MAX_CHANNELS;
 
 /// Rows that are kept to look back to marks that lie before the lamp was noticed.
@@ -36,14 +36,14 @@ pub(super) struct Recent {
 }
 
 impl Recent {
-    pub(super) fn push(&mut self, row: &RowSeen) {
+    pub(super) fn push(&mut self, row: &RowLine<'_>, degc: &ArrayVec<f64, MAX_CHANNELS>) {
         if self.rows.len() == KEPT {
             self.rows.pop_front();
         }
         let decimals = row.cells.iter();
         let decimals = decimals.map(|c| c.split_once('.').map_or(0, |(_, d)| d.len()));
         self.rows
-            .push_back((row.t_s, row.degc(), decimals.collect()));
+            .push_back((row.t_s, degc.clone(), decimals.collect()));
     }
 
     /// Cells at an instant, if rows stand on both sides of it.
@@ -196,7 +196,8 @@ mod tests {
                 f64::from(s) / 10.0,
                 20.0
             );
-            recent.push(&RowSeen::of(&line).unwrap());
+            let row = RowLine::of(&line).unwrap();
+            recent.push(&row, &row.degc());
         }
     }
 

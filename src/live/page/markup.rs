@@ -98,7 +98,7 @@ fn bench(card: &Now) -> Markup {
                         dt { bdi { (sample.name) } }
                         dd {
                             @if card.state != State::Finished {
-                                span.number { (number(sample)) } " " span.unit { "°C" } " "
+                                span.number { (number(sample)) } "\u{a0}" span.unit { "°C" } " "
                             }
                             span.trend { (sample.trend) }
                         }
@@ -153,11 +153,13 @@ pub(super) fn run(
     let body = html! {
         (head(&now.name, true))
         main #main data-state=(state(now.state)) {
-            p #cue .cue { (now.cue) }
-            p.began { @if !began.is_empty() { "Began " (began) " UTC" } }
-            p.clock { span #clock { (now.clock) } " " span #next { (now.next) } }
-            (strip(&now.strip))
-            (forms::poll(now))
+            div.above {
+                p #cue .cue { (now.cue) }
+                p.began { @if !began.is_empty() { "Began " (began) " UTC" } }
+                p.clock { span #clock { (now.clock) } " " span #next { (now.next) } }
+                (strip(&now.strip))
+                (forms::poll(now))
+            }
             div.cards {
                 @for (index, sample) in now.samples.iter().enumerate() { (card(index, sample)) }
             }
@@ -172,19 +174,21 @@ pub(super) fn run(
                     button type="button" data-zoom="all" { "Whole run" }
                 }
             }
-            @if teacher { (forms::acts(now)) }
-            (marks(&now.samples, table))
-            @if !warnings.is_empty() {
-                section { h2 { "To know" } ul { @for text in warnings { li { (text) } } } }
-            }
-            section {
-                h2 #happened { "What happened" }
-                div.happened tabindex="0" role="region" aria-labelledby="happened" {
-                    ol #log .log { @for (at, text) in &log.events { li { span.at { (at) } " " (text) } } }
+            div.below {
+                @if teacher { (forms::acts(now)) }
+                (marks(&now.samples, table))
+                @if !warnings.is_empty() {
+                    section { h2 { "To know" } ul { @for text in warnings { li { (text) } } } }
                 }
+                section {
+                    h2 #happened { "What happened" }
+                    div.happened tabindex="0" role="region" aria-labelledby="happened" {
+                        ol #log .log { @for (at, text) in &log.events { li { span.at { (at) } " " (text) } } }
+                    }
+                }
+                @if teacher { (forms::afterwards(now)) }
+                p { a href={ "/run/" (own) "/readings.csv" } download { "Download the readings so far (CSV)" } }
             }
-            @if teacher { (forms::afterwards(now)) }
-            p { a href={ "/run/" (own) "/readings.csv" } download { "Download the readings so far (CSV)" } }
         }
     };
     page(&format!("{} – duskmark", now.name), Some(&own), &body)
@@ -203,7 +207,7 @@ fn card(index: usize, sample: &SampleNow) -> Markup {
 
 fn marks(samples: &[SampleNow], table: &TableNow) -> Markup {
     html! {
-        section {
+        section.marks {
             h2 { "At the marks" }
             div.wide tabindex="0" role="region" aria-label="Table at the marks" {
                 table {
@@ -261,7 +265,7 @@ pub(super) fn join(words: &str) -> Markup {
         main #main {
             form method="post" action="/join" {
                 label for="code" { "The code that the teacher shows" }
-                input #code name="code" autocomplete="off" autocapitalize="characters" maxlength="20" required autofocus;
+                input #code type="text" name="code" autocomplete="off" autocapitalize="characters" maxlength="20" required autofocus;
                 button type="submit" { "Join" }
                 @if !words.is_empty() { p.wrong role="alert" { (words) } }
             }

@@ -33,6 +33,8 @@ pub(super) struct Now {
     pub(super) here: bool,
     /// Which way the lamp is switched next, or empty.
     pub(super) lamp: &'static str,
+    /// What comes without waiting any longer, or empty.
+    pub(super) next_step: &'static str,
     /// What groups predict.
     pub(super) poll: PollNow,
 }
@@ -110,6 +112,7 @@ impl Now {
             log: (0.0, 0),
             here: false,
             lamp: "",
+            next_step: "",
             poll: PollNow::of_results(results.as_ref()),
         }
     }
@@ -143,6 +146,7 @@ impl Now {
             log: (seen.events.back().map_or(0.0, |e| e.t_s), seen.events.len()),
             here: run.is_here(),
             lamp: seen.stage().next_switch().unwrap_or_default(),
+            next_step: seen.next_step().unwrap_or_default(),
             poll: PollNow::of(seen, run.is_here()),
         }
     }
@@ -168,7 +172,7 @@ fn samples(seen: &Seen) -> Vec<SampleNow> {
         let degc = row.and_then(|row| row.cells.get(channel));
         let trend = seen
             .trend(channel)
-            .map(|t| format!("{:+.2} °C/min", t + 0.0));
+            .map(|t| format!("{:+.2} °C/min", t + 0.0).replace('-', "−"));
         SampleNow {
             name: name.clone(),
             degc: degc.cloned().unwrap_or_default(),

@@ -6,7 +6,7 @@ use std::io::{self, BufRead as _, BufReader, Read as _, Seek as _, SeekFrom};
 use super::hall::Run;
 use super::seen::Seen;
 use super::thin::Thin;
-use crate::follow::RowSeen;
+use crate::follow::RowLine;
 use crate::graph::{Curve, Picture, Style, Theme, plot_area, svg};
 
 /// A pause so many times the usual distance of points is drawn as a gap.
@@ -102,16 +102,18 @@ fn read_stretch(run: &Run, (from_s, to_s): (f64, f64)) -> io::Result<Thin> {
     file.seek(SeekFrom::Start(from))?;
     let rest = file.take(to.map_or(u64::MAX, |to| to.saturating_sub(from)));
     let mut thin = Thin::new(channels);
-    for line in BufReader::with_capacity(1 << 16, rest).lines() {
-        let Some(row) = RowSeen::of(&line?) else {
-            continue;
-        };
-        if row.t_s > to_s {
-            break;
+    let mut rest = BufReader::with_capacity(1 << 16, rest);
+    let mut line = String::new();
+    while rest.read_line(&mut line)? > 0 {
+        if let Some(row) = RowLine::of(line.trim_end()) {
+            if row.t_s > to_s {
+                break;
+            }
+            if row.t_s >= from_s {
+                thin.push(row.t_s, &row.degc());
+            }
         }
-        if row.t_s >= from_s {
-            thin.push(row.t_s, &row.degc());
-        }
+        line.clear();
     }
     Ok(thin)
 }

@@ -11,7 +11,7 @@ use super::marks::{self, MarkSeen, Marks, Recent};
 use super::results::Results;
 use super::thin::Thin;
 use crate::analysis::Guess;
-use crate::follow::{EventSeen, RowSeen, columns};
+use crate::follow::{EventSeen, RowLine, RowSeen, columns};
 use crate::follow::{Look, Tail};
 use crate::graph::{EdgeKind, LampEdge};
 use crate::live::words::Stand;
@@ -106,8 +106,15 @@ impl Seen {
         let events = log.look(|_, line| self.event(line));
         self.log = log;
         let mut readings = std::mem::replace(&mut self.readings, Tail::new(PathBuf::new()));
-        let rows = readings.look(|at, line| self.row(at, line));
+        let mut last = String::new();
+        let rows = readings.look(|at, line| {
+            if self.row(at, line) {
+                last.clear();
+                last.push_str(line);
+            }
+        });
         self.readings = readings;
+        self.last = RowSeen::of(&last).or(self.last.take());
         let looks = [events?, rows?];
         if looks.contains(&Look::Anew) {
             self.begin_anew();
@@ -168,12 +175,13 @@ impl Seen {
         self.events.push_back(event);
     }
 
-    fn row(&mut self, at: u64, line: &str) {
-        let Some(row) = RowSeen::of(line) else {
+    /// Whether the line is a row.
+    fn row(&mut self, at: u64, line: &str) -> bool {
+        let Some(row) = RowLine::of(line) else {
             if at == 0 {
                 self.head(line);
             }
-            return;
+            return false;
         };
         if self
             .signposts
@@ -183,25 +191,26 @@ impl Seen {
             self.signposts.push((row.t_s, at));
         }
         if self.rows == 0 {
-            self.first_utc.clone_from(&row.utc);
+            row.utc.clone_into(&mut self.first_utc);
         }
         self.rows += 1;
-        self.thin.push(row.t_s, &row.degc());
-        self.recent.push(&row);
+        let degc = row.degc();
+        self.thin.push(row.t_s, &degc);
+        self.recent.push(&row, &degc);
         self.follow_lamp(&row);
         if let Some(interval_s) = self.setup.plan.marks_s {
             let end_s = self.setup.plan.length_s();
             self.marks
-                .fill(row.t_s, interval_s, end_s, &self.recent, &row.phase);
+                .fill(row.t_s, interval_s, end_s, &self.recent, row.phase);
         }
-        self.last = Some(row);
+        true
     }
 
     /// The rows' phase tells when the lamp was noticed; the first mark is where it went on.
-    fn follow_lamp(&mut self, row: &RowSeen) {
+    fn follow_lamp(&mut self, row: &RowLine<'_>) {
         // By the cue, where nobody has seen or said anything.
         let at_s = self.cued_s.unwrap_or(row.t_s);
-        match (row.phase.as_str(), self.stage) {
+        match (row.phase, self.stage) {
             ("heating", Stand::Settling | Stand::AwaitOn) => {
                 self.switched(EdgeKind::On, at_s, true);
             }
@@ -294,6 +303,13 @@ impl Seen {
     /// Where the run stands.
     pub(super) fn stage(&self) -> Stand {
         self.stage
+    }
+
+    /// What comes without waiting any longer, if anything can be waited for.
+    pub(super) fn next_step(&self) -> Option<&'static str> {
+        let heatings = self.edges.iter().filter(|edge| edge.kind == EdgeKind::On);
+        let cycle = u32::try_from(heatings.count()).unwrap_or(u32::MAX);
+        self.stage.next_step(&self.setup.plan, cycle)
     }
 
     /// The table: final if the run is finished.

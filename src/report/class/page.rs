@@ -139,6 +139,7 @@ fn benches(words: &Words, report: &ClassReport<'_>) -> Table {
     let row = |(place, row): (usize, &BenchRow)| bench_row(words, report, place, row);
     Table {
         caption: String::new(),
+        name: words.say("class-table"),
         head: vec![first, second],
         rows: class.benches.iter().enumerate().map(row).collect(),
     }

@@ -75,6 +75,7 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
     }
     Table {
         caption: String::new(),
+        name: words.say("class-together"),
         head: vec![
             heads
                 .iter()

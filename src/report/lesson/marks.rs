@@ -44,6 +44,7 @@ impl Told<'_> {
         let first = first.into_iter().map(|key| Cell::heading(words.say(key)));
         let rows = rows.collect();
         Table {
+            name: String::new(),
             caption: words.say(if self.summary().lamp.is_empty() {
                 "report-table-caption-open"
             } else {

@@ -120,6 +120,7 @@ impl Told<'_> {
             .iter()
             .map(|label| Cell::heading(label.as_str()));
         Table {
+            name: String::new(),
             caption: words.say(if calibrated {
                 "report-numbers-caption-calibrated"
             } else {
@@ -221,6 +222,7 @@ impl Told<'_> {
             head.extend(keys.map(|key| Cell::heading(words.say(key))));
         }
         Table {
+            name: String::new(),
             caption: words.say("report-lamp-table"),
             head: vec![head],
             rows: edges.iter().map(row).collect(),

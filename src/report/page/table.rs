@@ -7,6 +7,8 @@ use super::markup::escaped;
 pub struct Table {
     /// What the table shows; none if empty.
     pub caption: String,
+    /// What it is called where it has no caption, for those who hear the page; none if empty.
+    pub name: String,
     /// Rows of the head.
     pub head: Vec<Vec<Cell>>,
     /// All other rows; a [`Cell::heading`] in them is the heading of its row.
@@ -80,6 +82,8 @@ impl Cell {
             _ => escaped(&self.text),
         };
         match self.kind {
+            // The corner above the rows' headings: a heading without words would be read out as one.
+            Kind::Heading if text.is_empty() => format!("<td class=\"corner\"{span}></td>"),
             Kind::Heading if self.span > 1 => format!("<th scope=\"colgroup\"{span}>{text}</th>"),
             Kind::Heading => format!("<th scope=\"{scope}\">{text}</th>"),
             Kind::Text => format!("<td{span}>{text}</td>"),
@@ -108,9 +112,21 @@ fn breakable(text: &str) -> String {
 
 impl Table {
     pub(super) fn markup(&self) -> String {
-        let mut out = String::from("<div class=\"wide\">\n<table>\n");
-        if !self.caption.is_empty() {
-            out += &format!("<caption>{}</caption>\n", escaped(&self.caption));
+        let caption = escaped(&self.caption);
+        let name = if caption.is_empty() {
+            escaped(&self.name)
+        } else {
+            caption.clone()
+        };
+        // What scrolls can be reached by keyboard, and says what it is.
+        let mut out = match name.as_str() {
+            "" => String::from("<div class=\"wide\">\n<table>\n"),
+            name => format!(
+                "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{name}\">\n<table>\n"
+            ),
+        };
+        if !caption.is_empty() {
+            out += &format!("<caption><span>{caption}</span></caption>\n");
         }
         let rows = |rows: &[Vec<Cell>], scope: &str| -> String {
             let row = |cells: &Vec<Cell>| -> String {

@@ -63,6 +63,17 @@ impl Written<'_> {
         };
         Table {
             caption: String::new(),
+            name: match rows.first() {
+                // A table in several pieces: each is named by where it begins.
+                Some(row) if rows.len() < self.rows.len() => {
+                    format!(
+                        "{}, {} min",
+                        words.say("sheet-table"),
+                        words.number(&row.minute)
+                    )
+                }
+                _ => words.say("sheet-table"),
+            },
             head: vec![std::iter::once(time).chain(names).collect()],
             rows: rows.iter().map(row).collect(),
         }

@@ -41,9 +41,15 @@ pub(in crate::report) struct Book {
     degc: Format,
     fine: Format,
     time: Format,
+    /// With no decimal, one, and so on.
+    digits: [Format; MOST_DIGITS + 1],
 }
 
-/// What a number is, which says how many decimals are shown. The cell holds all of them.
+/// Most decimals of a number that is shown as it stands in a file.
+const MOST_DIGITS: usize = 6;
+
+/// What a number is, which says how many decimals are shown. But for digits of a file the cell holds all
+/// of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::report) enum Value {
     /// Two decimals.
@@ -52,6 +58,8 @@ pub(in crate::report) enum Value {
     Fine,
     /// Up to three decimals.
     Time,
+    /// So many decimals: a number as it stands in a file.
+    Digits(usize),
 }
 
 impl Book {
@@ -71,6 +79,11 @@ impl Book {
             degc: Format::new().set_num_format("0.00"),
             fine: Format::new().set_num_format("0.000"),
             time: Format::new().set_num_format("0.0##"),
+            digits: std::array::from_fn(|decimals| {
+                let point = if decimals > 0 { "." } else { "" };
+                let zeros = "0".repeat(decimals);
+                Format::new().set_num_format(format!("0{point}{zeros}"))
+            }),
         }
     }
 
@@ -79,6 +92,7 @@ impl Book {
             Value::Degc => &self.degc,
             Value::Fine => &self.fine,
             Value::Time => &self.time,
+            Value::Digits(decimals) => self.digits.get(decimals).unwrap_or(&self.fine),
         }
     }
 

@@ -3,7 +3,7 @@
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
 use super::{Book, Lesson, Value, column};
-use crate::analysis::{Mark, Phase, Summary};
+use crate::analysis::{Mark, Phase, Summary, rounded};
 
 /// Row of the headings, from 0.
 const HEAD: u32 = 2;
@@ -52,26 +52,49 @@ pub(super) fn sheet(
     sheet.set_column_width(0, 22)?;
     book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
     heads(sheet, book, summary, &places)?;
-    for (row, mark) in (HEAD + 1..).zip(&summary.marks) {
-        let minutes = (mark.at_s - summary.zero_s) / 60.0;
-        book.put(sheet, (row, 0), Some(tidy(minutes)), Value::Time)?;
+    let marks: Vec<Mark> = summary.marks.iter().map(as_in_file).collect();
+    for (row, (mark, whole)) in (HEAD + 1..).zip(marks.iter().zip(&summary.marks)) {
+        let minutes = tidy((mark.at_s - summary.zero_s) / 60.0);
+        let digits = Value::Digits(decimals(&minutes.to_string()));
+        book.put(sheet, (row, 0), Some(minutes), digits)?;
         let phase = mark.phase.map(|phase| book.words.phase(phase));
         book.put_text(sheet, (row, 1), &phase.unwrap_or_default(), &book.text)?;
         for (sample, (&degc, &u)) in mark.degc.iter().zip(&mark.u_degc).enumerate() {
             let place = Places::value(sample);
-            book.put(sheet, (row, place), degc, Value::Degc)?;
-            book.put(sheet, (row, place + 1), u, Value::Fine)?;
+            let digits = Value::Digits(decimals(&texts(whole, sample).0));
+            book.put(sheet, (row, place), degc, digits)?;
+            book.put(sheet, (row, place + 1), u, digits)?;
         }
-        derived(
-            sheet,
-            book,
-            row,
-            mark,
-            zero.and_then(|z| summary.marks.get(z)),
-            &places,
-        )?;
+        let first = zero.and_then(|zero| marks.get(zero));
+        derived(sheet, book, row, mark, first, &places)?;
     }
-    means(sheet, book, summary, &places)
+    means(sheet, book, summary, &marks, &places)
+}
+
+/// A sample's value and uncertainty at a mark, as `marks.csv` has them.
+fn texts(mark: &Mark, sample: usize) -> (String, String) {
+    let of = |all: &[Option<f64>]| all.get(sample).copied().flatten();
+    let degc = of(&mark.degc).unwrap_or(f64::NAN);
+    rounded(degc, of(&mark.u_degc).unwrap_or(0.0))
+}
+
+/// A mark with the numbers of `marks.csv`: what a cell shows, what formulas compute with and what the
+/// file says are the same.
+fn as_in_file(mark: &Mark) -> Mark {
+    let texts = (0..mark.degc.len()).map(|sample| texts(mark, sample));
+    let (degc, u_degc) = texts
+        .map(|(value, u)| (value.parse().ok(), u.parse().ok()))
+        .unzip();
+    Mark {
+        degc,
+        u_degc,
+        ..mark.clone()
+    }
+}
+
+/// Decimals of a number as it is written.
+fn decimals(text: &str) -> usize {
+    text.split_once('.').map_or(0, |(_, digits)| digits.len())
 }
 
 /// Four decimals of a minute, as in the table of marks as text.
@@ -161,12 +184,13 @@ fn means(
     sheet: &mut Worksheet,
     book: &Book,
     summary: &Summary,
+    marks: &[Mark],
     places: &Places,
 ) -> Result<(), XlsxError> {
-    let (first, last) = (HEAD + 2, HEAD + 1 + summary.marks.len() as u32);
+    let (first, last) = (HEAD + 2, HEAD + 1 + marks.len() as u32);
     let mut row = last + 1;
     for phase in [Phase::Settling, Phase::Heating, Phase::Cooling] {
-        if !summary.marks.iter().any(|m| m.phase == Some(phase)) {
+        if !marks.iter().any(|m| m.phase == Some(phase)) {
             continue;
         }
         let word = book.words.phase(phase);
@@ -174,7 +198,7 @@ fn means(
         book.put_text(sheet, (row, 0), &mean, &book.head)?;
         book.put_text(sheet, (row, 1), "", &book.head)?;
         let mean = |pick: &dyn Fn(&Mark) -> Option<f64>| {
-            let own = summary.marks.iter().filter(|m| m.phase == Some(phase));
+            let own = marks.iter().filter(|m| m.phase == Some(phase));
             let values: Vec<f64> = own.filter_map(pick).collect();
             (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
         };

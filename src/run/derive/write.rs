@@ -9,6 +9,7 @@ use crate::run::error::RunError;
 use crate::run::files::{self, name};
 use crate::run::folder::{replace, replace_with};
 use crate::run::found::settings_toml;
+use crate::run::kept::kept_section;
 use crate::run::set_up::{set_up_in, set_up_section};
 
 impl Derived {
@@ -36,26 +37,28 @@ impl Derived {
                 analysis::marks_csv_as(&self.summary, &self.slugs),
             ),
         ];
-        // Results last: whoever sees them finds the other files final.
-        let last = [
-            (name::SUMMARY, summary),
-            (
-                name::SETTINGS,
-                settings_toml(&self.setup, &self.found, &self.feed.names())
-                    + &self.afterwards.section()
-                    + &set_up_section(&set_up_in(folder)),
-            ),
-        ];
         let place = self.setup.plan.place;
         let (series, edges) = (&self.series, &self.summary.lamp);
         let days = days_csv((series, edges), &self.table, &self.slugs, start_ns, place)
             .map(|text| (name::DAYS, text));
         let mut names = vec![name::READINGS];
-        for (name, text) in written.into_iter().chain(days).chain(last) {
+        // Results late: whoever sees them finds the other files final.
+        let results = [(name::SUMMARY, summary)];
+        for (name, text) in written.into_iter().chain(days).chain(results) {
             replace(folder, name, text.as_bytes())?;
             names.push(name);
         }
+        replace(folder, name::SETTINGS, self.settings(folder).as_bytes())?;
+        names.push(name::SETTINGS);
         Ok(names)
+    }
+
+    /// `run.toml`, whose last words are about the other files: written when these are.
+    fn settings(&self, folder: &Path) -> String {
+        let text = settings_toml(&self.setup, &self.found, &self.feed.names())
+            + &self.afterwards.section();
+        let kept = kept_section(folder, &text);
+        text + &kept + &set_up_section(&set_up_in(folder))
     }
 
     fn events_csv(&self) -> String {

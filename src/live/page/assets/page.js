@@ -102,7 +102,7 @@
     form.addEventListener('submit', async (e) => {
       e.preventDefault();
       const { to } = form.dataset, had = new FormData(form);
-      let what = { names: had.getAll('name') };
+      let what = { names: had.getAll('names[]') };
       if (to === 'predict') what = { group: Number(had.get('group')), sample: Number(had.get('sample')) };
       if (to === 'act') what = { do: 'note', text: had.get('text') };
       if (had.has('note')) what = { note: had.get('note'), minute: had.get('minute') === '' ? null : Number(had.get('minute')) };
@@ -125,6 +125,8 @@
     hide('afterwards', told.state !== 'finished');
     hide('lamp', told.lamp === '');
     put(document.querySelector('#lamp span'), told.lamp);
+    hide('go-on', told.next_step === '');
+    put(document.querySelector('#go-on span'), told.next_step);
     hide('poll', told.poll.text === '');
     const form = document.querySelector('#poll form');
     if (form) form.hidden = !told.poll.open;

@@ -3,7 +3,7 @@ class-count = { $n ->
     [one] { $n } Tisch.
    *[other] { $n } Tische.
 }
-class-lead = In der Mitte der Klasse erwärmte sich { $upper } { $ratio }-mal so stark wie { $lower }; mit 95 % Sicherheit liegt der gemeinsame Wert der Tische zwischen { $low } und { $high } ({ $n ->
+class-lead = In der Mitte der Klasse erwärmte sich { $upper } { $ratio }-mal so stark wie { $lower }; mit 95 % Sicherheit liegt der gemeinsame Wert der Tische zwischen { $low } und { $high } ({ $n ->
     [one] { $n } Tisch
    *[other] { $n } Tische
 }).
@@ -64,7 +64,7 @@ class-why-few = weniger als drei Tische haben sie
 class-why-few-known = weniger als drei Tische nennen ihre Unsicherheit
 class-why-few-alike = weniger als drei Tische stimmen überein
 class-method = Wie gerechnet wurde
-class-method-names = Proben sind dieselben, wenn ihre Namen es sind, ob groß oder klein geschrieben. Zusammengefasst wird nur, wo die Lampe gleich lange an war, auf 5 %.
+class-method-names = Proben sind dieselben, wenn ihre Namen es sind, ob groß oder klein geschrieben. Zusammengefasst wird nur, wo die Lampe gleich lange an war, auf 5 %.
 class-method-robust = Die Streuung ist 1,4826-mal die mittlere absolute Abweichung vom Median, berichtigt für wenige Tische; ein Tisch sticht jenseits von 3,5 davon ab (Iglewicz und Hoaglin 1993), wenn das ein Zehntel des Wertes oder mehr ist.
 class-method-pooled = Zusammengefasste Werte folgen dem Modell zufälliger Effekte mit der Varianz zwischen den Tischen nach Paule und Mandel (1982), Verhältnisse als Logarithmen; Intervalle nehmen Students t mit einem Freiheitsgrad weniger als Tischen.
 class-method-files = Dieselben Zahlen stehen in class.xlsx und class.json. Gemacht von duskmark { $version }.

@@ -3,7 +3,7 @@ class-count = { $n ->
     [one] { $n } bench.
    *[other] { $n } benches.
 }
-class-lead = In the middle of the class { $upper } warmed { $ratio } times as much as { $lower }; with 95 % certainty the benches’ common value is between { $low } and { $high } ({ $n ->
+class-lead = In the middle of the class { $upper } warmed { $ratio } times as much as { $lower }; with 95 % certainty the benches’ common value is between { $low } and { $high } ({ $n ->
     [one] { $n } bench
    *[other] { $n } benches
 }).
@@ -35,7 +35,7 @@ class-pooled = Pooled
 class-within = Within
 class-between = Between
 class-ratio = The ratio, for the teacher
-class-ratio-of = { $upper } over { $lower }, rises: { $value } ± { $u }; 95 % interval { $low } to { $high }, from { $n } benches.
+class-ratio-of = { $upper } over { $lower }, rises: { $value } ± { $u }; 95 % interval { $low } to { $high }, from { $n } benches.
 class-ratio-spread = One bench’s own readings leave ± { $within } open (standard uncertainty); beyond that the benches differ by { $between } (standard deviation).
 class-ratio-between = So most of the spread comes from how the benches were set up, not from the thermometers: more readings would not help, more care with distance, water and depth of the probes would.
 class-ratio-within = So the spread between benches is no more than their readings explain.
@@ -64,7 +64,7 @@ class-why-few = fewer than three benches have it
 class-why-few-known = fewer than three benches state its uncertainty
 class-why-few-alike = fewer than three benches are alike
 class-method = How it was computed
-class-method-names = Samples are the same where their names are, whatever the case of the letters. Values are put together only for benches whose lamp was on equally long, within 5 %.
+class-method-names = Samples are the same where their names are, whatever the case of the letters. Values are put together only for benches whose lamp was on equally long, within 5 %.
 class-method-robust = The spread is 1.4826 times the median absolute deviation, corrected for few benches; a bench stands apart beyond 3.5 of these (Iglewicz and Hoaglin 1993), if that is a tenth of the value or more.
 class-method-pooled = Pooled values follow the random-effects model with the between-bench variance of Paule and Mandel (1982), ratios as logarithms; intervals take Student’s t with one degree of freedom less than benches.
 class-method-files = The same numbers stand in class.xlsx and class.json. Made by duskmark { $version }.

@@ -3,7 +3,7 @@ class-count = { $n ->
     [one] { $n } table.
    *[other] { $n } tables.
 }
-class-lead = Au milieu de la classe, { $upper } s’est réchauffé { $ratio } fois autant que { $lower } ; avec 95 % de certitude, la valeur commune des tables est entre { $low } et { $high } ({ $n ->
+class-lead = Au milieu de la classe, { $upper } s’est réchauffé { $ratio } fois autant que { $lower } ; avec 95 % de certitude, la valeur commune des tables est entre { $low } et { $high } ({ $n ->
     [one] { $n } table
    *[other] { $n } tables
 }).
@@ -35,7 +35,7 @@ class-pooled = Réuni
 class-within = Dans
 class-between = Entre
 class-ratio = Le rapport, pour l’enseignant
-class-ratio-of = { $upper } sur { $lower }, hausses : { $value } ± { $u } ; intervalle à 95 % de { $low } à { $high }, sur { $n } tables.
+class-ratio-of = { $upper } sur { $lower }, hausses : { $value } ± { $u } ; intervalle à 95 % de { $low } à { $high }, sur { $n } tables.
 class-ratio-spread = Les relevés d’une seule table laissent ± { $within } ouvert (incertitude-type) ; au-delà, les tables diffèrent de { $between } (écart-type).
 class-ratio-between = La dispersion vient donc surtout de la façon dont les tables étaient montées, non des thermomètres : davantage de relevés n’aideraient pas, plus de soin pour la distance, l’eau et la profondeur des sondes, oui.
 class-ratio-within = La dispersion entre les tables n’est donc pas plus grande que leurs relevés ne l’expliquent.
@@ -64,7 +64,7 @@ class-why-few = moins de trois tables l’ont
 class-why-few-known = moins de trois tables donnent son incertitude
 class-why-few-alike = moins de trois tables se ressemblent
 class-method = Comment on a calculé
-class-method-names = Les échantillons sont les mêmes quand leurs noms le sont, majuscules ou non. On ne réunit que les tables dont la lampe est restée allumée aussi longtemps, à 5 % près.
+class-method-names = Les échantillons sont les mêmes quand leurs noms le sont, majuscules ou non. On ne réunit que les tables dont la lampe est restée allumée aussi longtemps, à 5 % près.
 class-method-robust = La dispersion est 1,4826 fois l’écart absolu médian, corrigé quand il y a peu de tables ; une table s’écarte au-delà de 3,5 fois cela (Iglewicz et Hoaglin 1993), si c’est au moins un dixième de la valeur.
 class-method-pooled = Les valeurs réunies suivent le modèle à effets aléatoires avec la variance entre tables de Paule et Mandel (1982), les rapports en logarithmes ; les intervalles prennent le t de Student avec un degré de liberté de moins que de tables.
 class-method-files = Les mêmes nombres sont dans class.xlsx et class.json. Fait par duskmark { $version }.
