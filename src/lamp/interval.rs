@@ -53,7 +53,6 @@ pub(super) fn edges(
 ) -> (Vec<Edge>, Vec<f64>) {
     let quantile = student_975(freedom(fit, curves));
     let (from, to) = limits(curves);
-    let values: usize = curves.iter().map(|c| c.t_s.len()).sum();
     let mut kind = fit.first;
     let mut out = Vec::new();
     let mut shares = Vec::new();
@@ -64,29 +63,14 @@ pub(super) fn edges(
             before.map_or(from, |b| b.min(at_s)),
             after.map_or(to, |a| a.max(at_s)),
         );
-        let u_s = fit.u_s(j);
-        let (low_s, high_s) = if !u_s.is_finite() {
-            reach
-        } else {
-            let profile = Profile {
-                fit,
-                curves,
-                options,
-                channels,
-                j,
-            };
-            if values < FEW {
-                (
-                    profile.end(-u_s, quantile, reach.0),
-                    profile.end(u_s, quantile, reach.1),
-                )
-            } else {
-                (
-                    profile.soon(-u_s, quantile, reach.0),
-                    profile.soon(u_s, quantile, reach.1),
-                )
-            }
+        let profile = Profile {
+            fit,
+            curves,
+            options,
+            channels,
+            j,
         };
+        let (low_s, high_s) = profile.ends(quantile, reach);
         let unlike_s = match options.declared_lamp_lag_s() {
             Some(_) => 0.0,
             None => quantile * UNSEEN_S.hypot(UNSEEN_ROWS * spacing(curves)),
@@ -155,6 +139,25 @@ struct Profile<'a> {
 }
 
 impl Profile<'_> {
+    /// Both ends of the interval within `reach`; all of it where the fit left the edge undetermined.
+    fn ends(&self, quantile: f64, reach: (f64, f64)) -> (f64, f64) {
+        let u_s = self.fit.u_s(self.j);
+        let values: usize = self.curves.iter().map(|c| c.t_s.len()).sum();
+        if !u_s.is_finite() {
+            reach
+        } else if values < FEW {
+            (
+                self.end(-u_s, quantile, reach.0),
+                self.end(u_s, quantile, reach.1),
+            )
+        } else {
+            (
+                self.soon(-u_s, quantile, reach.0),
+                self.soon(u_s, quantile, reach.1),
+            )
+        }
+    }
+
     fn rise(&self, at_s: f64, loosely: bool) -> Option<f64> {
         let mut values = self.fit.values.clone();
         *values.get_mut(self.j)? = at_s;

@@ -112,8 +112,8 @@ pub struct Edge {
 /// deviation 4 s (common practice, no source).
 ///
 /// A real lamp warms up and glows on in other ways than a first-order lag, and not alike: where the
-/// lamp's lag is not declared, each edge's interval carries a standard uncertainty of 1.5 s more, and
-/// six hundredths of the time between rows (chosen by simulation).
+/// lamp's lag is not declared, each edge's interval is 1.3 times as long as the fit's own and carries a
+/// standard uncertainty of 1.5 s more, and six hundredths of the time between rows (chosen by simulation).
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct LampOptions {
     /// First-order lag of the probes in seconds, at least 0: one for all or one per channel.
