@@ -24,7 +24,11 @@ fn calibrate(folder: &Path, what: &str, board: &str, words: &[&str]) -> Said {
         "--board",
         &board,
     ];
-    run(folder, &[&all[..], words].concat())
+    let said = run(folder, &[&all[..], words].concat());
+    let is_wide = |line: &&str| line.chars().count() > 80;
+    let wide = said.out.lines().find(is_wide);
+    assert!(words.contains(&"--json") || wide.is_none(), "{wide:?}");
+    said
 }
 
 fn json(said: &Said) -> Value {

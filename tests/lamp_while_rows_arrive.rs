@@ -1,6 +1,10 @@
 //! Edges noticed while rows arrive, from the outside of the library (all data invented).
 //!
 //! `cargo bench --bench on_line` prints the numbers themselves.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
 
 #[path = "bench_model/mod.rs"]
 mod bench_model;

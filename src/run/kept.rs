@@ -144,7 +144,7 @@ fn fingerprint(folder: &Path, settings: &str) -> io::Result<String> {
             hash.update(buffer.get(..count).unwrap_or_default());
         }
     }
-    Ok(hash.finalize().iter().map(|b| format!("{b:02x}")).collect())
+    Ok(format!("{:x}", hash.finalize()))
 }
 
 /// The settings without the fingerprint, and without the masses and distances that people add: these

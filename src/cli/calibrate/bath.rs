@@ -149,12 +149,11 @@ fn match_text(subject: &Subject, found: &Matched, bath_degc: f64) -> String {
         title(widest.channels.0),
         title(widest.channels.1)
     );
-    format!(
+    let head = format!(
         "Match in a bath at {bath_degc:.1} °C: reading, and its distance from the mean of all \
-         (± standard uncertainty)\n{}{}",
-        aligned(&rows),
-        wrapped(&summary)
-    )
+         (± standard uncertainty)"
+    );
+    format!("{}{}{}", wrapped(&head), aligned(&rows), wrapped(&summary))
 }
 
 /// A channel without readings.
