@@ -11,11 +11,9 @@ mod support;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use arrow_array::RecordBatch;
-use arrow_array::cast::AsArray as _;
-use arrow_array::types::{Float64Type, Int32Type, TimestampMillisecondType};
-use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::basic::Compression;
+use parquet::file::reader::{FileReader as _, SerializedFileReader};
+use parquet::record::Field;
 use support::csv::Table;
 use support::program::{only_run, run};
 
@@ -33,35 +31,45 @@ fn only_file(table: &Path) -> PathBuf {
     at
 }
 
-fn batches(path: &Path) -> Vec<RecordBatch> {
-    let reader = ParquetRecordBatchReaderBuilder::try_new(File::open(path).unwrap());
-    let reader = reader.unwrap().build().unwrap();
-    reader.map(Result::unwrap).collect()
+fn reader(path: &Path) -> SerializedFileReader<File> {
+    SerializedFileReader::new(File::open(path).unwrap()).unwrap()
 }
 
-/// A column of numbers, NaN for none.
-fn numbers(batches: &[RecordBatch], name: &str) -> Vec<f64> {
-    let column = |batch: &RecordBatch| {
-        let column = batch.column_by_name(name).unwrap().clone();
-        let column = column.as_primitive::<Float64Type>().clone();
-        column
-            .iter()
-            .map(|v| v.unwrap_or(f64::NAN))
-            .collect::<Vec<_>>()
-    };
-    batches.iter().flat_map(column).collect()
-}
+/// A file's lines, as columns by name.
+struct Columns(Vec<Vec<(String, Field)>>);
 
-fn texts(batches: &[RecordBatch], name: &str) -> Vec<String> {
-    let column = |batch: &RecordBatch| {
-        let column = batch.column_by_name(name).unwrap().clone();
-        let texts = column.as_string::<i32>();
-        texts
-            .iter()
-            .map(|v| v.unwrap_or("").to_owned())
-            .collect::<Vec<_>>()
-    };
-    batches.iter().flat_map(column).collect()
+impl Columns {
+    fn read(path: &Path) -> Self {
+        let lines = reader(path).into_iter();
+        Self(lines.map(|line| line.unwrap().into_columns()).collect())
+    }
+
+    fn column(&self, name: &str) -> impl Iterator<Item = &Field> {
+        self.0.iter().map(move |line| {
+            let cell = line.iter().find(|(column, _)| column == name);
+            &cell.unwrap().1
+        })
+    }
+
+    /// A column of numbers, NaN for none.
+    fn numbers(&self, name: &str) -> Vec<f64> {
+        let number = |field: &Field| match field {
+            Field::Double(number) => *number,
+            Field::Null => f64::NAN,
+            other => panic!("{name}: {other:?}"),
+        };
+        self.column(name).map(number).collect()
+    }
+
+    /// A column of words, empty for none.
+    fn texts(&self, name: &str) -> Vec<String> {
+        let text = |field: &Field| match field {
+            Field::Str(text) => text.clone(),
+            Field::Null => String::new(),
+            other => panic!("{name}: {other:?}"),
+        };
+        self.column(name).map(text).collect()
+    }
 }
 
 #[test]
@@ -95,12 +103,12 @@ fn a_run_is_three_tables_with_every_value_of_its_files() {
     );
 
     let csv = Table::read(&run_folder.join("readings.csv"));
-    let parquet = batches(&readings);
-    let samples = texts(&parquet, "sample");
+    let parquet = Columns::read(&readings);
+    let samples = parquet.texts("sample");
     assert_eq!(samples.len(), 2 * csv.rows.len());
     assert_eq!(told["rows"].as_u64(), Some(csv.rows.len() as u64));
-    let (times, degc) = (numbers(&parquet, "elapsed_s"), numbers(&parquet, "degc"));
-    let phases = texts(&parquet, "phase");
+    let (times, degc) = (parquet.numbers("elapsed_s"), parquet.numbers("degc"));
+    let phases = parquet.texts("phase");
     for sample in ["slate", "moss"] {
         let mine: Vec<usize> = (0..samples.len())
             .filter(|&i| samples[i] == sample)
@@ -118,36 +126,34 @@ fn a_run_is_three_tables_with_every_value_of_its_files() {
             assert_eq!(phases[i], expected_phase[row]);
         }
     }
-    let stamps = parquet[0].column_by_name("time_utc").unwrap().clone();
-    let first = stamps.as_primitive::<TimestampMillisecondType>().value(0);
-    let first = jiff::Timestamp::from_millisecond(first).unwrap();
-    assert_eq!(first, csv.rows[0][1].parse().unwrap());
-    let channels = parquet[0].column_by_name("channel").unwrap().clone();
-    assert_eq!(channels.as_primitive::<Int32Type>().value(0), 1);
+    let first: jiff::Timestamp = csv.rows[0][1].parse().unwrap();
+    let stamp = Field::TimestampMillis(first.as_millisecond());
+    assert_eq!(parquet.column("time_utc").next(), Some(&stamp));
+    assert_eq!(parquet.column("channel").next(), Some(&Field::Int(1)));
     results_are_those_of_the_summary(&tables, &run_folder);
 }
 
 fn results_are_those_of_the_summary(tables: &Path, run_folder: &Path) {
     let text = std::fs::read_to_string(run_folder.join("summary.json")).unwrap();
     let summary: serde_json::Value = serde_json::from_str(&text).unwrap();
-    let samples = batches(&only_file(&tables.join("samples")));
-    let marks = batches(&only_file(&tables.join("marks")));
+    let samples = Columns::read(&only_file(&tables.join("samples")));
+    let marks = Columns::read(&only_file(&tables.join("marks")));
     for (channel, sample) in summary["samples"].as_array().unwrap().iter().enumerate() {
-        assert_eq!(texts(&samples, "name")[channel], sample["name"]);
+        assert_eq!(samples.texts("name")[channel], sample["name"]);
         for key in [
             "rise_degc",
             "time_constant_s",
             "mean_degc",
             "cooling_rate_degc_per_min",
         ] {
-            let stated = numbers(&samples, key)[channel];
+            let stated = samples.numbers(key)[channel];
             assert_eq!(Some(stated), sample[key].as_f64(), "{key}");
-            let u = numbers(&samples, &format!("u_{key}"))[channel];
+            let u = samples.numbers(&format!("u_{key}"))[channel];
             assert_eq!(Some(u), sample["u"][key].as_f64(), "u_{key}");
         }
     }
     let lamp_off = summary["lamp"][1]["at_s"].as_f64();
-    assert_eq!(Some(numbers(&samples, "lamp_off_s")[0]), lamp_off);
+    assert_eq!(Some(samples.numbers("lamp_off_s")[0]), lamp_off);
     let stated: Vec<f64> = summary["marks"]
         .as_array()
         .unwrap()
@@ -155,9 +161,10 @@ fn results_are_those_of_the_summary(tables: &Path, run_folder: &Path) {
         .flat_map(|mark| mark["degc"].as_array().unwrap())
         .map(|v| v.as_f64().unwrap_or(f64::NAN))
         .collect();
-    assert_eq!(numbers(&marks, "degc").len(), stated.len());
+    assert_eq!(marks.numbers("degc").len(), stated.len());
     assert!(
-        numbers(&marks, "degc")
+        marks
+            .numbers("degc")
             .iter()
             .zip(&stated)
             .all(|(a, b)| a.to_bits() == b.to_bits())
@@ -179,13 +186,13 @@ fn columns_carry_their_units_and_files_are_packed_with_zstd() {
         ("marks", "u_degc", "K"),
     ] {
         let path = only_file(&folder.path().join("tables").join(table));
-        let reader = ParquetRecordBatchReaderBuilder::try_new(File::open(&path).unwrap()).unwrap();
-        let field = reader.schema().field_with_name(column).unwrap();
-        assert_eq!(
-            field.metadata().get("unit").map(String::as_str),
-            Some(unit),
-            "{column}"
-        );
+        let reader = reader(&path);
+        let about = reader.metadata().file_metadata().key_value_metadata();
+        let told = about.unwrap().iter().find(|about| about.key == "columns");
+        let told = told.and_then(|about| about.value.as_deref()).unwrap();
+        let told: serde_json::Value = serde_json::from_str(told).unwrap();
+        assert_eq!(told[column]["unit"], unit, "{column}");
+        assert!(told[column]["description"].is_string(), "{column}");
         for group in reader.metadata().row_groups() {
             let packed = |c: &parquet::file::metadata::ColumnChunkMetaData| {
                 matches!(c.compression(), Compression::ZSTD(_))

@@ -3,8 +3,8 @@
 use std::io::{self, Write};
 
 use super::Run;
-use super::columns::{Counts, Instants, Kind, Numbers, Texts};
-use super::table::{Layout, Table};
+use super::columns::Value;
+use super::table::{About, CHANNEL, Layout, PHASE, RUN, SAMPLE, Table};
 use crate::follow::RowSeen;
 
 /// Rows that are turned into lines at a time.
@@ -14,89 +14,47 @@ const BLOCK: usize = 4096;
 pub(super) const READINGS: Layout = Layout {
     format: "duskmark-readings-1",
     columns: &[
-        ("run", Kind::Text, None, "Name of the run's folder"),
-        (
-            "sample",
-            Kind::Text,
-            None,
-            "Name of the sample as a column is named: lower case, ASCII",
-        ),
-        (
-            "channel",
-            Kind::Count,
-            None,
-            "Place of the sample on its bench, from 1",
-        ),
-        (
+        RUN,
+        SAMPLE,
+        CHANNEL,
+        About::number(
             "elapsed_s",
-            Kind::Number,
-            Some("s"),
+            "s",
             "Time since the run's start, on a clock that no wall-clock change moves",
         ),
-        ("time_utc", Kind::Instant, None, "Wall-clock time in UTC"),
-        (
-            "degc",
-            Kind::Number,
-            Some("Cel"),
-            "Temperature; none where there is no reading",
-        ),
-        (
-            "phase",
-            Kind::Text,
-            None,
-            "What the lamp did: settling, heating or cooling",
-        ),
-        (
+        About::instant("time_utc", "Wall-clock time in UTC"),
+        About::number("degc", "Cel", "Temperature; none where there is no reading"),
+        PHASE,
+        About::text(
             "flags",
-            Kind::Text,
-            None,
             "What is in doubt, of this sample or of the row, separated by spaces",
         ),
     ],
 };
 
-#[derive(Default)]
-struct Lines {
-    run: Texts,
-    sample: Texts,
-    channel: Counts,
-    elapsed_s: Numbers,
-    time_utc: Instants,
-    degc: Numbers,
-    phase: Texts,
-    flags: Texts,
-}
-
-impl Lines {
-    /// Adds rows, all of one sample before those of the next: like beside like packs best.
-    fn add(&mut self, run: &str, samples: &[String], rows: &[(i64, RowSeen)]) {
-        for (channel, sample) in samples.iter().enumerate() {
-            for (ms, row) in rows {
-                self.run.push(run);
-                self.sample.push(sample);
-                self.channel.push(channel + 1);
-                self.elapsed_s.push(Some(*ms as f64 / 1000.0));
-                self.time_utc.push(&row.utc);
-                self.degc
-                    .push(row.cells.get(channel).and_then(|c| c.parse().ok()));
-                self.phase.push(&row.phase);
-                self.flags.push(&flags_of(&row.flags, sample, samples));
-            }
+/// Adds rows, all of one sample before those of the next: like beside like packs best.
+fn add(
+    table: &mut Table<'_>,
+    run: &str,
+    samples: &[String],
+    rows: &[(i64, RowSeen)],
+) -> io::Result<()> {
+    for (channel, sample) in samples.iter().enumerate() {
+        for (ms, row) in rows {
+            let degc = row.cells.get(channel).and_then(|cell| cell.parse().ok());
+            table.line([
+                Value::Text(run),
+                Value::Text(sample),
+                Value::Count(channel + 1),
+                Value::Number(Some(*ms as f64 / 1000.0)),
+                Value::Instant(&row.utc),
+                Value::Number(degc),
+                Value::Text(&row.phase),
+                Value::Text(&flags_of(&row.flags, sample, samples)),
+            ])?;
         }
     }
-
-    fn write(&mut self, table: &mut Table<'_>) -> io::Result<()> {
-        table.add(vec![
-            self.run.take(),
-            self.sample.take(),
-            self.channel.take(),
-            self.elapsed_s.take(),
-            self.time_utc.take(),
-            self.degc.take(),
-            self.phase.take(),
-            self.flags.take(),
-        ])
-    }
+    Ok(())
 }
 
 /// Flags of a row that are about a sample, without its name, and those about the whole row.
@@ -134,11 +92,7 @@ fn blocks(
 /// Writes all rows; gives their number.
 pub(super) fn parquet(run: &mut Run, table: &mut Table<'_>) -> io::Result<u64> {
     let (id, samples) = (run.id.clone(), run.samples.clone());
-    let mut lines = Lines::default();
-    blocks(run, |rows| {
-        lines.add(&id, &samples, rows);
-        lines.write(table)
-    })
+    blocks(run, |rows| add(table, &id, &samples, rows))
 }
 
 /// The same as CSV, with site, date and bench in front, and with the digits as they were logged.

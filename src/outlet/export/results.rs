@@ -3,11 +3,10 @@
 use std::io;
 use std::path::Path;
 
-use arrow_array::ArrayRef;
 use serde::Deserialize;
 
-use super::columns::{Counts, Kind, Numbers, Texts};
-use super::table::{Layout, Table};
+use super::columns::Value;
+use super::table::{About, CHANNEL, Layout, PHASE, RUN, SAMPLE, Table};
 use crate::analysis::{Sample, SampleValues};
 use crate::run::name;
 
@@ -15,147 +14,53 @@ use crate::run::name;
 pub(super) const SAMPLES: Layout = Layout {
     format: "duskmark-samples-1",
     columns: &[
-        ("run", Kind::Text, None, "Name of the run's folder"),
-        (
-            "sample",
-            Kind::Text,
-            None,
-            "Name of the sample as a column is named: lower case, ASCII",
-        ),
-        ("name", Kind::Text, None, "Name of the sample as given"),
-        (
-            "channel",
-            Kind::Count,
-            None,
-            "Place of the sample on its bench, from 1",
-        ),
-        ("rows", Kind::Count, None, "Rows of the run"),
-        (
+        RUN,
+        SAMPLE,
+        About::text("name", "Name of the sample as given"),
+        CHANNEL,
+        About::count("rows", "Rows of the run"),
+        About::number(
             "lamp_on_s",
-            Kind::Number,
-            Some("s"),
+            "s",
             "When the lamp went on, since the run's start",
         ),
-        (
+        About::number(
             "lamp_off_s",
-            Kind::Number,
-            Some("s"),
+            "s",
             "When the lamp went off, since the run's start",
         ),
-        ("start_degc", Kind::Number, Some("Cel"), "Before the lamp"),
-        (
-            "peak_degc",
-            Kind::Number,
-            Some("Cel"),
-            "Highest under the lamp",
-        ),
-        ("end_degc", Kind::Number, Some("Cel"), "At the end"),
-        ("rise_degc", Kind::Number, Some("K"), "From start to peak"),
-        ("fall_degc", Kind::Number, Some("K"), "From peak to end"),
-        (
-            "heating_rate_degc_per_min",
-            Kind::Number,
-            Some("K/min"),
-            "First heating rate",
-        ),
-        (
-            "cooling_rate_degc_per_min",
-            Kind::Number,
-            Some("K/min"),
-            "First cooling rate",
-        ),
-        ("time_constant_s", Kind::Number, Some("s"), "Of the cooling"),
-        (
-            "air_degc",
-            Kind::Number,
-            Some("Cel"),
-            "What it cools towards",
-        ),
-        (
-            "lowest_degc",
-            Kind::Number,
-            Some("Cel"),
-            "Lowest of the run",
-        ),
-        (
-            "highest_degc",
-            Kind::Number,
-            Some("Cel"),
-            "Highest of the run",
-        ),
-        ("mean_degc", Kind::Number, Some("Cel"), "Mean over time"),
-        (
-            "u_start_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_peak_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_end_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_rise_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_fall_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
+        About::number("start_degc", "Cel", "Before the lamp"),
+        About::number("peak_degc", "Cel", "Highest under the lamp"),
+        About::number("end_degc", "Cel", "At the end"),
+        About::number("rise_degc", "K", "From start to peak"),
+        About::number("fall_degc", "K", "From peak to end"),
+        About::number("heating_rate_degc_per_min", "K/min", "First heating rate"),
+        About::number("cooling_rate_degc_per_min", "K/min", "First cooling rate"),
+        About::number("time_constant_s", "s", "Of the cooling"),
+        About::number("air_degc", "Cel", "What it cools towards"),
+        About::number("lowest_degc", "Cel", "Lowest of the run"),
+        About::number("highest_degc", "Cel", "Highest of the run"),
+        About::number("mean_degc", "Cel", "Mean over time"),
+        About::number("u_start_degc", "K", "Standard uncertainty"),
+        About::number("u_peak_degc", "K", "Standard uncertainty"),
+        About::number("u_end_degc", "K", "Standard uncertainty"),
+        About::number("u_rise_degc", "K", "Standard uncertainty"),
+        About::number("u_fall_degc", "K", "Standard uncertainty"),
+        About::number(
             "u_heating_rate_degc_per_min",
-            Kind::Number,
-            Some("K/min"),
+            "K/min",
             "Standard uncertainty",
         ),
-        (
+        About::number(
             "u_cooling_rate_degc_per_min",
-            Kind::Number,
-            Some("K/min"),
+            "K/min",
             "Standard uncertainty",
         ),
-        (
-            "u_time_constant_s",
-            Kind::Number,
-            Some("s"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_air_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_lowest_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_highest_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
-        (
-            "u_mean_degc",
-            Kind::Number,
-            Some("K"),
-            "Standard uncertainty",
-        ),
+        About::number("u_time_constant_s", "s", "Standard uncertainty"),
+        About::number("u_air_degc", "K", "Standard uncertainty"),
+        About::number("u_lowest_degc", "K", "Standard uncertainty"),
+        About::number("u_highest_degc", "K", "Standard uncertainty"),
+        About::number("u_mean_degc", "K", "Standard uncertainty"),
     ],
 };
 
@@ -163,39 +68,18 @@ pub(super) const SAMPLES: Layout = Layout {
 pub(super) const MARKS: Layout = Layout {
     format: "duskmark-marks-1",
     columns: &[
-        ("run", Kind::Text, None, "Name of the run's folder"),
-        (
-            "sample",
-            Kind::Text,
-            None,
-            "Name of the sample as a column is named: lower case, ASCII",
-        ),
-        (
-            "channel",
-            Kind::Count,
-            None,
-            "Place of the sample on its bench, from 1",
-        ),
-        (
+        RUN,
+        SAMPLE,
+        CHANNEL,
+        About::number(
             "mark_s",
-            Kind::Number,
-            Some("s"),
+            "s",
             "Since the lamp went on; without a lamp, since the run's start",
         ),
-        ("at_s", Kind::Number, Some("s"), "Since the run's start"),
-        (
-            "phase",
-            Kind::Text,
-            None,
-            "What the lamp did: settling, heating or cooling",
-        ),
-        ("degc", Kind::Number, Some("Cel"), "Temperature"),
-        (
-            "u_degc",
-            Kind::Number,
-            Some("K"),
-            "Its standard uncertainty",
-        ),
+        About::number("at_s", "s", "Since the run's start"),
+        PHASE,
+        About::number("degc", "Cel", "Temperature"),
+        About::number("u_degc", "K", "Its standard uncertainty"),
     ],
 };
 
@@ -265,35 +149,23 @@ impl Results {
         run: &str,
         slugs: &[String],
     ) -> io::Result<()> {
-        let (mut runs, mut keys, mut names) =
-            (Texts::default(), Texts::default(), Texts::default());
-        let (mut channels, mut rows) = (Counts::default(), Counts::default());
-        let mut numbers: Vec<Numbers> = std::iter::repeat_with(Numbers::default).take(26).collect();
+        let rows = self.rows;
         for (channel, (sample, slug)) in self.samples.iter().zip(slugs).enumerate() {
-            runs.push(run);
-            keys.push(slug);
-            names.push(&sample.name);
-            channels.push(channel + 1);
-            rows.push(self.rows);
-            let values = [self.edge("on"), self.edge("off")]
+            let whose = [
+                Value::Text(run),
+                Value::Text(slug),
+                Value::Text(&sample.name),
+                Value::Count(channel + 1),
+                Value::Count(rows),
+            ];
+            let numbers = [self.edge("on"), self.edge("off")]
                 .into_iter()
                 .chain(in_order(&sample.values))
-                .chain(in_order(&sample.u));
-            for (column, value) in numbers.iter_mut().zip(values) {
-                column.push(value);
-            }
+                .chain(in_order(&sample.u))
+                .map(Value::Number);
+            table.line(whose.into_iter().chain(numbers))?;
         }
-        let before = [
-            runs.take(),
-            keys.take(),
-            names.take(),
-            channels.take(),
-            rows.take(),
-        ];
-        let columns = before
-            .into_iter()
-            .chain(numbers.iter_mut().map(Numbers::take));
-        table.add(columns.collect::<Vec<ArrayRef>>())
+        Ok(())
     }
 
     pub(super) fn marks(
@@ -302,33 +174,22 @@ impl Results {
         run: &str,
         slugs: &[String],
     ) -> io::Result<()> {
-        let (mut runs, mut keys, mut phases) =
-            (Texts::default(), Texts::default(), Texts::default());
-        let mut channels = Counts::default();
-        let [mut mark_s, mut at_s, mut degc, mut u_degc] =
-            std::array::from_fn(|_| Numbers::default());
         let zero_s = self.edge("on").unwrap_or(0.0);
         for mark in &self.marks {
             for (channel, slug) in slugs.iter().enumerate() {
-                runs.push(run);
-                keys.push(slug);
-                channels.push(channel + 1);
-                mark_s.push(Some(mark.at_s - zero_s));
-                at_s.push(Some(mark.at_s));
-                phases.push(mark.phase.as_deref().unwrap_or_default());
-                degc.push(mark.degc.get(channel).copied().flatten());
-                u_degc.push(mark.u_degc.get(channel).copied().flatten());
+                let of_channel = |values: &[Option<f64>]| values.get(channel).copied().flatten();
+                table.line([
+                    Value::Text(run),
+                    Value::Text(slug),
+                    Value::Count(channel + 1),
+                    Value::Number(Some(mark.at_s - zero_s)),
+                    Value::Number(Some(mark.at_s)),
+                    Value::Text(mark.phase.as_deref().unwrap_or_default()),
+                    Value::Number(of_channel(&mark.degc)),
+                    Value::Number(of_channel(&mark.u_degc)),
+                ])?;
             }
         }
-        table.add(vec![
-            runs.take(),
-            keys.take(),
-            channels.take(),
-            mark_s.take(),
-            at_s.take(),
-            phases.take(),
-            degc.take(),
-            u_degc.take(),
-        ])
+        Ok(())
     }
 }

@@ -1,67 +1,142 @@
-//! One Parquet file, written batch by batch.
+//! One Parquet file, written row group by row group.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
+use std::fs::File;
 use std::io;
 use std::sync::Arc;
 
-use arrow_array::{ArrayRef, RecordBatch};
-use arrow_schema::{DataType, Field, Schema, SchemaRef, TimeUnit};
-use parquet::arrow::ArrowWriter;
-use parquet::basic::{Compression, Encoding, ZstdLevel};
-use parquet::errors::ParquetError;
+use parquet::basic::{
+    Compression, Encoding, LogicalType, Repetition, TimeUnit, Type as Physical, ZstdLevel,
+};
+use parquet::errors::{ParquetError, Result};
 use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
-use parquet::schema::types::ColumnPath;
+use parquet::file::writer::SerializedFileWriter;
+use parquet::schema::types::{ColumnPath, Type};
+use serde::Serialize;
 
-use super::columns::Kind;
+use super::columns::{Column, Kind, Value};
 
-/// Lines of a row group, which is what is in memory at most: some 5 MB.
-const ROW_GROUP: usize = 128 * 1024;
+/// Lines of a row group, which is what is in memory at most: some 8 MB.
+const ROW_GROUP: usize = 64 * 1024;
 
 /// zstd's own usual level; higher ones cost much time and save little here.
 const LEVEL: i32 = 3;
 
-/// A column: its name, what it holds, its unit (UCUM), and what it means.
-pub(super) type Column = (&'static str, Kind, Option<&'static str>, &'static str);
+/// What a column is.
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(super) struct About {
+    #[serde(skip)]
+    pub(super) name: &'static str,
+    #[serde(skip)]
+    pub(super) kind: Kind,
+    /// In UCUM's code; none for words and counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub(super) unit: Option<&'static str>,
+    pub(super) description: &'static str,
+}
+
+impl About {
+    pub(super) const fn text(name: &'static str, description: &'static str) -> Self {
+        Self::of(name, Kind::Text, None, description)
+    }
+
+    pub(super) const fn count(name: &'static str, description: &'static str) -> Self {
+        Self::of(name, Kind::Count, None, description)
+    }
+
+    pub(super) const fn instant(name: &'static str, description: &'static str) -> Self {
+        Self::of(name, Kind::Instant, None, description)
+    }
+
+    pub(super) const fn number(
+        name: &'static str,
+        unit: &'static str,
+        description: &'static str,
+    ) -> Self {
+        Self::of(name, Kind::Number, Some(unit), description)
+    }
+
+    const fn of(
+        name: &'static str,
+        kind: Kind,
+        unit: Option<&'static str>,
+        description: &'static str,
+    ) -> Self {
+        Self {
+            name,
+            kind,
+            unit,
+            description,
+        }
+    }
+
+    fn schema(&self) -> Result<Arc<Type>> {
+        let (physical, logical) = match self.kind {
+            Kind::Text => (Physical::BYTE_ARRAY, Some(LogicalType::String)),
+            Kind::Count => (Physical::INT32, None),
+            Kind::Number => (Physical::DOUBLE, None),
+            Kind::Instant => (
+                Physical::INT64,
+                Some(LogicalType::timestamp(true, TimeUnit::MILLIS)),
+            ),
+        };
+        let column = Type::primitive_type_builder(self.name, physical)
+            .with_repetition(Repetition::OPTIONAL)
+            .with_logical_type(logical);
+        Ok(Arc::new(column.build()?))
+    }
+}
+
+/// Which run, which sample, and where: the columns that the tables of rows and marks begin with.
+pub(super) const RUN: About = About::text("run", "Name of the run's folder");
+pub(super) const SAMPLE: About = About::text(
+    "sample",
+    "Name of the sample as a column is named: lower case, ASCII",
+);
+pub(super) const CHANNEL: About =
+    About::count("channel", "Place of the sample on its bench, from 1");
+pub(super) const PHASE: About =
+    About::text("phase", "What the lamp did: settling, heating or cooling");
 
 /// Columns of a table.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Layout {
     pub(super) format: &'static str,
-    pub(super) columns: &'static [Column],
+    pub(super) columns: &'static [About],
 }
 
 impl Layout {
-    fn schema(self) -> SchemaRef {
-        let fields = self.columns.iter().map(|&(name, kind, unit, about)| {
-            let kind = match kind {
-                Kind::Text => DataType::Utf8,
-                Kind::Count => DataType::Int32,
-                Kind::Number => DataType::Float64,
-                Kind::Instant => DataType::Timestamp(TimeUnit::Millisecond, Some("UTC".into())),
-            };
-            let unit = unit.map(|unit| ("unit".to_owned(), unit.to_owned()));
-            let about = Some(("description".to_owned(), about.to_owned()));
-            let metadata: HashMap<_, _> = unit.into_iter().chain(about).collect();
-            Field::new(name, kind, true).with_metadata(metadata)
-        });
-        Arc::new(Schema::new(fields.collect::<Vec<_>>()))
+    fn schema(self) -> Result<Arc<Type>> {
+        let fields = self.columns.iter().map(About::schema);
+        let table = Type::group_type_builder("duskmark")
+            .with_fields(fields.collect::<Result<Vec<_>>>()?)
+            .build()?;
+        Ok(Arc::new(table))
     }
 
-    fn properties(self) -> Result<WriterProperties, ParquetError> {
-        let about = |key: &str, value: &str| KeyValue::new(key.to_owned(), value.to_owned());
+    /// What each column means, as JSON: Parquet has no place for that beside the column itself.
+    fn meanings(self) -> Result<String> {
+        let columns: BTreeMap<_, _> = self.columns.iter().map(|c| (c.name, c)).collect();
+        serde_json::to_string(&columns).map_err(|e| ParquetError::External(Box::new(e)))
+    }
+
+    fn properties(self) -> Result<WriterProperties> {
+        let about = |key: &str, value: String| KeyValue::new(key.to_owned(), value);
         let mut properties = WriterProperties::builder()
             .set_compression(Compression::ZSTD(ZstdLevel::try_new(LEVEL)?))
-            .set_max_row_group_row_count(Some(ROW_GROUP))
             .set_created_by(concat!("duskmark ", env!("CARGO_PKG_VERSION")).to_owned())
-            .set_key_value_metadata(Some(vec![about("format", self.format)]));
-        for &(name, kind, ..) in self.columns {
-            let column = ColumnPath::from(name);
+            .set_key_value_metadata(Some(vec![
+                about("format", self.format.to_owned()),
+                about("columns", self.meanings()?),
+            ]));
+        for column in self.columns {
+            let path = ColumnPath::from(column.name);
             // Times hardly repeat, but their differences do. Every engine reads this encoding.
-            if kind == Kind::Instant {
+            if column.kind == Kind::Instant {
                 properties = properties
-                    .set_column_dictionary_enabled(column.clone(), false)
-                    .set_column_encoding(column, Encoding::DELTA_BINARY_PACKED);
+                    .set_column_dictionary_enabled(path.clone(), false)
+                    .set_column_encoding(path, Encoding::DELTA_BINARY_PACKED);
             }
         }
         Ok(properties.build())
@@ -70,32 +145,59 @@ impl Layout {
 
 /// A table that is being written.
 pub(super) struct Table<'a> {
-    schema: SchemaRef,
-    writer: ArrowWriter<&'a mut io::BufWriter<std::fs::File>>,
+    columns: Vec<Column>,
+    writer: SerializedFileWriter<&'a mut io::BufWriter<File>>,
 }
 
 impl<'a> Table<'a> {
-    pub(super) fn begin(
-        out: &'a mut io::BufWriter<std::fs::File>,
-        layout: Layout,
-    ) -> io::Result<Self> {
-        let schema = layout.schema();
-        let properties = layout.properties().map_err(plain)?;
-        let writer = ArrowWriter::try_new(out, Arc::clone(&schema), Some(properties));
+    pub(super) fn begin(out: &'a mut io::BufWriter<File>, layout: Layout) -> io::Result<Self> {
+        let writer = || {
+            let properties = Arc::new(layout.properties()?);
+            SerializedFileWriter::new(out, layout.schema()?, properties)
+        };
         Ok(Self {
-            schema,
-            writer: writer.map_err(plain)?,
+            columns: layout.columns.iter().map(|c| Column::new(c.kind)).collect(),
+            writer: writer().map_err(plain)?,
         })
     }
 
-    /// Adds lines, one array for each column.
-    pub(super) fn add(&mut self, columns: Vec<ArrayRef>) -> io::Result<()> {
-        let batch = RecordBatch::try_new(Arc::clone(&self.schema), columns);
-        let batch = batch.map_err(io::Error::other)?;
-        self.writer.write(&batch).map_err(plain)
+    /// Adds a line: a value for each column, in the layout's order.
+    pub(super) fn line<'v>(
+        &mut self,
+        values: impl IntoIterator<Item = Value<'v>>,
+    ) -> io::Result<()> {
+        let mut values = values.into_iter();
+        for column in &mut self.columns {
+            column.push(values.next().expect("a value for each column"));
+        }
+        debug_assert!(values.next().is_none(), "more values than columns");
+        if self.waiting() == ROW_GROUP {
+            self.group().map_err(plain)?;
+        }
+        Ok(())
     }
 
-    pub(super) fn finish(self) -> io::Result<()> {
+    fn waiting(&self) -> usize {
+        self.columns.first().map_or(0, Column::len)
+    }
+
+    /// Writes what waits as a row group.
+    fn group(&mut self) -> Result<()> {
+        let mut group = self.writer.next_row_group()?;
+        for column in &mut self.columns {
+            let Some(mut writer) = group.next_column()? else {
+                return Err(ParquetError::General("a column too many".into()));
+            };
+            column.write(writer.untyped())?;
+            writer.close()?;
+        }
+        group.close().map(|_| ())
+    }
+
+    pub(super) fn finish(mut self) -> io::Result<()> {
+        if self.waiting() > 0 {
+            self.group().map_err(plain)?;
+        }
         self.writer.close().map(|_| ()).map_err(plain)
     }
 }
