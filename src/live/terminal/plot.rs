@@ -11,8 +11,8 @@ use super::state::{Bench, Stretch};
 /// Columns left of the graph: a number and the axis.
 const AXIS: u16 = 6;
 
-/// Columns right of it: a sample's name.
-const NAMES: u16 = 8;
+/// Columns right of it: a sample's sign and name.
+const NAMES: u16 = 9;
 
 /// Least range of the temperature axis in °C: noise alone must not fill the graph.
 const LEAST_DEGC: f64 = 1.0;
@@ -279,7 +279,7 @@ fn names(
         let Some(sample) = bench.samples.get(*channel) else {
             continue;
         };
-        let text = look.text(&format!("{}{}", Look::marker(*channel), sample.name));
+        let text = look.text(&format!("{} {}", Look::marker(*channel), sample.name));
         let style = look.channel(*channel).add_modifier(Modifier::BOLD);
         let room = usize::from((inner.right() + NAMES).saturating_sub(x + 2));
         buffer.set_stringn(x + 2, y, text, room, style);
