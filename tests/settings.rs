@@ -126,3 +126,24 @@ fn what_cannot_be_used_is_said_with_its_line() {
         run(folder.path(), &["boards", "--help"]).done();
     }
 }
+
+#[test]
+fn commands_inside_a_command_have_settings_and_variables_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let text =
+        "[options]\nboard = \"virtual:bath=0,speed=inf\"\n[options.calibrate]\ntime = \"40s\"\n";
+    settings(folder.path(), text);
+    let ice = |variable: &str, value: &str| -> Said {
+        let mut command = duskmark(folder.path(), &["calibrate", "ice", "--json"]);
+        command
+            .env("DUSKMARK_NO_STORE", "true")
+            .env(variable, value);
+        command.output().unwrap().into()
+    };
+    let said = ice("DUSKMARK_READY", "true");
+    let told: serde_json::Value = serde_json::from_str(&said.done().out).unwrap();
+    assert!(told["channels"].is_array() || told.is_object(), "{told}");
+    ice("DUSKMARK_TIME", "often").failed_with(2, &["--time"]);
+    settings(folder.path(), "[options.calibrate]\ntime = \"often\"\n");
+    ice("DUSKMARK_READY", "true").failed_with(2, &["duskmark.toml", "2", "often"]);
+}

@@ -43,16 +43,27 @@ pub(in crate::cli) fn applied(mut command: Command) -> Result<Command, Failure> 
 pub(in crate::cli) fn with_environment(command: Command) -> Command {
     let names: Vec<String> = command.get_subcommands().map(name_of).collect();
     names.iter().fold(command, |command, name| {
-        command.mut_subcommand(name, |sub| {
-            sub.mut_args(|arg| match long(&arg) {
-                Some(long) if arg.get_env().is_none() => {
-                    let variable = format!("DUSKMARK_{}", long.replace('-', "_").to_uppercase());
-                    arg.env(variable).hide_env(true)
-                }
-                _ => arg,
-            })
+        with_args(command, name, |arg| match long(&arg) {
+            Some(long) if arg.get_env().is_none() => {
+                let variable = format!("DUSKMARK_{}", long.replace('-', "_").to_uppercase());
+                arg.env(variable).hide_env(true)
+            }
+            _ => arg,
         })
     })
+}
+
+/// Changes the options of a command and of the commands inside it.
+fn with_args(command: Command, name: &str, change: impl Fn(Arg) -> Arg) -> Command {
+    command.mut_subcommand(name, |sub| {
+        let sub = sub.mut_args(&change);
+        sub.mut_subcommands(|inner| inner.mut_args(&change))
+    })
+}
+
+/// A command, and those inside it.
+fn with_inner(command: &Command) -> impl Iterator<Item = &Command> {
+    std::iter::once(command).chain(command.get_subcommands())
 }
 
 fn name_of(command: &Command) -> String {
@@ -122,7 +133,8 @@ fn with_entry(
         return Err(unknown(place, key, "key", &known));
     }
     let having = |sub: &&Command| {
-        sub.get_arguments()
+        with_inner(sub)
+            .flat_map(Command::get_arguments)
             .any(|arg| long(arg) == Some(name_in(key).as_str()))
     };
     let having: Vec<String> = command
@@ -159,6 +171,7 @@ fn unknown(
 fn options_of(command: &Command, which: impl Fn(&Command) -> bool) -> Vec<String> {
     let of = command.get_subcommands().filter(|sub| which(sub));
     let mut names: Vec<String> = of
+        .flat_map(with_inner)
         .flat_map(Command::get_arguments)
         .filter_map(long)
         .map(str::to_owned)
@@ -207,24 +220,23 @@ fn set(
     setting: &Setting,
     place: &Place<'_>,
 ) -> Result<Command, Failure> {
-    let command = command.mut_subcommand(name, |sub| {
-        sub.mut_args(|arg| {
-            if long(&arg) != Some(setting.option.as_str()) {
-                return arg;
-            }
-            let many = matches!(arg.get_action(), ArgAction::Append)
-                && arg.get_value_delimiter().is_none();
-            if many {
-                arg.default_values(setting.values.clone())
-            } else {
-                arg.default_value(setting.values.join(","))
-            }
-        })
+    let command = with_args(command, name, |arg| {
+        if long(&arg) != Some(setting.option.as_str()) {
+            return arg;
+        }
+        let many =
+            matches!(arg.get_action(), ArgAction::Append) && arg.get_value_delimiter().is_none();
+        if many {
+            arg.default_values(setting.values.clone())
+        } else {
+            arg.default_value(setting.values.join(","))
+        }
     });
-    let trial = command.find_subcommand(name).cloned();
-    let refused = trial
-        .and_then(|trial| trial.try_get_matches_from([name]).err())
-        .filter(|error| {
+    let trials = command.find_subcommand(name).into_iter();
+    let refused = trials
+        .flat_map(with_inner)
+        .filter_map(|trial| trial.clone().try_get_matches_from([name]).err())
+        .find(|error| {
             matches!(
                 error.kind(),
                 ErrorKind::ValueValidation | ErrorKind::InvalidValue | ErrorKind::TooManyValues
