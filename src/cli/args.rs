@@ -66,9 +66,9 @@ Examples:
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
   duskmark log --plan lesson          as duskmark.toml names it
   duskmark log --heat 10m --share     with a page for the class to look at
-  duskmark log --board /dev/ttyACM0 --for 14d
+  duskmark log --for 14d              unattended, by a window
   duskmark log --board virtual:speed=20 --heat 5m --cool 5m
-  duskmark log --resume runs/2026-03-14T103205-bench-1
+  duskmark log --resume last          goes on after a crash or a power cut
 
 Ctrl-C ends a run cleanly. Cautions: hot lamp, use a guard; mains lead away from
 water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
@@ -79,28 +79,28 @@ water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
     /// Edges, marks, fits, comparison of a run or any CSV with a time column
     #[command(after_help = "\
 Examples:
-  duskmark analyse demo-data/lesson/readings.csv
-  duskmark analyse --marks 2m demo-data/hand-timed.csv
+  duskmark analyse runs/*
+  duskmark analyse --marks 2m hand-timed.csv      a table that people wrote
   duskmark analyse -v --worksheet 'Bench 3' class.xlsx")]
     Analyse(AnalyseArgs),
     /// Graph, page to print and workbook of a run or table
     #[command(after_help = "\
 Examples:
-  duskmark report runs/2026-03-14T103205-bench-1
-  duskmark report --lang de --sample-mass 250g,180g --lamp-distance 30cm RUN
-  duskmark report --marks 2m demo-data/hand-timed.csv")]
+  duskmark report runs/*
+  duskmark report --lang de --sample-mass 250g,180g --lamp-distance 30cm runs/*
+  duskmark report --marks 2m hand-timed.csv       beside a table that people wrote")]
     Report(super::report::ReportArgs),
     /// Student sheet to print: blank for a plan, or the answer key from a run
     #[command(after_help = "\
 Examples:
   duskmark sheet --samples slate,moss --heat 12m --cool 12m --marks 3m
-  duskmark sheet --lang fr runs/2026-03-14T103205-bench-1")]
+  duskmark sheet --lang fr runs/*-demo          the answer key of a run")]
     Sheet(super::sheet::SheetArgs),
     /// All benches of a class: one table, one picture, pooled values with their spread
     #[command(after_help = "\
 Examples:
   duskmark class runs/*
-  duskmark class --out class-7b runs/2026-03-14* hand-timed.ods
+  duskmark class --out class-7b runs/* hand-timed.csv
 
 Writes class.html, class.xlsx, class.svg, class.png and class.json. Exit 4: an input could not
 be read; the others came out.")]
@@ -116,8 +116,9 @@ network can look, once they have given the code that is shown here.")]
     Page(super::page::PageArgs),
     /// Print the script that lets a shell complete commands and options
     #[command(after_help = "\
-Example:
-  duskmark completions bash > ~/.local/share/bash-completion/completions/duskmark")]
+Examples:
+  eval \"$(duskmark completions bash)\"        for this shell, until it is closed
+  duskmark completions fish > duskmark.fish    for its folder of completions")]
     Completions(super::papers::CompletionsArgs),
     /// Write manual pages
     #[command(after_help = "Example:\n  duskmark manual ~/.local/share/man/man1")]
@@ -125,7 +126,7 @@ Example:
     /// Rows and events as lines of JSON, or to an MQTT broker
     #[command(after_help = "\
 Examples:
-  duskmark stream last | jq -c 'select(.type == \"row\") | .degc'
+  duskmark stream last | head -3
   duskmark stream --mqtt localhost runs
   duskmark stream --mqtt localhost --user bench --password-file ~/.broker runs
 
@@ -137,7 +138,7 @@ JSON Schema of the lines. Exit 4: the logging of the run had died.")]
     #[command(after_help = "\
 Examples:
   duskmark export --site hill-school runs/*
-  duskmark export --csv --out csv-of-7b runs/2026-03-14*
+  duskmark export --csv --out csv-of-7b runs/*
 
 Writes readings, marks and samples, each partitioned by site, date and bench.
 A run that is exported again replaces itself. Exit 4: a run could not be exported;

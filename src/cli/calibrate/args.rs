@@ -21,7 +21,7 @@ pub(super) enum What {
 Examples:
   duskmark calibrate match
   duskmark calibrate match --identify --samples slate,moss
-  duskmark calibrate match --ready --board virtual:bath=22,offsets=0.1/-0.1,speed=30")]
+  duskmark calibrate match --ready --board virtual:bath=22,speed=30")]
     Match(MatchArgs),
     /// The ice point: a bath of crushed ice and water
     #[command(after_help = "Example:\n  duskmark calibrate ice --channel 1")]
@@ -39,7 +39,7 @@ reports reduce to sea level. Boiling water is a job for an adult.")]
     #[command(after_help = "\
 Examples:
   duskmark calibrate fit --law steinhart-hart --plot residuals.svg
-  duskmark calibrate fit --channel 1 --point 0=32650 --point 25=10010 --point 50=3600
+  duskmark calibrate fit --point 0=32650 --point 25=10010 --point 50=3600
   duskmark calibrate fit --channel 2 --law line --point 0=0.4 --point 40=40.1
   duskmark calibrate fit --channel 1 --as tray-a --readings points.csv")]
     Fit(FitArgs),
