@@ -9,6 +9,8 @@
     reason = "a benchmark may panic"
 )]
 
+#[path = "reach/mod.rs"]
+mod reach;
 #[path = "../tests/support/mod.rs"]
 mod support;
 
@@ -32,20 +34,28 @@ fn main() {
         return;
     }
     println!("| what | measured |\n|---|---|");
-    start("`--help`", &["--help"], 20);
-    start("`demo`", &["demo"], 5);
+    start("`--help`", &["--help"], 20, 0.010);
+    start("`demo`", &["demo"], 5, 5.0);
     for benches in [1, 64] {
         let folder = tempfile::tempdir().unwrap();
         let cost = log(folder.path(), benches);
-        println!(
-            "| logging {benches} bench(es), 2 channels, 10 Hz | {:.2} % of a core, {:.1} MB resident |",
+        let what = format!("logging {benches} bench(es), 2 channels, 10 Hz");
+        let measured = format!(
+            "{:.2} % of a core, {:.1} MB resident",
             cost.core_percent, cost.resident_mb
         );
+        println!("| {what} | {measured} |");
+        if benches == 1 {
+            let met = cost.core_percent < 0.5 && cost.resident_mb < 20.0;
+            reach::told(&what, measured, "0.5 %, 20 MB", met);
+        } else {
+            reach::told(&what, measured, "10 %", cost.core_percent < 10.0);
+        }
     }
 }
 
-/// The median wall time of a command.
-fn start(name: &str, words: &[&str], times: usize) {
+/// The median wall time of a command, which must stay below a limit.
+fn start(name: &str, words: &[&str], times: usize, limit_s: f64) {
     let folder = tempfile::tempdir().unwrap();
     let mut seconds: Vec<f64> = (0..times)
         .map(|_| {
@@ -58,10 +68,12 @@ fn start(name: &str, words: &[&str], times: usize) {
         })
         .collect();
     seconds.sort_by(f64::total_cmp);
-    println!(
-        "| {name}, median of {times} | {:.1} ms |",
-        seconds[times / 2] * 1000.0
-    );
+    let what = format!("{name}, median of {times}");
+    let median_s = seconds[times / 2];
+    let measured = format!("{:.1} ms", median_s * 1000.0);
+    println!("| {what} | {measured} |");
+    let limit = format!("{:.0} ms", limit_s * 1000.0);
+    reach::told(&what, measured, &limit, median_s < limit_s);
 }
 
 struct Cost {

@@ -11,6 +11,8 @@
     reason = "a benchmark may panic"
 )]
 
+#[path = "reach/mod.rs"]
+mod reach;
 #[path = "../tests/support/mod.rs"]
 mod support;
 
@@ -41,7 +43,7 @@ fn main() {
     let rows_in_all = days * 86_400 * benches;
     let marks = [0.01, 0.25, 0.5, 0.75, 0.98];
     let mut next = 0;
-    let mut most_mb = 0.0_f64;
+    let (mut most_mb, mut first_mb, mut last_mb) = (0.0_f64, None, 0.0);
     while let Some(state) = State::of(log.id()) {
         most_mb = most_mb.max(state.resident_mb);
         let rows = journal_rows(folder.path());
@@ -50,6 +52,8 @@ fn main() {
             .is_some_and(|mark| rows >= mark * rows_in_all as f64)
         {
             next += 1;
+            first_mb.get_or_insert(state.resident_mb);
+            last_mb = state.resident_mb;
             println!(
                 "| {rows:.0} | {:.1} | {:.1} MB | {} | {:.1} s | {:.0} s |",
                 rows / 86_400.0 / benches as f64,
@@ -60,6 +64,14 @@ fn main() {
             );
         }
         std::thread::sleep(Duration::from_millis(100));
+    }
+    if let Some(first_mb) = first_mb {
+        reach::told(
+            &format!("memory of logging {benches} benches, at the beginning and after {days} days"),
+            format!("{first_mb:.1} and {last_mb:.1} MB"),
+            "20 MB, the same within a fifth",
+            last_mb < 20.0 && last_mb < 1.2 * first_mb,
+        );
     }
     let said = log.end();
     println!(

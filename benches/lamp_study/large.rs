@@ -7,6 +7,7 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use crate::bench_model::{self, rng};
+use crate::reach;
 
 /// How often memory is looked at. The kernel keeps the peak, so only what grows in the last such
 /// stretch before the end is not seen.
@@ -30,6 +31,14 @@ pub(crate) fn large() {
             "| {name} | {size_mb:.0} MB | {time_s:.2} s | {peak_mb:.0} MB | {} |",
             runs[0].edges
         );
+        if rows > 1_000_000 {
+            reach::told(
+                &format!("analyse {name}"),
+                format!("{time_s:.2} s, {peak_mb:.0} MB"),
+                "3 s, 200 MB",
+                time_s < 3.0 && peak_mb < 200.0,
+            );
+        }
     }
 }
 

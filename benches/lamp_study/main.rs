@@ -28,6 +28,8 @@ mod bench_model;
 mod families;
 mod folder;
 mod large;
+#[path = "../reach/mod.rs"]
+mod reach;
 mod score;
 
 use std::path::Path;
@@ -79,6 +81,7 @@ fn print(truths: &[Truth], answers: &[Answer]) {
         for row in score::rows(family.name, truths, answers) {
             println!("{row}");
         }
+        score::judge(family.name, truths, answers);
     }
 }
 
@@ -131,7 +134,7 @@ fn ours(family: &Family, record: &Record, truth: &Truth, seed: u64) -> Answer {
     }
     let off = fit.edges.iter().filter(|e| e.edge == Kind::Off);
     Answer {
-        tool: "duskmark".to_owned(),
+        tool: score::OURS.to_owned(),
         file: truth.file.clone(),
         edges: fit.edges.len(),
         off: off

@@ -1,9 +1,13 @@
 //! How near each tool came to the truth, as a table.
 
 use crate::folder::{Answer, Off, Truth};
+use crate::reach;
 
 /// Errors beyond this are gross, in seconds.
 const GROSS_S: f64 = 60.0;
+
+/// How our own answers are named.
+pub(crate) const OURS: &str = "duskmark";
 
 /// Head of the table that [`rows`] fills.
 pub(crate) const HEAD: &str = "\
@@ -45,55 +49,94 @@ impl Score {
         }
     }
 
+    /// The error that so many percent of the off-edges stay below, in seconds.
+    fn within_s(&self, percent: usize) -> Option<f64> {
+        sorted(&self.errors_s)
+            .get(self.errors_s.len() * percent / 100)
+            .copied()
+    }
+
+    fn gross(&self) -> usize {
+        self.errors_s.iter().filter(|e| **e > GROSS_S).count()
+    }
+
+    /// Root mean square of error over bound, where there are bounds.
+    fn over_bound(&self) -> Option<f64> {
+        let mean = self.ratios.iter().sum::<f64>() / self.ratios.len() as f64;
+        (!self.ratios.is_empty()).then_some(mean.sqrt())
+    }
+
+    /// Share of intervals that hold the truth, in percent; one that was not stated where it could
+    /// have been does not.
+    fn coverage(&self) -> Option<f64> {
+        let covered = self.covered.iter().filter(|c| **c).count();
+        let share = covered as f64 / self.errors_s.len() as f64;
+        (!self.covered.is_empty()).then_some(100.0 * share)
+    }
+
     /// The row after family and tool.
     fn cells(&self) -> String {
-        let sorted = |list: &[f64]| {
-            let mut list = list.to_vec();
-            list.sort_by(f64::total_cmp);
-            list
-        };
-        let errors_s = sorted(&self.errors_s);
-        let halves_s = sorted(&self.halves_s);
-        let at = |percent: usize| match errors_s.get(errors_s.len() * percent / 100) {
+        let at = |percent: usize| match self.within_s(percent) {
             Some(error_s) if error_s.is_finite() => format!("{error_s:.2} s"),
             Some(_) => "none found".to_owned(),
             None => "–".to_owned(),
         };
-        let gross = errors_s.iter().filter(|e| **e > GROSS_S).count();
-        let when = |any: bool, text: String| if any { text } else { "–".to_owned() };
-        let mean = |sum: f64, count: usize| sum / count as f64;
-        let covered = self.covered.iter().filter(|c| **c).count();
-        // An interval that was not stated where it could have been does not cover.
+        let or_dash = |cell: Option<String>| cell.unwrap_or("–".to_owned());
         let asked = self.errors_s.len();
-        let stated = !self.covered.is_empty();
+        let gross = (asked > 0).then(|| format!("{} of {asked}", self.gross()));
+        let halves_s = sorted(&self.halves_s);
+        let half_s = halves_s.get(halves_s.len() / 2);
         format!(
             "{} | {} | {} | {} of {} | {} | {} | {} | {:.1} ms",
             at(50),
             at(95),
-            when(asked > 0, format!("{gross} of {asked}")),
+            or_dash(gross),
             self.wrong_count,
             self.records,
-            when(
-                !self.ratios.is_empty(),
-                format!(
-                    "{:.2}",
-                    mean(self.ratios.iter().sum(), self.ratios.len()).sqrt()
-                )
-            ),
-            when(
-                stated,
-                format!("{:.1} %", 100.0 * mean(covered as f64, asked))
-            ),
-            halves_s
-                .get(halves_s.len() / 2)
-                .map_or("–".to_owned(), |half_s| format!("{half_s:.2} s")),
-            1e3 * mean(self.spent_s, self.records),
+            or_dash(self.over_bound().map(|ratio| format!("{ratio:.2}"))),
+            or_dash(self.coverage().map(|percent| format!("{percent:.1} %"))),
+            or_dash(half_s.map(|half_s| format!("{half_s:.2} s"))),
+            1e3 * self.spent_s / self.records as f64,
         )
+    }
+
+    /// Says whether our own answers reach what they must: beside the bound where there is one, else
+    /// as on a bench.
+    fn judge(&self, family: &str) {
+        let (Some(median_s), Some(most_s)) = (self.within_s(50), self.within_s(95)) else {
+            return;
+        };
+        let coverage = self.coverage().unwrap_or(0.0);
+        let asked = self.errors_s.len();
+        if let Some(ratio) = self.over_bound() {
+            reach::told(
+                &format!("lamp off, {family}, {asked} edges"),
+                format!("rms {ratio:.2} of the bound, coverage {coverage:.1} %"),
+                "1.05, 93 to 97 %",
+                ratio <= 1.05 && (93.0..=97.0).contains(&coverage),
+            );
+        } else {
+            let gross = self.gross();
+            reach::told(
+                &format!("lamp off, {family}, {asked} edges"),
+                format!(
+                    "median {median_s:.2} s, 95 % {most_s:.2} s, gross {gross}, coverage {coverage:.1} %"
+                ),
+                "2.5 s, 10 s, 0, 90 %",
+                median_s <= 2.5 && most_s <= 10.0 && gross == 0 && coverage >= 90.0,
+            );
+        }
     }
 }
 
-/// The rows of one family, one for each tool, in the order of the answers.
-pub(crate) fn rows(family: &str, truths: &[Truth], answers: &[Answer]) -> Vec<String> {
+fn sorted(list: &[f64]) -> Vec<f64> {
+    let mut list = list.to_vec();
+    list.sort_by(f64::total_cmp);
+    list
+}
+
+/// The scores of one family, one for each tool, in the order of the answers.
+fn scores<'a>(family: &str, truths: &[Truth], answers: &'a [Answer]) -> Vec<(&'a str, Score)> {
     let mut scores: Vec<(&str, Score)> = Vec::new();
     let of_family: std::collections::BTreeMap<&str, &Truth> = truths
         .iter()
@@ -112,7 +155,21 @@ pub(crate) fn rows(family: &str, truths: &[Truth], answers: &[Answer]) -> Vec<St
         scores[place].1.add(truth, answer);
     }
     scores
+}
+
+/// The rows of one family, one for each tool.
+pub(crate) fn rows(family: &str, truths: &[Truth], answers: &[Answer]) -> Vec<String> {
+    scores(family, truths, answers)
         .iter()
         .map(|(tool, score)| format!("| {family} | {tool} | {} |", score.cells()))
         .collect()
+}
+
+/// Says what our own answers to one family reach.
+pub(crate) fn judge(family: &str, truths: &[Truth], answers: &[Answer]) {
+    for (tool, score) in scores(family, truths, answers) {
+        if tool == OURS {
+            score.judge(family);
+        }
+    }
 }

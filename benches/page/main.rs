@@ -10,6 +10,8 @@
     reason = "a benchmark may panic"
 )]
 
+#[path = "../reach/mod.rs"]
+mod reach;
 #[path = "../../tests/support/mod.rs"]
 mod support;
 mod viewers;
@@ -51,6 +53,19 @@ fn main() {
         let watched = viewers::log(30, watch);
         for ((what, alone), (_, watched)) in alone.iter().zip(&watched) {
             println!("| {what} | {alone} | {watched} |");
+        }
+        // Ten times a second a row: what viewers cost must leave the readings' times alone.
+        let rms_ms = |told: &[(&str, String)]| {
+            let (_, times) = told.iter().find(|(what, _)| what.starts_with("rows"))?;
+            times.split(' ').next()?.parse::<f64>().ok()
+        };
+        if let (Some(alone), Some(watched)) = (rms_ms(&alone), rms_ms(&watched)) {
+            reach::told(
+                "30 viewers of the page: rms of rows' times without and with them",
+                format!("{alone:.2} and {watched:.2} ms"),
+                "no later than 1 ms more",
+                watched < alone + 1.0,
+            );
         }
     }
     if has("fortnight") {
@@ -123,11 +138,16 @@ fn browser(address: &str, run: &Path, seconds: u64) -> Value {
     serde_json::from_slice(&output.stdout).unwrap()
 }
 
-/// Median, 95th percentile and largest, in ms.
-fn spread(mut ms: Vec<f64>) -> String {
-    ms.sort_by(f64::total_cmp);
-    let at = |share: f64| ms[((ms.len() - 1) as f64 * share) as usize];
-    format!("{:.1} / {:.1} / {:.1} ms", at(0.5), at(0.95), at(1.0))
+/// Median, 95th percentile and largest.
+fn shares(mut values: Vec<f64>) -> [f64; 3] {
+    values.sort_by(f64::total_cmp);
+    [0.5, 0.95, 1.0].map(|share| values[((values.len() - 1) as f64 * share) as usize])
+}
+
+/// The same as text, of times in ms.
+fn spread(ms: Vec<f64>) -> String {
+    let [median, most, largest] = shares(ms);
+    format!("{median:.1} / {most:.1} / {largest:.1} ms")
 }
 
 fn paint() {
@@ -148,12 +168,12 @@ fn paint() {
         })
         .collect();
     let lines = WATCH_S * 10;
+    let what = format!("bytes to screen, {} of {lines} lines painted", late.len());
+    let [_, most_ms, _] = shares(late.clone());
+    let measured = spread(late);
     println!("| | median / 95 % / largest |\n|---|---|");
-    println!(
-        "| bytes to screen, {} of {lines} lines painted | {} |",
-        late.len(),
-        spread(late)
-    );
+    println!("| {what} | {measured} |");
+    reach::told(&what, measured, "95 % in 150 ms", most_ms < 150.0);
 }
 
 fn fortnight() {
@@ -186,10 +206,8 @@ fn fortnight() {
     let mb = |bytes: &Value| bytes.as_f64().unwrap() / 1e6;
     println!("| {rows} rows | |\n|---|---|");
     println!("| server: first answer | {first_s:.2} s |");
-    println!(
-        "| server: memory before and after | {before:.1} and {:.1} MB |",
-        viewers::resident_mb(pid)
-    );
+    let after = viewers::resident_mb(pid);
+    println!("| server: memory before and after | {before:.1} and {after:.1} MB |");
     println!(
         "| browser: opened, picture there | {} ms |",
         told["open_ms"]
@@ -202,5 +220,11 @@ fn fortnight() {
         "| browser: the page's own memory, then | {:.1}, {:.1} MB |",
         mb(&told["heap"][0]),
         mb(&told["heap"][1])
+    );
+    reach::told(
+        "a fortnight of rows on the page: server's memory before and after",
+        format!("{before:.1} and {after:.1} MB"),
+        "20 MB",
+        after < 20.0,
     );
 }
