@@ -34,7 +34,7 @@ fn board(example: &str) -> &'static str {
 
 /// Whether an example goes on until it is stopped.
 fn stays(example: &str) -> bool {
-    ["duskmark page", "--share", "--for 14d"]
+    ["duskmark page", "--share", "--for 14d", "--resume last"]
         .iter()
         .any(|words| example.contains(words))
 }
@@ -161,11 +161,8 @@ fn every_example_works_as_pasted() {
             assert!(copied.unwrap().success());
             if stays(&example) {
                 let mut running = Running::start(shell(place.path(), &example));
-                running.wait_for(if example.contains("14d") {
-                    "Logging into"
-                } else {
-                    "http://"
-                });
+                let serves = example.contains("page") || example.contains("--share");
+                running.wait_for(if serves { "http://" } else { "Logging into" });
                 running.signal("INT");
                 let said = running.end();
                 assert!([0, 4].contains(&said.code), "{example}\n{said:#?}");

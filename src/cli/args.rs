@@ -21,7 +21,7 @@ use crate::run::SyncEvery;
 )]
 #[command(after_help = "\
 Examples:
-  duskmark demo                  the whole lesson on a virtual bench, no hardware
+  duskmark demo                  the whole lesson, no hardware needed
   duskmark boards                what is plugged in, and what it says
   duskmark log --samples slate,moss --heat 10m --cool 10m --marks 1m
 
@@ -67,7 +67,7 @@ Examples:
   duskmark log --plan lesson          as duskmark.toml names it
   duskmark log --heat 10m --share     with a page for the class to look at
   duskmark log --for 14d              unattended, by a window
-  duskmark log --board virtual:speed=20 --heat 5m --cool 5m
+  duskmark log --board virtual:speed=60 --heat 5m --cool 5m
   duskmark log --resume last          goes on after a crash or a power cut
 
 Ctrl-C ends a run cleanly. Cautions: hot lamp, use a guard; mains lead away from
@@ -88,7 +88,7 @@ Examples:
 Examples:
   duskmark report runs/*
   duskmark report --lang de --sample-mass 250g,180g --lamp-distance 30cm runs/*
-  duskmark report --marks 2m hand-timed.csv       beside a table that people wrote")]
+  duskmark report --marks 2m hand-timed.csv      of a table of your own")]
     Report(super::report::ReportArgs),
     /// Student sheet to print: blank for a plan, or the answer key from a run
     #[command(after_help = "\

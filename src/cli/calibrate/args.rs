@@ -39,7 +39,7 @@ reports reduce to sea level. Boiling water is a job for an adult.")]
     #[command(after_help = "\
 Examples:
   duskmark calibrate fit --law steinhart-hart --plot residuals.svg
-  duskmark calibrate fit --point 0=32650 --point 25=10010 --point 50=3600
+  duskmark calibrate fit --channel 1 --point 0=32650 --point 50=3600
   duskmark calibrate fit --channel 2 --law line --point 0=0.4 --point 40=40.1
   duskmark calibrate fit --channel 1 --as tray-a --readings points.csv")]
     Fit(FitArgs),
