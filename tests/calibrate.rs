@@ -10,21 +10,17 @@ mod support;
 use std::path::Path;
 
 use serde_json::Value;
+use support::bath::calibrated;
 use support::program::{Said, run};
 
 /// Calibrates on a virtual board, all being in place.
 fn calibrate(folder: &Path, what: &str, board: &str, words: &[&str]) -> Said {
-    let board = format!("virtual:speed=inf,id=K7F2,{board}");
-    let all = [
-        "calibrate",
+    let said = calibrated(
+        folder,
         what,
-        "--ready",
-        "--store",
-        "c.toml",
-        "--board",
-        &board,
-    ];
-    let said = run(folder, &[&all[..], words].concat());
+        &format!("virtual:speed=inf,id=K7F2,{board}"),
+        words,
+    );
     let is_wide = |line: &&str| line.chars().count() > 80;
     let wide = said.out.lines().find(is_wide);
     assert!(words.contains(&"--json") || wide.is_none(), "{wide:?}");

@@ -10,23 +10,14 @@ mod support;
 use std::path::{Path, PathBuf};
 
 use serde_json::Value;
+use support::bath::calibrated;
 use support::csv::Table;
 use support::program::{Said, run};
 
 const BOARD: &str = "virtual:speed=inf,seed=3,id=K7F2,offsets=0.2/-0.1";
 
 fn calibrate(folder: &Path, what: &str, bath: &str, words: &[&str]) {
-    let board = format!("{BOARD},{bath}");
-    let all = [
-        "calibrate",
-        what,
-        "--ready",
-        "--store",
-        "c.toml",
-        "--board",
-        &board,
-    ];
-    run(folder, &[&all[..], words].concat()).done();
+    calibrated(folder, what, &format!("{BOARD},{bath}"), words).done();
 }
 
 /// Logs the same seconds of the same board each time.

@@ -33,6 +33,21 @@ impl Mounted {
         None
     }
 
+    /// A disk of 16 MB in a file, mounted with these options.
+    #[expect(clippy::print_stdout, reason = "a test that cannot run says so")]
+    fn image(folder: &Path, options: &str) -> Option<Self> {
+        let image = folder.join("image");
+        let file = std::fs::File::create(&image).unwrap();
+        file.set_len(16 << 20).unwrap();
+        let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
+        if !made.is_ok_and(|status| status.success()) {
+            println!("not run: needs mkfs.ext4");
+            return None;
+        }
+        let source = image.to_str().unwrap();
+        Self::new(folder.join("disk"), &["-o", options, source])
+    }
+
     fn freeze(&self, how: &str) -> bool {
         let mut command = Command::new("fsfreeze");
         command.arg(how).arg(&self.0).stderr(Stdio::null());
@@ -116,20 +131,8 @@ fn a_full_disk_is_bridged_in_memory_until_there_is_room() {
 #[test]
 fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let image = folder.path().join("image");
-    std::fs::File::create(&image)
-        .unwrap()
-        .set_len(16 << 20)
-        .unwrap();
-    let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
-    if !made.is_ok_and(|status| status.success()) {
-        println!("not run: needs mkfs.ext4");
-        return;
-    }
-    let source = image.to_str().unwrap();
-    let at = folder.path().join("disk");
     // Dropped after the program that writes to it, but thawed before that is waited for.
-    let Some(disk) = Mounted::new(at, &["-o", "loop", source]) else {
+    let Some(disk) = Mounted::image(folder.path(), "loop") else {
         return;
     };
     let socket = folder.path().join("notify");
@@ -192,19 +195,7 @@ fn becomes_read_only(disk: &Mounted) -> bool {
 #[test]
 fn a_disk_that_becomes_read_only_costs_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let image = folder.path().join("image");
-    std::fs::File::create(&image)
-        .unwrap()
-        .set_len(16 << 20)
-        .unwrap();
-    let made = Command::new("mkfs.ext4").arg("-q").arg(&image).status();
-    if !made.is_ok_and(|status| status.success()) {
-        println!("not run: needs mkfs.ext4");
-        return;
-    }
-    let source = image.to_str().unwrap();
-    let at = folder.path().join("disk");
-    let Some(disk) = Mounted::new(at, &["-o", "loop,errors=remount-ro", source]) else {
+    let Some(disk) = Mounted::image(folder.path(), "loop,errors=remount-ro") else {
         return;
     };
     let board = "virtual:seed=4,period=50ms";
@@ -233,7 +224,8 @@ fn a_disk_that_becomes_read_only_costs_nothing() {
     // What the system only held in memory goes with the disk: it is taken out, and put in again.
     drop(disk);
     let again = folder.path().join("again");
-    let Some(disk) = Mounted::new(again, &["-o", "loop", source]) else {
+    let image = folder.path().join("image");
+    let Some(disk) = Mounted::new(again, &["-o", "loop", image.to_str().unwrap()]) else {
         panic!("it was mounted before");
     };
     let name = run_folder.file_name().unwrap().to_str().unwrap();

@@ -11,7 +11,7 @@ use std::path::Path;
 
 use serde_json::Value;
 use support::csv::Table;
-use support::program::{Said, duskmark, only_run, run};
+use support::program::{Said, assert_rebuilt_alike, duskmark, only_run};
 
 const BOARD: &str = "virtual:seed=2,speed=200";
 
@@ -136,7 +136,7 @@ fn two_cycles_are_cued_seen_compared_and_rebuilt() {
         kept["plan"]["predictions"][0]["sample"].as_str(),
         Some("moss")
     );
-    rebuilt(folder.path(), &run);
+    assert_rebuilt_alike(folder.path(), &run);
     // Asked again of the run with other marks, what was planned is still told.
     let again = support::program::run(
         folder.path(),
@@ -144,23 +144,4 @@ fn two_cycles_are_cued_seen_compared_and_rebuilt() {
     );
     let again: Value = serde_json::from_str(&again.done().out).unwrap();
     assert_eq!(again["planned"], found["planned"]);
-}
-
-/// A rebuild gives every derived file byte for byte.
-#[track_caller]
-fn rebuilt(folder: &Path, kept: &Path) {
-    let names = [
-        "readings.csv",
-        "events.csv",
-        "marks.csv",
-        "summary.json",
-        "run.toml",
-    ];
-    let read = || names.map(|name| std::fs::read(kept.join(name)).unwrap());
-    let before = read();
-    for name in names {
-        std::fs::remove_file(kept.join(name)).unwrap();
-    }
-    run(folder, &["rebuild", kept.to_str().unwrap()]);
-    assert!(read() == before, "a rebuild differs");
 }

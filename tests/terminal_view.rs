@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 
 use support::bench::{Port, hello, sample};
 use support::csv::Table;
-use support::program::{duskmark, only_run, run, wait_until};
+use support::program::{assert_rebuilt_alike, duskmark, only_run, wait_until};
 use support::terminal::Terminal;
 
 /// Leaves the view's own screen.
@@ -138,17 +138,7 @@ fn a_plan_without_times_is_led_by_keys_and_rebuilt() {
         .filter(|kind| wanted.contains(kind))
         .collect();
     assert_eq!(led, wanted);
-    let names = [
-        "readings.csv",
-        "events.csv",
-        "marks.csv",
-        "summary.json",
-        "run.toml",
-    ];
-    let read = || names.map(|name| std::fs::read(kept.join(name)).unwrap());
-    let before = read();
-    run(folder.path(), &["rebuild", kept.to_str().unwrap()]).done();
-    assert!(read() == before, "a rebuild differs");
+    assert_rebuilt_alike(folder.path(), &kept);
     let notes = Table::read(&kept.join("events.csv"));
     assert_eq!(notes.of_kind("note")[0][4], "bumped the table");
 }

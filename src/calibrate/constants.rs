@@ -211,20 +211,11 @@ fn uncertainties(constants: &Constants, covariance: &[Vec<f64>]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::points::points;
     use super::*;
     use rand::{RngExt, SeedableRng};
     use rand_distr::StandardNormal;
     use rand_pcg::Pcg64;
-
-    fn points(pairs: &[(f64, f64)]) -> Vec<Point> {
-        pairs
-            .iter()
-            .map(|&(reference_degc, value)| Point {
-                reference_degc,
-                value,
-            })
-            .collect()
-    }
 
     #[test]
     fn three_published_points_give_the_published_constants() {

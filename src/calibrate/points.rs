@@ -76,6 +76,18 @@ pub enum PointsFault {
     },
 }
 
+/// Points as tests write them: reference temperature in °C, value.
+#[cfg(test)]
+pub(super) fn points(pairs: &[(f64, f64)]) -> Vec<Point> {
+    pairs
+        .iter()
+        .map(|&(reference_degc, value)| Point {
+            reference_degc,
+            value,
+        })
+        .collect()
+}
+
 /// Checks points of a resistance in ohms that falls as it warms, for so many constants.
 pub(super) fn check_ohms(points: &[Point], constants: usize) -> Result<(), PointsFault> {
     for (point, number) in points.iter().zip(1..) {
@@ -170,16 +182,6 @@ fn check(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn points(pairs: &[(f64, f64)]) -> Vec<Point> {
-        pairs
-            .iter()
-            .map(|&(reference_degc, value)| Point {
-                reference_degc,
-                value,
-            })
-            .collect()
-    }
 
     #[test]
     fn points_that_no_thermistor_gives_are_refused_with_their_numbers() {

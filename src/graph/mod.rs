@@ -46,6 +46,7 @@ pub use png::{PngError, letters_without_font, png};
 pub use residual::{ResidualPicture, residual_svg};
 pub use series::of_series;
 pub use wording::{English, Spread, Wording};
+pub(crate) use xml::escaped;
 
 use behind::Behind;
 use colour::Palette;

@@ -82,8 +82,8 @@ fn translucent(opacity: f64) -> String {
     }
 }
 
-/// Text for XML: the five characters that have a meaning there are replaced.
-pub(super) fn escaped(text: &str) -> String {
+/// Text for XML and HTML: the five characters that have a meaning there are replaced.
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -10,6 +10,7 @@
     reason = "one file for many test binaries: each uses the part that it needs"
 )]
 
+pub mod bath;
 #[cfg(unix)]
 pub mod bench;
 #[cfg(unix)]
@@ -17,6 +18,7 @@ pub mod broker;
 pub mod browser;
 pub mod csv;
 pub mod http;
+pub mod nine;
 pub mod pages;
 pub mod program;
 #[cfg(target_os = "linux")]

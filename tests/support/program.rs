@@ -212,3 +212,23 @@ pub fn only_run(folder: &Path) -> PathBuf {
     assert_eq!(runs.len(), 1, "{runs:?}");
     runs.pop().unwrap()
 }
+
+/// Takes the derived files of a run away: a rebuild gives each again, byte for byte.
+#[track_caller]
+pub fn assert_rebuilt_alike(folder: &Path, run_folder: &Path) {
+    let names = [
+        "readings.csv",
+        "events.csv",
+        "marks.csv",
+        "summary.json",
+        "run.toml",
+    ];
+    let read = || names.map(|name| std::fs::read(run_folder.join(name)).unwrap());
+    let before = read();
+    for name in names {
+        std::fs::remove_file(run_folder.join(name)).unwrap();
+    }
+    let said = run(folder, &["rebuild", run_folder.to_str().unwrap()]);
+    assert!([0, 4].contains(&said.code), "{said:#?}");
+    assert!(read() == before, "a rebuild differs");
+}

@@ -12,20 +12,10 @@ pub struct Markup {
 /// and marks that turn the direction of writing go. The isolates U+2068 and U+2069, which
 /// [`plain`](super::super::plain) puts around names, stay.
 pub(in crate::report) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\u{202A}'..='\u{202E}' | '\u{2066}' | '\u{2067}' => {}
-            other if other.is_control() => {}
-            other => out.push(other),
-        }
-    }
-    out
+    let stays = |c: &char| {
+        !matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}' | '\u{2067}') && !c.is_control()
+    };
+    crate::graph::escaped(&text.chars().filter(stays).collect::<String>())
 }
 
 impl Markup {
