@@ -92,11 +92,12 @@ impl Stand {
         }
     }
 
-    /// Which way the lamp is switched next; none without a lamp.
+    /// Which way the lamp is switched next; none without a lamp, nor after the plan's last cycle.
     #[must_use]
-    pub fn next_switch(self) -> Option<&'static str> {
+    pub fn next_switch(self, plan: &Plan, cycle: u32) -> Option<&'static str> {
         match self {
             Self::Open | Self::Done => None,
+            Self::Cooling if cycle >= plan.cycles() => None,
             Self::Heating | Self::AwaitOff => Some("OFF"),
             Self::Settling | Self::AwaitOn | Self::Cooling => Some("ON"),
         }
@@ -170,10 +171,25 @@ mod tests {
         let cued = Stand::from(Step::AwaitOn { cued_s: 1.0 });
         assert_eq!(cued.sentence(), "Switch the lamp ON now.");
         assert_eq!(Stand::Settling.sentence(), "Waiting for steady samples.");
-        assert_eq!(
-            (cued.next_switch(), Stand::Open.next_switch()),
-            (Some("ON"), None)
-        );
+    }
+
+    #[test]
+    fn the_lamp_is_switched_as_often_as_planned() {
+        let twice = Plan {
+            cycles: Some(2),
+            ..Plan::default()
+        };
+        let cued = Stand::from(Step::AwaitOn { cued_s: 1.0 });
+        for (stand, cycle, next) in [
+            (cued, 0, Some("ON")),
+            (Stand::Heating, 1, Some("OFF")),
+            (Stand::Cooling, 1, Some("ON")),
+            (Stand::Heating, 2, Some("OFF")),
+            (Stand::Cooling, 2, None),
+            (Stand::Open, 0, None),
+        ] {
+            assert_eq!(stand.next_switch(&twice, cycle), next, "{stand:?} {cycle}");
+        }
     }
 
     #[test]

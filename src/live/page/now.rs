@@ -145,7 +145,7 @@ impl Now {
             table: seen.table().len(),
             log: (seen.events.back().map_or(0.0, |e| e.t_s), seen.events.len()),
             here: run.is_here(),
-            lamp: seen.stage().next_switch().unwrap_or_default(),
+            lamp: seen.next_switch().unwrap_or_default(),
             next_step: seen.next_step().unwrap_or_default(),
             poll: PollNow::of(seen, run.is_here()),
         }

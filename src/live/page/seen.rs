@@ -307,9 +307,18 @@ impl Seen {
 
     /// What comes without waiting any longer, if anything can be waited for.
     pub(super) fn next_step(&self) -> Option<&'static str> {
+        self.stage.next_step(&self.setup.plan, self.cycle())
+    }
+
+    /// Which way the plan has the lamp switched next.
+    pub(super) fn next_switch(&self) -> Option<&'static str> {
+        self.stage.next_switch(&self.setup.plan, self.cycle())
+    }
+
+    /// How often the lamp has gone on.
+    fn cycle(&self) -> u32 {
         let heatings = self.edges.iter().filter(|edge| edge.kind == EdgeKind::On);
-        let cycle = u32::try_from(heatings.count()).unwrap_or(u32::MAX);
-        self.stage.next_step(&self.setup.plan, cycle)
+        u32::try_from(heatings.count()).unwrap_or(u32::MAX)
     }
 
     /// The table: final if the run is finished.
