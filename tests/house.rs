@@ -336,3 +336,58 @@ fn this_test_sees_what_it_looks_for() {
     assert_eq!(cut.trim(), "a");
     assert!(sources().len() > 60);
 }
+
+#[test]
+fn every_package_has_its_reason() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let manifest = std::fs::read_to_string(root.join("Cargo.toml")).unwrap();
+    let manifest: toml::Table = manifest.parse().unwrap();
+    let reasons = std::fs::read_to_string(root.join("DEVELOPERS.md")).unwrap();
+    let (_, reasons) = reasons.split_once("## Why these packages").unwrap();
+    let systems = manifest["target"].as_table().unwrap().values();
+    let tables = std::iter::once(&manifest)
+        .chain(systems.filter_map(toml::Value::as_table))
+        .flat_map(|of| ["dependencies", "dev-dependencies"].map(|kind| of.get(kind)))
+        .flatten();
+    let mut seen = 0;
+    for name in tables.flat_map(|table| table.as_table().unwrap().keys()) {
+        let named = reasons.lines().filter_map(|line| line.split('|').nth(1));
+        let named = named.flat_map(|names| names.split(',')).map(str::trim);
+        assert!(named.clone().any(|n| n == name), "{name} has no reason");
+        seen += 1;
+    }
+    assert!(seen > 40, "{seen} packages seen");
+}
+
+#[test]
+fn what_documents_link_to_is_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let pages = [
+        "README.md",
+        "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "benches/README.md",
+        "demo-data/README.md",
+        "firmware-notes/README.md",
+        "firmware-notes/broker/README.md",
+        "tests/RELIABILITY.md",
+    ];
+    let mut links = 0;
+    for page in pages.map(|page| root.join(page)) {
+        let text = std::fs::read_to_string(&page).unwrap();
+        for link in text
+            .split("](")
+            .skip(1)
+            .filter_map(|rest| rest.split(')').next())
+        {
+            let path = link.split('#').next().unwrap();
+            if path.is_empty() || path.starts_with("http") {
+                continue;
+            }
+            links += 1;
+            let target = page.parent().unwrap().join(path);
+            assert!(target.exists(), "{} links to {link}", page.display());
+        }
+    }
+    assert!(links > 15, "{links} links seen");
+}
