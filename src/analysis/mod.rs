@@ -18,6 +18,7 @@ mod line;
 mod marks;
 mod names;
 mod number;
+mod pace;
 mod planned;
 mod rounding;
 mod sample;
@@ -35,6 +36,7 @@ mod table_head;
 mod table_lines;
 mod table_start;
 mod table_time;
+mod two_decays;
 mod warning;
 
 pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty, zero_s};

@@ -1,23 +1,12 @@
-//! One sample's numbers: start, peak, end, rates, time constant.
+//! One sample's numbers: start, peak, end, and what follows from them; rates are in `pace.rs`.
 
-use super::decay::{Decay, fit_decay};
-use super::line::{Local, fit_line, local};
+use super::line::{Local, local};
 use super::span::fill;
 use super::{Channel, Sample, SampleValues, Warning};
-use crate::lamp::{Curve, inflation};
-
-/// A time constant or rate counts when its relative standard uncertainty is below this.
-const DETERMINED: f64 = 0.5;
+use crate::lamp::Curve;
 
 /// Longest stretch of a local fit for start, peak and end, in seconds.
 const STRETCH_S: f64 = 120.0;
-
-/// Where the late part of a phase begins, and where its early part ends, as shares of it.
-const LATE_PART: f64 = 0.35;
-const EARLY_PART: f64 = 0.35;
-
-/// Most points of an exponential fit: more change nothing but the time it takes.
-const POINTS: usize = 1500;
 
 /// The instants that a sample's numbers hang on.
 #[derive(Debug, Clone, Copy)]
@@ -33,14 +22,14 @@ pub(super) struct Instants {
 }
 
 /// A value with its standard uncertainty.
-type Uncertain = (f64, f64);
+pub(super) type Uncertain = (f64, f64);
 
 /// Everything needed to judge one channel.
 pub(super) struct Judge<'a> {
     channel: &'a Channel,
-    curve: &'a Curve,
-    sd_degc: f64,
-    at: Instants,
+    pub(super) curve: &'a Curve,
+    pub(super) sd_degc: f64,
+    pub(super) at: Instants,
 }
 
 impl<'a> Judge<'a> {
@@ -87,13 +76,13 @@ impl<'a> Judge<'a> {
             &mut u.fall_degc,
             peak.and(minus(peak, end)),
         );
-        let heating = self.heating_rate();
+        let heating = self.heating_rate(start);
         set(
             &mut v.heating_rate_degc_per_min,
             &mut u.heating_rate_degc_per_min,
             heating,
         );
-        let cooling = self.cooling();
+        let cooling = self.cooling(peak);
         set(
             &mut v.cooling_rate_degc_per_min,
             &mut u.cooling_rate_degc_per_min,
@@ -158,7 +147,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The rows in a closed interval of time.
-    fn rows(&self, from: f64, to: f64) -> (&[f64], &[f64]) {
+    pub(super) fn rows(&self, from: f64, to: f64) -> (&[f64], &[f64]) {
         let a = self.curve.t_s.partition_point(|t| *t < from);
         let b = self.curve.t_s.partition_point(|t| *t <= to).max(a);
         (
@@ -258,108 +247,8 @@ impl<'a> Judge<'a> {
     }
 
     /// Time after an edge that the lags still mark: three of them, but never a third of a phase.
-    fn guard(&self, from: f64, to: f64) -> f64 {
+    pub(super) fn guard(&self, from: f64, to: f64) -> f64 {
         (3.0 * self.at.lag_s).min((to - from) / 3.0).max(0.0)
-    }
-
-    /// An exponential over one phase, with t₀ at its edge as the lagging reading shows it, and
-    /// uncertainties that carry correlation and resolution.
-    fn phase(&self, edge: f64, to: f64) -> Option<Decay> {
-        let (t, y) = self.rows(edge + self.guard(edge, to), to);
-        let thin = self.curve.part(t, y).thinned(POINTS);
-        let t0 = edge + self.at.lag_s;
-        let mut fit = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
-        let per_point = self.sd_degc / thin.rows.iter().next().unwrap_or(1.0).sqrt();
-        let factor = if fit.residual_sd > 0.0 {
-            (per_point / fit.residual_sd).max(1.0)
-        } else {
-            1.0
-        };
-        fit.widen(factor * inflation(&fit.residuals).sqrt());
-        self.parts_disagree(&mut fit, t0, edge, to);
-        (fit.u_k_per_s < DETERMINED * fit.k_per_s).then_some(fit)
-    }
-
-    /// A body whose surface and inside warm at different paces follows no single exponential: what
-    /// is fitted then depends on the part of the phase that is looked at. That dependence, beyond
-    /// what noise explains, goes into the uncertainties as the half-width of a rectangular
-    /// distribution (JCGM 100:2008, 4.3.7): of the late part for time constant and level, of the
-    /// early part for the initial rate.
-    fn parts_disagree(&self, fit: &mut Decay, t0: f64, edge: f64, to: f64) {
-        let begin = edge + self.guard(edge, to);
-        let part = |from: f64, until: f64| {
-            let (t, y) = self.rows(from, until);
-            let thin = self.curve.part(t, y).thinned(POINTS);
-            let mut part = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
-            part.widen(inflation(&part.residuals).sqrt());
-            Some(part)
-        };
-        if let Some(late) = part(begin + LATE_PART * (to - begin), to) {
-            widen_by(
-                &mut fit.u_k_per_s,
-                fit.k_per_s - late.k_per_s,
-                late.u_k_per_s,
-            );
-            let apart = fit.level() - late.level();
-            widen_by(&mut fit.u_level, apart, late.u_level);
-        }
-        if let Some(early) = part(begin, begin + EARLY_PART * (to - begin)) {
-            let apart = fit.rate_per_s() - early.rate_per_s();
-            widen_by(&mut fit.u_rate_per_s, apart, early.u_rate_per_s);
-        }
-    }
-
-    /// Slope of a straight line over the first part of a phase, per minute.
-    fn straight(&self, edge: f64, to: f64) -> Option<Uncertain> {
-        let from = edge + self.guard(edge, to);
-        let (t, y) = self.rows(from, to);
-        let part = (t.len() / 2).max(3).min(t.len());
-        let line = fit_line(t.get(..part)?, y.get(..part)?)?;
-        let x = t.get(..part)?;
-        let mean = x.iter().sum::<f64>() / part as f64;
-        let xx: f64 = x.iter().map(|t| (t - mean).powi(2)).sum();
-        let u = line.u_slope.max(self.sd_degc / xx.sqrt()) * self.curve.inflation.sqrt().min(3.0);
-        Some((60.0 * line.slope, 60.0 * u))
-    }
-
-    fn heating_rate(&self) -> Option<Uncertain> {
-        // Lamp on from the start: the heating's begin, and with it the initial rate, is unknown
-        // unless the first row is it; the rate at the first row is what can be said.
-        let (on, u_on) = match (self.at.on, self.at.off) {
-            (Some(on), _) => on,
-            (None, Some(_)) => (*self.curve.t_s.first()? - self.at.lag_s, 0.0),
-            (None, None) => return None,
-        };
-        let to = self.at.off.map_or(self.at.end_s, |off| off.0);
-        match self.phase(on, to) {
-            Some(fit) if fit.change > 0.0 => {
-                let rate = 60.0 * fit.rate_per_s();
-                let by_instant = rate * fit.k_per_s * u_on;
-                Some((rate, (60.0 * fit.u_rate_per_s).hypot(by_instant)))
-            }
-            _ => self.straight(on, to),
-        }
-    }
-
-    fn cooling(&self) -> Cooling {
-        let Some((off, u_off)) = self.at.off else {
-            return Cooling::default();
-        };
-        match self.phase(off, self.at.end_s) {
-            Some(fit) if fit.change < 0.0 => {
-                let rate = -60.0 * fit.rate_per_s();
-                let by_instant = rate * fit.k_per_s * u_off;
-                Cooling {
-                    rate: Some((rate, (60.0 * fit.u_rate_per_s).hypot(by_instant))),
-                    tau: Some((fit.tau_s(), fit.u_tau_s())),
-                    air: Some((fit.level(), fit.u_level)),
-                }
-            }
-            _ => Cooling {
-                rate: self.straight(off, self.at.end_s).map(|(r, u)| (-r, u)),
-                ..Cooling::default()
-            },
-        }
     }
 }
 
@@ -374,21 +263,7 @@ fn stretch(begin: f64, end: f64) -> f64 {
     share.min(STRETCH_S)
 }
 
-#[derive(Default)]
-struct Cooling {
-    rate: Option<Uncertain>,
-    tau: Option<Uncertain>,
-    air: Option<Uncertain>,
-}
-
 /// Five decimals are finer than any value here; more would only be noise in files.
 pub(super) fn tidy(x: f64) -> f64 {
     (x * 1e5).round() / 1e5
-}
-
-/// Adds to a standard uncertainty what a difference says beyond twice its own uncertainty.
-fn widen_by(u: &mut f64, apart: f64, u_other: f64) {
-    let explained = 4.0 * (*u * *u + u_other * u_other);
-    let beyond = (apart * apart - explained).max(0.0);
-    *u = u.hypot((beyond / 3.0).sqrt());
 }
