@@ -173,7 +173,7 @@ struct Tally {
     said: usize,
 }
 
-/// A thermistor of 10 kΩ at 25 °C and B = 3950 K: the B equation, as in the README.
+/// A thermistor of 10 kΩ at 25 °C and B = 3950 K: the B equation, as in `firmware-notes/probes.md`.
 fn ohm_at(degc: f64) -> f64 {
     10_000.0 * (3950.0 * (1.0 / (degc + 273.15) - 1.0 / 298.15)).exp()
 }

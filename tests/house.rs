@@ -370,6 +370,12 @@ fn what_documents_link_to_is_there() {
         "demo-data/README.md",
         "firmware-notes/README.md",
         "firmware-notes/broker/README.md",
+        "firmware-notes/other-tools.md",
+        "firmware-notes/porting.md",
+        "firmware-notes/probes.md",
+        "firmware-notes/settings.md",
+        "firmware-notes/unattended/README.md",
+        "firmware-notes/wiring.md",
         "tests/RELIABILITY.md",
     ];
     let mut links = 0;

@@ -68,7 +68,7 @@ pub(super) fn run(args: &BoardsArgs) -> Result<(), Failure> {
     }
     let failure = Failure::new(Code::Failed, "no reading was found in a line");
     Err(failure.advise(
-        "Describe the board's lines under [dialect.NAME] in duskmark.toml; the README shows how.",
+        "Describe its lines under [dialect.NAME] in duskmark.toml (firmware-notes/settings.md).",
     ))
 }
 

@@ -19,7 +19,7 @@ def aggregates_duckdb(tables):
         return duckdb.sql(sql).fetchall()
 
     return {
-        # The README's query, word for word but for the folder.
+        # The query of firmware-notes/other-tools.md, word for word but for the folder.
         "rises": rows(
             f"""SELECT sample, count(rise_degc), median(rise_degc), min(rise_degc), max(rise_degc)
                 FROM {table("samples")} WHERE lamp_off_s - lamp_on_s BETWEEN 570 AND 630
