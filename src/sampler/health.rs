@@ -11,6 +11,7 @@ mod episode;
 mod loose;
 mod noise;
 mod repeat;
+mod shared;
 mod sign;
 mod spike;
 mod wander;

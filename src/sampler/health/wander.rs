@@ -8,6 +8,7 @@
 use arrayvec::ArrayVec;
 
 use super::noise::median;
+use super::shared::{Path, left};
 
 /// Length of a block in seconds, and in rows where that is longer.
 pub(super) const BLOCK_S: f64 = 30.0;
@@ -49,6 +50,7 @@ pub(super) struct Wander {
     oldest: usize,
     large: Zigzag,
     small: Zigzag,
+    path: Path,
     /// What both ask for at the last block, in °C.
     large_degc: f64,
     small_degc: f64,
@@ -93,6 +95,10 @@ impl Wander {
             self.before.remove(0);
         }
         self.before.push(middle);
+        if self.path.is_full() {
+            self.path.remove(0);
+        }
+        self.path.push((t_ns, middle));
         let sd = 0.605 * median(&mut self.second.clone());
         let small = SMALL_DEGC.max(SMALL_STEPS * step_degc).max(SMALL_SD * sd);
         self.small_degc = small;
@@ -115,8 +121,15 @@ impl Wander {
         let mut turns = self.large.turns.iter().filter(|ns| **ns >= from_ns);
         let first_ns = *turns.next()?;
         let count = turns.count() + 1;
+        if count < TURNS {
+            return None;
+        }
         let mut most = None;
         for (other, sound_ns) in others {
+            let own = left(&self.path, &other.path, from_ns);
+            if own.is_some_and(|own| turns_of(&own, self.large_degc) < TURNS) {
+                return None;
+            }
             // One that is too noisy to show a small turn tells nothing.
             let sees = other.small_degc * SEEN <= self.large_degc && other.last_ns == Some(t_ns);
             let begun_ns = other.begun_ns.filter(|_| sees);
@@ -132,6 +145,15 @@ impl Wander {
     pub(super) fn cut(&mut self) {
         *self = Self::default();
     }
+}
+
+/// How often a path turns.
+fn turns_of(path: &Path, threshold: f64) -> usize {
+    let mut zigzag = Zigzag::default();
+    for &(t_ns, degc) in path {
+        zigzag.take(t_ns, degc, threshold);
+    }
+    zigzag.turns.len()
 }
 
 /// Where a path turns.
