@@ -32,11 +32,21 @@ pub(super) type Path = ArrayVec<(i64, f64), MOST_POINTS>;
 
 type Column = ArrayVec<f64, MOST_POINTS>;
 
+/// What is left of a channel after an explanation.
+#[derive(Debug, Clone)]
+pub(super) struct Left {
+    /// Its points.
+    pub(super) path: Path,
+    /// So many times larger does the explanation make what the other channel shows, at most: as large
+    /// it makes the other's noise and rounding, which no explanation takes out.
+    pub(super) gain: f64,
+}
+
 /// What is left of `own` where both have points from `from_ns` on, at their times; `None` where these
 /// are too few.
-pub(super) fn left(own: &Path, other: &Path, from_ns: i64) -> Option<Path> {
-    let mut t_s = Column::new();
-    let (mut y, mut x, mut times) = (Column::new(), Column::new(), ArrayVec::<i64, MOST_POINTS>::new());
+pub(super) fn left(own: &Path, other: &Path, from_ns: i64) -> Option<Left> {
+    let mut times = ArrayVec::<i64, MOST_POINTS>::new();
+    let (mut t_s, mut y, mut x) = (Column::new(), Column::new(), Column::new());
     let mut others = other.iter().peekable();
     for &(t_ns, degc) in own.iter().filter(|(t_ns, _)| *t_ns >= from_ns) {
         while others.next_if(|(other_ns, _)| *other_ns < t_ns).is_some() {}
@@ -50,32 +60,35 @@ pub(super) fn left(own: &Path, other: &Path, from_ns: i64) -> Option<Path> {
     if y.len() < FEWEST_POINTS {
         return None;
     }
-    let tried = (0..TRIED).map(|k| residuals(&t_s, &y, &x, SHORTEST_S * RATIO.powi(k)));
-    let best = tried.min_by(|a, b| square(a).total_cmp(&square(b)))?;
-    Some(times.into_iter().zip(best).collect())
+    let tried = (0..TRIED).map(|k| explain(&t_s, &y, &x, SHORTEST_S * RATIO.powi(k)));
+    let (best, gain) = tried.min_by(|a, b| square(&a.0).total_cmp(&square(&b.0)))?;
+    Some(Left {
+        path: times.into_iter().zip(best).collect(),
+        gain,
+    })
 }
 
-/// Of y, beside x and its lag.
-fn residuals(t_s: &[f64], y: &Column, x: &Column, tau_s: f64) -> Column {
+/// What is left of y beside x and its lag, and the larger of the gains at which fast and slow changes
+/// of x come through, |a| and |a + b|. Least squares by Gram and Schmidt's columns.
+fn explain(t_s: &[f64], y: &Column, x: &Column, tau_s: f64) -> (Column, f64) {
     let ones: Column = t_s.iter().map(|_| 1.0).collect();
     let begun: Column = t_s.iter().map(|t| (-t / tau_s).exp()).collect();
-    let mut columns = [ones, begun, lagged(t_s, x, tau_s), x.clone()];
-    let mut left = y.clone();
-    for place in 0..columns.len() {
-        let (done, rest) = columns.split_at_mut(place);
-        let Some(column) = rest.first_mut() else {
-            continue;
-        };
-        let before = square(column);
-        for earlier in done.iter() {
-            take_out(earlier, column);
-        }
-        if square(column) <= NEW * NEW * before {
-            column.iter_mut().for_each(|value| *value = 0.0);
-        }
-        take_out(column, &mut left);
+    let (mut begun, mut lag) = (begun, lagged(t_s, x, tau_s));
+    let (mut now, mut left) = (x.clone(), y.clone());
+    for column in [&mut begun, &mut lag, &mut now, &mut left] {
+        take_out(&ones, column);
     }
-    left
+    for column in [&mut lag, &mut now, &mut left] {
+        take_out(&begun, column);
+    }
+    let of_now = take_out(&lag, &mut now);
+    let of_left = take_out(&lag, &mut left);
+    if square(&now) <= NEW * NEW * square(x) {
+        now.iter_mut().for_each(|value| *value = 0.0);
+    }
+    let a = take_out(&now, &mut left);
+    let b = of_left - a * of_now;
+    (left, a.abs().max((a + b).abs()))
 }
 
 /// The first-order lag of values that run straight from point to point, exact.
@@ -95,15 +108,17 @@ fn lagged(t_s: &[f64], x: &[f64], tau_s: f64) -> Column {
     lagged
 }
 
-/// Takes out of a column what is along another.
-fn take_out(along: &[f64], column: &mut [f64]) {
+/// Takes out of a column what is along another, and says how many times it was in it.
+fn take_out(along: &[f64], column: &mut [f64]) -> f64 {
     let size = square(along);
-    if size > 0.0 {
-        let share = along.iter().zip(&*column).map(|(a, b)| a * b).sum::<f64>() / size;
-        for (value, a) in column.iter_mut().zip(along) {
-            *value -= share * a;
-        }
+    if size <= 0.0 {
+        return 0.0;
     }
+    let times = along.iter().zip(&*column).map(|(a, b)| a * b).sum::<f64>() / size;
+    for (value, a) in column.iter_mut().zip(along) {
+        *value -= times * a;
+    }
+    times
 }
 
 fn square(column: &[f64]) -> f64 {

@@ -19,10 +19,10 @@ const MOST_VALUES: usize = 64;
 
 /// A large turn in °C, and in small ones.
 const LARGE_DEGC: f64 = 0.4;
-const LARGE: f64 = 5.0;
+const LARGE: f64 = 3.0;
 
 /// Another channel sees a turn of which it shows so much as one part in this.
-const SEEN: f64 = 3.5;
+const SEEN: f64 = 2.5;
 
 /// A small turn in °C, in smallest steps, and in the medians' own scatter.
 const SMALL_DEGC: f64 = 0.08;
@@ -37,20 +37,25 @@ const MOST_TURNS: usize = 12;
 const WINDOW_NS: i64 = 3_600_000_000_000;
 const WINDOW_BLOCKS: f64 = 40.0;
 
-/// Differences of medians whose median is their scatter.
+/// Fourth differences of medians whose median magnitude is the medians' scatter: they cancel what is
+/// slow, a wandering of minutes too, and white noise comes through them √70 times as large; the
+/// median magnitude of a normal variate is 0.6745 of its standard deviation.
 const REMEMBERED: usize = 32;
+const TO_SD: f64 = 0.1772;
 
 /// One channel's way over minutes.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Wander {
     values: ArrayVec<f64, MOST_VALUES>,
     seen: u32,
-    before: ArrayVec<f64, 2>,
-    second: ArrayVec<f64, REMEMBERED>,
+    before: ArrayVec<f64, 4>,
+    fourth: ArrayVec<f64, REMEMBERED>,
     oldest: usize,
     large: Zigzag,
     small: Zigzag,
     path: Path,
+    /// What noise and rounding of the medians do to a turn at most, in °C.
+    noise_degc: f64,
     /// What both ask for at the last block, in °C.
     large_degc: f64,
     small_degc: f64,
@@ -84,12 +89,12 @@ impl Wander {
         let middle = median(&mut values);
         self.begun_ns.get_or_insert(t_ns);
         self.last_ns = Some(t_ns);
-        if let [a, b] = self.before.as_slice() {
-            let second = (a - 2.0 * b + middle).abs();
-            if let Some(place) = self.second.get_mut(self.oldest) {
-                *place = second;
+        if let [a, b, c, d] = self.before.as_slice() {
+            let fourth = (a - 4.0 * b + 6.0 * c - 4.0 * d + middle).abs();
+            if let Some(place) = self.fourth.get_mut(self.oldest) {
+                *place = fourth;
             } else {
-                self.second.push(second);
+                self.fourth.push(fourth);
             }
             self.oldest = (self.oldest + 1) % REMEMBERED;
             self.before.remove(0);
@@ -99,8 +104,9 @@ impl Wander {
             self.path.remove(0);
         }
         self.path.push((t_ns, middle));
-        let sd = 0.605 * median(&mut self.second.clone());
-        let small = SMALL_DEGC.max(SMALL_STEPS * step_degc).max(SMALL_SD * sd);
+        let sd = TO_SD * median(&mut self.fourth.clone());
+        self.noise_degc = (SMALL_STEPS * step_degc).max(SMALL_SD * sd);
+        let small = SMALL_DEGC.max(self.noise_degc);
         self.small_degc = small;
         self.large_degc = LARGE_DEGC.max(LARGE * small);
         self.small.take(t_ns, middle, small);
@@ -126,9 +132,11 @@ impl Wander {
         }
         let mut most = None;
         for (other, sound_ns) in others {
-            let own = left(&self.path, &other.path, from_ns);
-            if own.is_some_and(|own| turns_of(&own, self.large_degc) < TURNS) {
-                return None;
+            if let Some(own) = left(&self.path, &other.path, from_ns) {
+                let threshold = self.large_degc.max(own.gain * other.noise_degc);
+                if turns_of(&own.path, threshold) < TURNS {
+                    return None;
+                }
             }
             // One that is too noisy to show a small turn tells nothing.
             let sees = other.small_degc * SEEN <= self.large_degc && other.last_ns == Some(t_ns);
