@@ -8,7 +8,7 @@
 use arrayvec::ArrayVec;
 
 use super::noise::median;
-use super::shared::{Path, left};
+use super::shared::{MOST_POINTS, Path, left};
 
 /// Length of a block in seconds, and in rows where that is longer.
 pub(super) const BLOCK_S: f64 = 30.0;
@@ -133,7 +133,8 @@ impl Wander {
         let mut most = None;
         for (other, sound_ns) in others {
             if let Some(own) = left(&self.path, &other.path, from_ns) {
-                let threshold = self.large_degc.max(own.gain * other.noise_degc);
+                let noise = (own.gain * other.noise_degc).max(SMALL_SD * scatter(&own.path));
+                let threshold = self.large_degc.max(noise);
                 if turns_of(&own.path, threshold) < TURNS {
                     return None;
                 }
@@ -153,6 +154,15 @@ impl Wander {
     pub(super) fn cut(&mut self) {
         *self = Self::default();
     }
+}
+
+/// Scatter of a path's points around what is slow in it.
+fn scatter(path: &Path) -> f64 {
+    let fourth = path.windows(5).filter_map(|w| match w {
+        [a, b, c, d, e] => Some((a.1 - 4.0 * b.1 + 6.0 * c.1 - 4.0 * d.1 + e.1).abs()),
+        _ => None,
+    });
+    TO_SD * median(&mut fourth.collect::<ArrayVec<_, MOST_POINTS>>())
 }
 
 /// How often a path turns.
