@@ -8,7 +8,7 @@
 use arrayvec::ArrayVec;
 
 use super::noise::median;
-use super::shared::{MOST_POINTS, Path, left};
+use super::shared::{Path, left};
 
 /// Length of a block in seconds, and in rows where that is longer.
 pub(super) const BLOCK_S: f64 = 30.0;
@@ -156,13 +156,15 @@ impl Wander {
     }
 }
 
-/// Scatter of a path's points around what is slow in it.
+/// Scatter of a path's points around what is slow in it, as the root of a mean: a quarter of an hour of
+/// noise may turn as often as an hour of it.
 fn scatter(path: &Path) -> f64 {
-    let fourth = path.windows(5).filter_map(|w| match w {
-        [a, b, c, d, e] => Some((a.1 - 4.0 * b.1 + 6.0 * c.1 - 4.0 * d.1 + e.1).abs()),
+    let squares = path.windows(5).filter_map(|w| match w {
+        [a, b, c, d, e] => Some((a.1 - 4.0 * b.1 + 6.0 * c.1 - 4.0 * d.1 + e.1).powi(2)),
         _ => None,
     });
-    TO_SD * median(&mut fourth.collect::<ArrayVec<_, MOST_POINTS>>())
+    let count = path.len().saturating_sub(4).max(1);
+    (squares.sum::<f64>() / (70.0 * count as f64)).sqrt()
 }
 
 /// How often a path turns.
