@@ -32,6 +32,7 @@ mod wait;
 
 use std::collections::VecDeque;
 
+use looks::Watch;
 use slope::{Drift, drift};
 
 /// The shortest window, in seconds and in bins.
@@ -302,6 +303,12 @@ impl Steadiness {
         let base_s = WINDOW_S.max(now_s - points.get(tenth)?.0);
         let elapsed_s = now_s - self.begun_s?;
         let first_s = points.first()?.0;
+        let watch = Watch {
+            lengths: LENGTHS.len(),
+            shortest_s: base_s,
+            look_s: base_s
+                / (points.len() - points.partition_point(|(t_s, _)| now_s - t_s > base_s)) as f64,
+        };
         let mut best: Option<(Drift, f64)> = None;
         let mut contradicted = false;
         for (index, length) in LENGTHS.into_iter().enumerate() {
@@ -315,8 +322,7 @@ impl Steadiness {
             };
             // What the last minute says for sure stands over longer windows.
             contradicted |= index == 0 && drift.slope.abs() - drift.expanded() > limit;
-            let tries = (LENGTHS.len(), base_s);
-            let sure = looks::deviations(elapsed_s, length * base_s, tries);
+            let sure = looks::deviations(elapsed_s, length * base_s, watch);
             let bound = drift.slope.abs() + drift.half(sure);
             if best.is_none_or(|(_, least)| bound < least) {
                 best = Some((drift, bound));

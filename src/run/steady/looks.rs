@@ -12,7 +12,8 @@
 //!   correlation is `1 − 3|τ|/w` for white noise (more for noise that lasts); the maximum of such a
 //!   process passes c with a probability of `3 T/w · c φ(c)`, to which the first look adds less than
 //!   `φ(c)/c` (Leadbetter, Lindgren and Rootzén, Extremes and Related Properties of Random Sequences
-//!   and Processes, 1983, chapter 12).
+//!   and Processes, 1983, chapter 12). Where looks are few, that any of them passes is less probable
+//!   than the sum over all of them, each `φ(c)/c` at most.
 //!
 //! One side counts: a look is wrong only where the slope is found nearer to zero than it is.
 
@@ -22,19 +23,26 @@ pub(super) const LEVEL: f64 = 0.05;
 /// Duration of the first epoch, in shortest windows.
 const EPOCH: f64 = 10.0;
 
+/// How a watch goes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Watch {
+    /// Lengths of windows that are tried, and the shortest of them in seconds.
+    pub(super) lengths: usize,
+    pub(super) shortest_s: f64,
+    /// Time from look to look in seconds.
+    pub(super) look_s: f64,
+}
+
 /// How many standard deviations a slope over `window_s` must be below the limit at a look `elapsed_s`
-/// after the first row, when windows of `lengths` lengths are tried and `shortest_s` is the shortest.
-pub(super) fn deviations(
-    elapsed_s: f64,
-    window_s: f64,
-    (lengths, shortest_s): (usize, f64),
-) -> f64 {
-    let first_s = EPOCH * shortest_s;
+/// after the first row.
+pub(super) fn deviations(elapsed_s: f64, window_s: f64, watch: Watch) -> f64 {
+    let first_s = EPOCH * watch.shortest_s;
     let epoch = (elapsed_s / first_s).log2().ceil().max(0.0);
     let lasts_s = first_s * (epoch - 1.0).max(0.0).exp2();
-    let level = LEVEL / (lengths as f64 * (epoch + 1.0) * (epoch + 2.0));
+    let level = LEVEL / (watch.lengths as f64 * (epoch + 1.0) * (epoch + 2.0));
     let windows = lasts_s / window_s;
-    let passes = |c: f64| (3.0 * windows * c + 1.0 / c) * density(c);
+    let looks = lasts_s / watch.look_s;
+    let passes = |c: f64| ((3.0 * windows * c).min(looks / c) + 1.0 / c) * density(c);
     let (mut low, mut high) = (1.0, 20.0);
     for _ in 0..40 {
         let middle = 0.5 * (low + high);
@@ -61,7 +69,12 @@ mod tests {
 
     #[test]
     fn a_longer_watch_asks_for_more_and_a_longer_window_for_less() {
-        let at = |elapsed_s, window_s| deviations(elapsed_s, window_s, (6, 60.0));
+        let watch = Watch {
+            lengths: 6,
+            shortest_s: 60.0,
+            look_s: 1.0,
+        };
+        let at = |elapsed_s, window_s| deviations(elapsed_s, window_s, watch);
         assert!(at(3600.0, 60.0) > at(300.0, 60.0));
         assert!(at(300.0, 480.0) < at(300.0, 60.0));
         // A look that is alone would ask for 1.64.
@@ -79,7 +92,12 @@ mod tests {
             .collect();
         let size = weights.iter().map(|w| w * w).sum::<f64>().sqrt();
         // One length, the first epoch: half of the level.
-        let c = deviations(500.0, 60.0, (1, 60.0));
+        let watch = Watch {
+            lengths: 1,
+            shortest_s: 60.0,
+            look_s: 1.0,
+        };
+        let c = deviations(500.0, 60.0, watch);
         let mut random = Pcg64::seed_from_u64(5);
         let (mut passed, runs) = (0, 2000);
         for _ in 0..runs {

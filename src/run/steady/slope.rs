@@ -11,8 +11,11 @@ use crate::analysis::fit_line;
 /// Largest lag-one correlation that is believed.
 const MOST_CORRELATED: f64 = 0.97;
 
+/// Parameters of a straight line that bends.
+const BENT: f64 = 3.0;
+
 /// Fewer independent readings than this give no interval.
-const FEWEST: f64 = 4.0;
+const FEWEST: f64 = 5.0;
 
 /// A normal variate is below this with a probability of 0.975.
 const Z: f64 = 1.96;
@@ -25,7 +28,7 @@ const BLURS: f64 = 0.5;
 pub(super) struct Drift {
     /// In °C/s.
     pub(super) slope: f64,
-    /// Its standard uncertainty in °C/s, and the readings beyond two that it rests on.
+    /// Its standard uncertainty in °C/s, and the readings beyond three that it rests on.
     u: f64,
     freedom: f64,
     /// What rounding does to it at most, in °C/s.
@@ -50,22 +53,26 @@ pub(super) fn drift(points: &[(f64, f64)], step_degc: f64) -> Option<Drift> {
     let first_s = points.first()?.0;
     let (t_s, degc): (Vec<f64>, Vec<f64>) = points.iter().map(|(t, y)| (t - first_s, *y)).unzip();
     let line = fit_line(&t_s, &degc)?;
-    let residuals: Vec<f64> = t_s
+    let mut residuals: Vec<f64> = t_s
         .iter()
         .zip(&degc)
         .map(|(t, y)| y - line.intercept - line.slope * t)
         .collect();
     let n = residuals.len() as f64;
+    let before: f64 = residuals.iter().map(|r| r * r).sum();
+    straighten(&t_s, &mut residuals);
+    let noise: f64 = residuals.iter().map(|r| r * r).sum();
     let inflation = inflation(&residuals);
     let independent = n / inflation;
     if independent < FEWEST {
         return None;
     }
-    // The scatter around the line is less than the noise's, the more so the fewer are independent.
-    let scatter = (n - 2.0) / n * independent / (independent - 2.0);
-    let u = line.u_slope * (inflation * scatter).sqrt();
+    // The scatter around the curve is less than the noise's, the more so the fewer are independent.
+    let scatter = (n - 2.0) / n * independent / (independent - BENT);
+    let straight = if before > 0.0 { noise / before } else { 1.0 };
+    let u = line.u_slope * (straight * inflation * scatter).sqrt();
     let span_s = t_s.last()?;
-    let rounding = if line.residual_sd < BLURS * step_degc {
+    let rounding = if (noise / (n - BENT)).sqrt() < BLURS * step_degc {
         step_degc / span_s
     } else {
         0.0
@@ -73,9 +80,35 @@ pub(super) fn drift(points: &[(f64, f64)], step_degc: f64) -> Option<Drift> {
     (line.slope.is_finite() && (u + rounding).is_finite()).then_some(Drift {
         slope: line.slope,
         u,
-        freedom: independent - 2.0,
+        freedom: independent - BENT,
         rounding,
     })
+}
+
+/// Takes the bend out of the residuals around a straight line: a sample that slows down as it comes to
+/// rest is no noise, and the mean slope of a window is what it is with and without the bend.
+fn straighten(t_s: &[f64], residuals: &mut [f64]) {
+    let square: Vec<f64> = t_s.iter().map(|t| t * t).collect();
+    let Some(line) = fit_line(t_s, &square) else {
+        return;
+    };
+    let bend: Vec<f64> = t_s
+        .iter()
+        .zip(&square)
+        .map(|(t, square)| square - line.intercept - line.slope * t)
+        .collect();
+    let size: f64 = bend.iter().map(|b| b * b).sum();
+    let share: f64 = bend
+        .iter()
+        .zip(&*residuals)
+        .map(|(b, r)| b * r)
+        .sum::<f64>()
+        / size;
+    if share.is_finite() {
+        for (residual, b) in residuals.iter_mut().zip(&bend) {
+            *residual -= share * b;
+        }
+    }
 }
 
 /// `(1 + ρ)/(1 − ρ)` of residuals, at least 1.
@@ -135,14 +168,17 @@ mod tests {
         let found = drift(&points, 0.0).unwrap();
         assert!((found.slope - 1.002_116_818_020_45).abs() < 1e-12);
         let certified = 4.297_968_481_999_37e-4;
-        let residuals: Vec<f64> = points
+        let (x, line): (Vec<f64>, Vec<f64>) = points
             .iter()
-            .map(|(x, y)| y + 0.262_323_073_774_029 - 1.002_116_818_020_45 * x)
-            .collect();
-        let independent = 36.0 / inflation(&residuals);
-        let wider = 34.0 / 36.0 * independent / (independent - 2.0);
-        let u = found.expanded() / student(Z, independent - 2.0);
-        let white = u / (inflation(&residuals) * wider).sqrt();
+            .map(|(x, y)| (x, y + 0.262_323_073_774_029 - 1.002_116_818_020_45 * x))
+            .unzip();
+        let mut bent = line.clone();
+        straighten(&x, &mut bent);
+        let square = |r: &[f64]| r.iter().map(|r| r * r).sum::<f64>();
+        let independent = 36.0 / inflation(&bent);
+        let wider = 34.0 / 36.0 * independent / (independent - BENT);
+        let u = found.expanded() / student(Z, independent - BENT);
+        let white = u / (inflation(&bent) * wider * square(&bent) / square(&line)).sqrt();
         assert!((white / certified - 1.0).abs() < 1e-8, "{white}");
     }
 

@@ -10,12 +10,12 @@ use arrayvec::ArrayVec;
 const POINTS: usize = 40;
 
 /// They must have moved so far from end to end, in °C, and in smallest steps.
-const LEAST_DEGC: f64 = 0.6;
+const LEAST_DEGC: f64 = 0.75;
 const LEAST_STEPS: f64 = 5.0;
 
 /// And at such a rate, in °C/min: slower, where the points span more than half an hour, is what a room
 /// does.
-const LEAST_RATE: f64 = 0.02;
+const LEAST_RATE: f64 = 0.025;
 
 /// The second half is at least so steep as a share of the first, and so sure, in standard
 /// uncertainties. A sample whose time constant is three hours keeps 0.95, one of an hour 0.85.

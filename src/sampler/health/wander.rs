@@ -29,6 +29,9 @@ const SMALL_DEGC: f64 = 0.08;
 const SMALL_STEPS: f64 = 1.5;
 const SMALL_SD: f64 = 5.0;
 
+/// A turn of what an explanation leaves, in the scatter that it takes over from the other channel.
+const SHOWN_SD: f64 = 8.0;
+
 /// Turns more than others that make a wandering, and those that are remembered.
 const TURNS: usize = 4;
 const MOST_TURNS: usize = 12;
@@ -133,8 +136,8 @@ impl Wander {
         let mut most = None;
         for (other, sound_ns) in others {
             if let Some(own) = left(&self.path, &other.path, from_ns) {
-                let noise = (own.gain * other.noise_degc).max(SMALL_SD * scatter(&own.path));
-                let threshold = self.large_degc.max(noise);
+                let noise = other.noise_degc.max(SHOWN_SD * scatter(&other.path));
+                let threshold = self.large_degc.max(own.gain * noise);
                 if turns_of(&own.path, threshold) < TURNS {
                     return None;
                 }
