@@ -261,10 +261,9 @@ impl Health {
             let Some(channel) = self.channels.get(place) else {
                 continue;
             };
-            let wanders =
-                channel
-                    .wander
-                    .since(t_ns, block_s, others().map(|c| (&c.wander, c.sound_ns)));
+            let before = (block_s, channel.wanders_since.is_some());
+            let seen = others().map(|c| (&c.wander, c.sound_ns));
+            let wanders = channel.wander.since(t_ns, before, seen);
             let step = channel.noise.step_degc();
             let drifts = channel.drift.since(step, others().map(|c| &c.drift));
             if let Some(channel) = self.channels.get_mut(place) {

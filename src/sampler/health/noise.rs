@@ -186,10 +186,11 @@ impl Noise {
 
     /// Settles what the block is taken for, and gives the level that has lasted long enough.
     pub(super) fn settle(&mut self, block: &Block, level: Level) -> Level {
-        self.same = if level == self.level {
-            self.same.saturating_add(1)
-        } else {
-            1
+        self.same = match level {
+            _ if level != self.level => 1,
+            // It goes on with what was there, and proves nothing.
+            Level::Quiet if block.is_flat() => self.same,
+            _ => self.same.saturating_add(1),
         };
         self.level = level;
         match level {
@@ -285,4 +286,63 @@ pub(super) fn median(values: &mut [f64]) -> f64 {
     }
     let (_, median, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
     *median
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+    use rand_pcg::Pcg64;
+
+    /// Levels of blocks of rows with so much scatter on a slow ramp, rounded to 0.01 °C.
+    fn levels(
+        noise: &mut Noise,
+        random: &mut Pcg64,
+        blocks: usize,
+        sd: f64,
+        ramp: f64,
+    ) -> Vec<Level> {
+        let mut row = 0.0;
+        let block = |_| {
+            for _ in 0..BLOCK_ROWS {
+                let normal: f64 = StandardNormal.sample(random);
+                row += 1.0;
+                noise.take(((21.0 + ramp * row + sd * normal) * 100.0).round() / 100.0);
+            }
+            let block = noise.close().unwrap();
+            let level = noise.level(&block);
+            noise.settle(&block, level)
+        };
+        (0..blocks).map(block).collect()
+    }
+
+    #[test]
+    fn scatter_of_a_step_that_goes_is_seen_and_equal_values_prove_nothing() {
+        let mut random = Pcg64::seed_from_u64(11);
+        let mut noise = Noise::default();
+        let before = levels(&mut noise, &mut random, 40, 0.01, 0.0);
+        assert!(before.iter().all(|l| *l == Level::Usual), "{before:?}");
+        // Blocks without any change at all, as of a channel that is stuck: not told as quiet, and no past.
+        let still = levels(&mut noise, &mut random, 20, 0.0, 0.0);
+        assert!(still.iter().all(|l| *l == Level::Usual), "{still:?}");
+        let again = levels(&mut noise, &mut random, 8, 0.01, 0.0);
+        assert!(again.iter().all(|l| *l == Level::Usual), "{again:?}");
+        let quiet = levels(&mut noise, &mut random, 8, 0.0001, 0.0007);
+        assert_eq!(
+            quiet.iter().position(|l| *l == Level::Quiet),
+            Some(3),
+            "{quiet:?}"
+        );
+    }
+
+    #[test]
+    fn flicker_between_two_steps_may_stop() {
+        let mut random = Pcg64::seed_from_u64(12);
+        let mut noise = Noise::default();
+        for ramp in [0.0003, 0.0] {
+            let all = levels(&mut noise, &mut random, 60, 0.002, ramp);
+            assert!(all.iter().all(|l| *l == Level::Usual), "{all:?}");
+        }
+    }
 }

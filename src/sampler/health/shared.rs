@@ -21,8 +21,8 @@ const FEWEST_POINTS: usize = 12;
 
 /// Time constants that are tried, in seconds, each so many times the one before.
 const SHORTEST_S: f64 = 60.0;
-const RATIO: f64 = 1.5;
-const TRIED: i32 = 12;
+const RATIO: f64 = 1.25;
+const TRIED: i32 = 22;
 
 /// A column of which no more than this is left beside the others says nothing new.
 const NEW: f64 = 1e-6;
@@ -123,4 +123,74 @@ fn take_out(along: &[f64], column: &mut [f64]) -> f64 {
 
 fn square(column: &[f64]) -> f64 {
     column.iter().map(|v| v * v).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A heat store that follows `driver`, °C at t seconds, from its value at 0 on; points every 30 s.
+    fn store(tau_s: f64, gain: f64, driver: impl Fn(f64) -> f64) -> Path {
+        let mut degc = 0.0;
+        let mut path = Path::new();
+        for second in 0..3600 {
+            if second % 30 == 0 {
+                path.push((second * 1_000_000_000, 20.0 + degc));
+            }
+            degc += (gain * driver(second as f64) - degc) / tau_s;
+        }
+        path
+    }
+
+    fn range(path: &Path) -> f64 {
+        let values = || path.iter().map(|p| p.1);
+        values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min)
+    }
+
+    fn clouds(t_s: f64) -> f64 {
+        if (t_s / 410.0).sin() + (t_s / 170.0).sin() > 0.0 {
+            4.0
+        } else {
+            -4.0
+        }
+    }
+
+    #[test]
+    fn a_fast_and_a_slow_sample_explain_each_other() {
+        let (fast, slow) = (store(250.0, 1.6, clouds), store(1500.0, 0.7, clouds));
+        assert!(range(&fast) > 3.0 * range(&slow));
+        for (own, other) in [(&fast, &slow), (&slow, &fast)] {
+            let left = left(own, other, 0).unwrap();
+            assert!(
+                range(&left.path) < 0.12 * range(own),
+                "{}",
+                range(&left.path)
+            );
+        }
+        // The slow one shows much less: what makes it the fast one makes its noise as much larger.
+        assert!(left(&fast, &slow, 0).unwrap().gain > 5.0);
+    }
+
+    #[test]
+    fn what_one_does_alone_is_left() {
+        let wave = |t_s: f64| 0.8 * (t_s / 95.0).sin();
+        let mut own = store(400.0, 1.0, clouds);
+        for (t_ns, degc) in &mut own {
+            *degc += wave(*t_ns as f64 / 1e9);
+        }
+        let left = left(&own, &store(900.0, 1.0, clouds), 0).unwrap();
+        assert!(
+            (1.2..2.2).contains(&range(&left.path)),
+            "{}",
+            range(&left.path)
+        );
+    }
+
+    #[test]
+    fn too_few_common_points_explain_nothing() {
+        let (own, other) = (store(400.0, 1.0, clouds), store(900.0, 1.0, clouds));
+        assert!(left(&own, &other, 3_400_000_000_000).is_none());
+        let elsewhere: Path = other.iter().map(|(t_ns, degc)| (t_ns + 1, *degc)).collect();
+        assert!(left(&own, &elsewhere, 0).is_none());
+    }
 }

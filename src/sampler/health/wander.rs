@@ -3,7 +3,9 @@
 //! Medians of half a minute are followed by a zigzag: a turn is told when the way back is longer
 //! than a threshold. Samples turn where the lamp or the air does, and then all of them do, a slow one
 //! less. A channel that in an hour turns four times more often than any other one turns by so much as
-//! a fifth of that, wanders.
+//! two fifths of that, and still turns four times once all is taken out of it that another one explains
+//! (`shared.rs`), wanders. Neither alone is enough: a slow sample shows a twentieth of what a fast one
+//! in the sun does, and what explains nothing may be a channel that stands still by rounding.
 
 use arrayvec::ArrayVec;
 
@@ -34,6 +36,9 @@ const SHOWN_SD: f64 = 8.0;
 
 /// Turns more than others that make a wandering, and those that are remembered.
 const TURNS: usize = 4;
+
+/// One that wanders goes on with it until it turns less often than this.
+const STILL_TURNS: usize = 2;
 const MOST_TURNS: usize = 12;
 
 /// They fall within so long, in ns, and within so many blocks where that is longer.
@@ -118,29 +123,27 @@ impl Wander {
     }
 
     /// Since when this channel wanders, if it does and others are there that do not, each of which
-    /// comes with the time since which it is in no doubt.
+    /// comes with the time since which it is in no doubt; `wanders` says whether it did a block ago.
     pub(super) fn since<'a>(
         &self,
         t_ns: i64,
-        block_s: f64,
+        (block_s, wanders): (f64, bool),
         others: impl Iterator<Item = (&'a Wander, i64)>,
     ) -> Option<i64> {
         let window_ns = WINDOW_NS.max((WINDOW_BLOCKS * block_s * 1e9) as i64);
         let from_ns = t_ns - window_ns;
+        let least = if wanders { STILL_TURNS } else { TURNS };
         let mut turns = self.large.turns.iter().filter(|ns| **ns >= from_ns);
         let first_ns = *turns.next()?;
         let count = turns.count() + 1;
-        if count < TURNS {
+        if count < least {
             return None;
         }
         let mut most = None;
         for (other, sound_ns) in others {
-            if let Some(own) = left(&self.path, &other.path, from_ns) {
-                let noise = other.noise_degc.max(SHOWN_SD * scatter(&other.path));
-                let threshold = self.large_degc.max(own.gain * noise);
-                if turns_of(&own.path, threshold) < TURNS {
-                    return None;
-                }
+            let own = self.own_turns(other, from_ns, wanders);
+            if own.is_some_and(|turns| turns < least) {
+                return None;
             }
             // One that is too noisy to show a small turn tells nothing.
             let sees = other.small_degc * SEEN <= self.large_degc && other.last_ns == Some(t_ns);
@@ -150,7 +153,16 @@ impl Wander {
                 most = most.max(Some(turns));
             }
         }
-        (count >= TURNS + most?).then_some(first_ns)
+        (count >= least + most?).then_some(first_ns)
+    }
+
+    /// Large turns that another channel's way does not explain, where both can be compared. At first
+    /// none counts that the other's noise may have made; what wandered needs no such proof to go on.
+    fn own_turns(&self, other: &Wander, from_ns: i64, wanders: bool) -> Option<usize> {
+        let own = left(&self.path, &other.path, from_ns)?;
+        let noise = other.noise_degc.max(SHOWN_SD * scatter(&other.path));
+        let shown = if wanders { 0.0 } else { own.gain * noise };
+        Some(turns_of(&own.path, self.large_degc.max(shown)))
     }
 
     /// Rows are missing here.
