@@ -167,7 +167,7 @@ pub(crate) fn study(runs: u64, from: u64) {
         );
     }
     println!("\none sample drifts evenly for two hours, limit {LIMIT} °C/min");
-    for ramp in [0.1, 0.11, 0.3] {
+    for ramp in [0.1, 0.11] {
         for board in BOARDS {
             let all: Vec<Outcome> = (from..from + runs)
                 .map(|seed| approach(seed, board, ramp))
