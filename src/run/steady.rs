@@ -33,7 +33,7 @@ mod wait;
 use std::collections::VecDeque;
 
 use looks::Watch;
-use slope::{Drift, drift};
+use slope::{Drift, Grain, drift};
 
 /// The shortest window, in seconds and in bins.
 const WINDOW_S: f64 = 60.0;
@@ -119,8 +119,8 @@ struct Bin {
     from_s: f64,
     /// Sum of times in seconds, and number of rows.
     time: (f64, f64),
-    /// Sum of values in °C and their number, for each channel.
-    sums: Vec<(f64, f64)>,
+    /// Sum of values in °C, of their squares, and their number, for each channel.
+    sums: Vec<(f64, f64, f64)>,
 }
 
 impl Bin {
@@ -129,8 +129,14 @@ impl Bin {
     }
 
     fn degc(&self, channel: usize) -> Option<f64> {
-        let (sum, count) = self.sums.get(channel)?;
+        let (sum, _, count) = self.sums.get(channel)?;
         (*count > 0.0).then(|| sum / count)
+    }
+
+    /// Variance of the readings about their mean, in °C².
+    fn scatter(&self, channel: usize) -> Option<f64> {
+        let (sum, squares, count) = self.sums.get(channel)?;
+        (*count > 0.0).then(|| (squares / count - (sum / count).powi(2)).max(0.0))
     }
 }
 
@@ -182,12 +188,12 @@ impl Steadiness {
         let open = self.open.get_or_insert_with(|| Bin {
             from_s: t_s,
             time: (0.0, 0.0),
-            sums: vec![(0.0, 0.0); degc.len()],
+            sums: vec![(0.0, 0.0, 0.0); degc.len()],
         });
         open.time = (open.time.0 + t_s, open.time.1 + 1.0);
         for (sum, &degc) in open.sums.iter_mut().zip(degc) {
             if degc.is_finite() {
-                *sum = (sum.0 + degc, sum.1 + 1.0);
+                *sum = (sum.0 + degc, sum.1 + degc * degc, sum.2 + 1.0);
             }
         }
         if fresh {
@@ -299,6 +305,13 @@ impl Steadiness {
             .all()
             .filter_map(|bin| Some((bin.t_s(), bin.degc(channel)?)))
             .collect();
+        // What a second's mean hides of the readings' own scatter blurs their rounding all the same.
+        let scatters = self.all().filter_map(|bin| bin.scatter(channel));
+        let hidden = scatters.sum::<f64>() / points.len().max(1) as f64;
+        let grain = Grain {
+            step_degc: step.unwrap_or(0.0),
+            hidden,
+        };
         let tenth = points.len().checked_sub(WINDOW_BINS)?;
         let base_s = WINDOW_S.max(now_s - points.get(tenth)?.0);
         let elapsed_s = now_s - self.begun_s?;
@@ -317,7 +330,7 @@ impl Steadiness {
                 break;
             }
             let begin = points.partition_point(|(t_s, _)| now_s - t_s > 1.02 * length * base_s);
-            let Some(drift) = drift(points.get(begin..)?, step.unwrap_or(0.0)) else {
+            let Some(drift) = drift(points.get(begin..)?, grain) else {
                 continue;
             };
             // What the last minute says for sure stands over longer windows.

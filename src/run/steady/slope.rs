@@ -6,6 +6,8 @@
 //! that of the residuals, corrected for its bias (Kendall 1954). The coverage factor is Student's t for
 //! the readings that the noise leaves independent (JCGM 100:2008, annex G).
 
+use std::f64::consts::PI;
+
 use crate::analysis::fit_line;
 
 /// Largest lag-one correlation that is believed.
@@ -20,12 +22,9 @@ const FEWEST: f64 = 5.0;
 /// A normal variate is below this with a probability of 0.975.
 const Z: f64 = 1.96;
 
-/// Noise from this share of a step on blurs its rounding.
-const BLURS: f64 = 0.7;
-
-/// Errors of half a step at most move the slope over a span by so many steps a span at most: its
-/// weights are `12 u/w³` for u within ±w/2.
-const ROUNDING: f64 = 1.5;
+/// Errors that stay within ±e move the slope over a span by so many e a span at most: its weights are
+/// `12 u/w³` for u within ±w/2.
+const LEVERAGE: f64 = 3.0;
 
 /// A slope and what is known of its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,8 +51,17 @@ impl Drift {
     }
 }
 
-/// The drift of (s, °C) points whose readings have a smallest step of `step_degc`.
-pub(super) fn drift(points: &[(f64, f64)], step_degc: f64) -> Option<Drift> {
+/// How coarse the readings are of which points are means.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Grain {
+    /// Their smallest step in °C.
+    pub(super) step_degc: f64,
+    /// The mean variance of the readings of one point, in °C²: 0 where each is one reading.
+    pub(super) hidden: f64,
+}
+
+/// The drift of (s, °C) points.
+pub(super) fn drift(points: &[(f64, f64)], grain: Grain) -> Option<Drift> {
     let first_s = points.first()?.0;
     let (t_s, degc): (Vec<f64>, Vec<f64>) = points.iter().map(|(t, y)| (t - first_s, *y)).unzip();
     let line = fit_line(&t_s, &degc)?;
@@ -76,17 +84,30 @@ pub(super) fn drift(points: &[(f64, f64)], step_degc: f64) -> Option<Drift> {
     let straight = if before > 0.0 { noise / before } else { 1.0 };
     let u = line.u_slope * (straight * inflation * scatter).sqrt();
     let span_s = t_s.last()?;
-    let rounding = if (noise / (n - BENT)).sqrt() < BLURS * step_degc {
-        ROUNDING * step_degc / span_s
-    } else {
-        0.0
-    };
+    let of_readings = noise / (n - BENT) + grain.hidden;
+    let rounding = LEVERAGE * unblurred(of_readings, grain.step_degc) / span_s;
     (line.slope.is_finite() && (u + rounding).is_finite()).then_some(Drift {
         slope: line.slope,
         u,
         freedom: independent - BENT,
         rounding,
     })
+}
+
+/// How far the mean of readings that are rounded to a step can be from that of what is rounded, in °C,
+/// where the readings' variance around their curve is `variance`.
+///
+/// Half a step where they do not scatter. Normal noise of standard deviation σ blurs the steps: of the
+/// saw-tooth that rounding is, the mean keeps the harmonics `step/(πk) · exp(−2π²k²σ²/step²)`
+/// (Widrow and Kollár, Quantization Noise, Cambridge 2008, chapter 5). The readings' variance has that
+/// of rounding in it, a twelfth of the step squared.
+fn unblurred(variance: f64, step_degc: f64) -> f64 {
+    if step_degc <= 0.0 {
+        return 0.0;
+    }
+    let steps = (variance / (step_degc * step_degc) - 1.0 / 12.0).max(0.0);
+    let harmonic = |k: f64| (-2.0 * (PI * k).powi(2) * steps).exp() / (PI * k);
+    step_degc * (1..=4).map(f64::from).map(harmonic).sum::<f64>().min(0.5)
 }
 
 /// Takes the bend out of the residuals around a straight line: a sample that slows down as it comes to
@@ -169,7 +190,7 @@ mod tests {
             .collect();
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
         assert_eq!(points.len(), 36);
-        let found = drift(&points, 0.0).unwrap();
+        let found = drift(&points, Grain::default()).unwrap();
         assert!((found.slope - 1.002_116_818_020_45).abs() < 1e-12);
         let certified = 4.297_968_481_999_37e-4;
         let (x, line): (Vec<f64>, Vec<f64>) = points
@@ -197,14 +218,39 @@ mod tests {
             .iter()
             .map(|(s, y)| (*s, y - 2.0 * (-s / 90.0).exp()))
             .collect();
-        let half = |points: &[(f64, f64)]| drift(points, 0.0).unwrap().half(4.0);
+        let half = |points: &[(f64, f64)]| drift(points, Grain::default()).unwrap().half(4.0);
         assert!(half(&bent) < 1.3 * half(&straight), "{}", half(&bent));
+    }
+
+    #[test]
+    fn noise_blurs_the_steps_of_rounding() {
+        assert!((unblurred(1.0 / 12.0, 1.0) - 0.5).abs() < 1e-12);
+        for sigma in [0.1, 0.2, 0.3, 0.5] {
+            // The mean of rounded normal variates about x, from the probability of each step.
+            let below = |z: f64| 0.5 * (1.0 + libm::erf(z / std::f64::consts::SQRT_2));
+            let off = |x: f64| {
+                let step =
+                    |n: f64| n * (below((n + 0.5 - x) / sigma) - below((n - 0.5 - x) / sigma));
+                (-9..=9).map(f64::from).map(step).sum::<f64>() - x
+            };
+            let most = (0..=50).map(|i| off(f64::from(i) / 100.0).abs());
+            let most = most.fold(0.0, f64::max);
+            let found = unblurred(sigma * sigma + 1.0 / 12.0, 1.0);
+            assert!(
+                (most * 0.999..1.5 * most).contains(&found),
+                "{sigma}: {found} {most}"
+            );
+        }
     }
 
     #[test]
     fn rounding_that_nothing_blurs_is_not_certainty() {
         let flat: Vec<(f64, f64)> = (0..120).map(|s| (f64::from(s), 23.1)).collect();
-        let found = drift(&flat, 0.1).unwrap();
+        let tenths = Grain {
+            step_degc: 0.1,
+            hidden: 0.0,
+        };
+        let found = drift(&flat, tenths).unwrap();
         assert!((found.expanded() - 0.15 / 119.0).abs() < 1e-9);
     }
 }

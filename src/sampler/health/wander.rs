@@ -41,6 +41,10 @@ const TURNS: usize = 4;
 const STILL_TURNS: usize = 2;
 const MOST_TURNS: usize = 12;
 
+/// Points of a path that are all alike after it went so far, in °C: it stands still.
+const STILL_POINTS: usize = 8;
+const FAR_DEGC: f64 = 1.0;
+
 /// They fall within so long, in ns, and within so many blocks where that is longer.
 const WINDOW_NS: i64 = 3_600_000_000_000;
 const WINDOW_BLOCKS: f64 = 40.0;
@@ -146,7 +150,9 @@ impl Wander {
                 return None;
             }
             // One that is too noisy to show a small turn tells nothing.
-            let sees = other.small_degc * SEEN <= self.large_degc && other.last_ns == Some(t_ns);
+            let sees = other.small_degc * SEEN <= self.large_degc
+                && other.last_ns == Some(t_ns)
+                && !other.stands_still();
             let begun_ns = other.begun_ns.filter(|_| sees);
             if begun_ns.is_some_and(|ns| ns.max(sound_ns) <= first_ns) {
                 let turns = other.small.since(first_ns);
@@ -154,6 +160,21 @@ impl Wander {
             }
         }
         (count >= least + most?).then_some(first_ns)
+    }
+
+    /// Whether it went far and now shows the same value to the last digit: a probe that is stuck, or at
+    /// the end of its converter, tells nothing of the air.
+    fn stands_still(&self) -> bool {
+        let still = self.path.len().saturating_sub(STILL_POINTS);
+        let range = |points: &[(i64, f64)]| {
+            let values = points.iter().map(|(_, degc)| *degc);
+            let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(v), high.max(v))
+            });
+            high - low
+        };
+        let last = self.path.get(still..).unwrap_or_default();
+        range(last) <= 0.0 && range(&self.path) >= FAR_DEGC
     }
 
     /// Large turns that another channel's way does not explain, where both can be compared. At first
