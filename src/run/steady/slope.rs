@@ -13,6 +13,9 @@ use crate::analysis::fit_line;
 /// Largest lag-one correlation that is believed.
 const MOST_CORRELATED: f64 = 0.97;
 
+/// A correlation is plainly there when it is so many of its standard deviations from nought.
+const PLAIN: f64 = 2.0;
+
 /// Parameters of a straight line that bends.
 const BENT: f64 = 3.0;
 
@@ -136,7 +139,12 @@ fn straighten(t_s: &[f64], residuals: &mut [f64]) {
     }
 }
 
-/// `(1 + ρ)/(1 − ρ)` of residuals, at least 1.
+/// How many times the variance of a slow trend is that of white noise, at least 1.
+///
+/// First-order autoregressive noise that is observed with white error, as rounding is, has correlations
+/// `r·φ^(lag − 1)` (Box, Jenkins and Reinsel, Time Series Analysis, 1994, A4.3), whose sum makes
+/// `1 + 2r/(1 − φ)`; without the error `φ = r`. The white error hides how long the noise lasts: where r is
+/// plainly there, the second correlation tells φ.
 pub(super) fn inflation(residuals: &[f64]) -> f64 {
     let n = residuals.len() as f64;
     let square: f64 = residuals.iter().map(|r| r * r).sum();
@@ -144,13 +152,19 @@ pub(super) fn inflation(residuals: &[f64]) -> f64 {
     if square <= 1e-18 * n {
         return 1.0;
     }
-    let product: f64 = residuals
-        .windows(2)
-        .filter_map(|w| Some(w.first()? * w.last()?))
-        .sum();
-    let raw = product / square;
-    let rho = (raw + (1.0 + 4.0 * raw) / n).clamp(0.0, MOST_CORRELATED);
-    (1.0 + rho) / (1.0 - rho)
+    let correlation = |lag: usize| {
+        let later = residuals.iter().skip(lag);
+        let product: f64 = residuals.iter().zip(later).map(|(a, b)| a * b).sum();
+        let raw = product / square;
+        raw + (1.0 + 4.0 * raw) / n
+    };
+    let r = correlation(1).clamp(0.0, MOST_CORRELATED);
+    let keeps = if r * n.sqrt() > PLAIN {
+        (correlation(2) / r).clamp(r, MOST_CORRELATED)
+    } else {
+        r
+    };
+    1.0 + 2.0 * r / (1.0 - keeps)
 }
 
 /// Student's t for so many degrees of freedom at the probability at which a normal variate is z, far
@@ -164,6 +178,9 @@ fn student(z: f64, freedom: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+    use rand_pcg::Pcg64;
 
     #[test]
     fn coverage_factors_are_those_of_the_table() {
@@ -223,6 +240,24 @@ mod tests {
     }
 
     #[test]
+    fn rounding_does_not_hide_how_long_noise_lasts() {
+        // First-order autoregressive noise of 0.05 that lasts 8 points, rounded to 0.1: the variance
+        // of a slow trend is (0.05² · 16.02 + 0.1²/12)/(0.05² + 0.1²/12) = 12.3 times the white one's.
+        let (keep, mut noise) = ((-0.125_f64).exp(), 0.0);
+        let mut random = Pcg64::seed_from_u64(3);
+        let rounded: Vec<f64> = (0..20_000)
+            .map(|_| {
+                let fresh: f64 = StandardNormal.sample(&mut random);
+                noise = keep * noise + 0.05 * (1.0 - keep * keep).sqrt() * fresh;
+                (noise * 10.0).round() / 10.0
+            })
+            .collect();
+        let found = inflation(&rounded);
+        // Its error is not quite white: readings change by a quarter of a step from point to point.
+        assert!((found / 12.3 - 1.0).abs() < 0.2, "{found}");
+    }
+
+    #[test]
     fn noise_blurs_the_steps_of_rounding() {
         assert!((unblurred(1.0 / 12.0, 1.0) - 0.5).abs() < 1e-12);
         for sigma in [0.1, 0.2, 0.3, 0.5] {
@@ -248,7 +283,7 @@ mod tests {
         let flat: Vec<(f64, f64)> = (0..120).map(|s| (f64::from(s), 23.1)).collect();
         let tenths = Grain {
             step_degc: 0.1,
-            hidden: 0.0,
+            ..Grain::default()
         };
         let found = drift(&flat, tenths).unwrap();
         assert!((found.expanded() - 0.15 / 119.0).abs() < 1e-9);
