@@ -1,5 +1,6 @@
 //! What the watch over the probes' health finds and what it makes up:
-//! `cargo bench --bench health [-- sound HOURS | faults RUNS | settling RUNS] [from=SEED]`.
+//! `cargo bench --bench health [-- sound HOURS | faults RUNS | settling RUNS] [from=SEED]
+//! [only=WORD]`; the word is one of a make's or a fault's name.
 //!
 //! Sound and ill records come from a generator that shares nothing with the program
 //! (`tests/health_model`). All data are invented.
@@ -31,11 +32,13 @@ fn main() {
             .any(|w| words.iter().any(|x| x == w));
         !some || words.iter().any(|w| w == word)
     };
+    let only = words.iter().find_map(|w| w.strip_prefix("only="));
+    let wanted = |name: &str| only.is_none_or(|only| name.contains(only));
     if asked("sound") {
-        sound(number.unwrap_or(1000), from);
+        sound(number.unwrap_or(1000), from, wanted);
     }
     if asked("faults") {
-        faults(number.unwrap_or(100), from);
+        faults(number.unwrap_or(100), from, wanted);
     }
     if asked("settling") {
         settling::study(number.unwrap_or(200), from);
@@ -81,11 +84,11 @@ fn length_s(make: Make) -> f64 {
 }
 
 /// False alarms in sound records, at least `hours` of each make.
-fn sound(hours: u64, from: u64) {
+fn sound(hours: u64, from: u64, wanted: impl Fn(&str) -> bool) {
     println!(
         "make                                          hours  records  rows/1e6  false alarms"
     );
-    for (make, name) in MAKES {
+    for (make, name) in MAKES.into_iter().filter(|(_, name)| wanted(name)) {
         let length_s = length_s(make);
         let records = (hours as f64 * 3600.0 / length_s).ceil().max(20.0) as u64;
         let (mut alarms, mut rows, begin) = (0_u32, 0, Instant::now());
@@ -116,7 +119,7 @@ fn sound(hours: u64, from: u64) {
 }
 
 /// Delay and misses of each kind of fault.
-fn faults(runs: u64, from: u64) {
+fn faults(runs: u64, from: u64, wanted: impl Fn(&str) -> bool) {
     println!(
         "\nkind               rows every  step     found  median delay    95 %   other signs  on others"
     );
@@ -153,7 +156,7 @@ fn faults(runs: u64, from: u64) {
             &[Sign::Wander],
         ),
     ];
-    for (name, ill, expected) in kinds {
+    for (name, ill, expected) in kinds.into_iter().filter(|(name, ..)| wanted(name)) {
         for (every_s, step_degc) in [
             (0.25, 0.01),
             (1.0, 0.001),

@@ -2,7 +2,10 @@
 //!
 //! Each channel's slope is taken with its interval over windows of several lengths, from a minute on:
 //! a coarse or noisy channel needs a longer one. Noise that lasts from row to row widens the interval
-//! (`steady/slope.rs`), and so does rounding that no noise blurs. The wait follows from the exponential
+//! (`steady/slope.rs`), and so does rounding that no noise blurs. Since looks go on until one says
+//! "steady", each must be surer than a single one need be (`steady/looks.rs`): a sample that drifts by
+//! the limit or more is called steady in 5 of 100 watches at most, however long they last. The wait
+//! follows from the exponential
 //! by which a sample approaches the room (`steady/wait.rs`).
 //!
 //! ```
@@ -23,12 +26,14 @@
 //! assert!(steadiness.is_steady());
 //! ```
 
+mod looks;
 mod slope;
 mod wait;
 
 use std::collections::VecDeque;
 
-use slope::{Drift, drift};
+use looks::Watch;
+use slope::{Drift, Grain, drift};
 
 /// The shortest window, in seconds and in bins.
 const WINDOW_S: f64 = 60.0;
@@ -53,6 +58,9 @@ const PATIENCE_BINS: u64 = 40;
 
 /// A wait that is known and no longer than this is worth it, in seconds.
 const WORTH_S: f64 = 900.0;
+
+/// A wait is looked for anew after so long, in seconds.
+const WAIT_EVERY_S: f64 = 5.0;
 
 /// Where the samples stand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -80,6 +88,15 @@ pub struct Settling {
     pub wait_s: Option<f64>,
 }
 
+/// Where one channel stands.
+#[derive(Debug, Clone, Copy)]
+struct Stand {
+    drift: Drift,
+    /// The largest drift in °C/s that the looks so far leave possible.
+    bound: f64,
+    is_steady: bool,
+}
+
 /// Watches the drift of samples. Constant memory; a pure function of the rows.
 #[derive(Debug, Clone)]
 pub struct Steadiness {
@@ -92,6 +109,8 @@ pub struct Steadiness {
     begun_s: Option<f64>,
     binned: u64,
     settling: Settling,
+    /// When a wait was looked for last, and what it was, in seconds.
+    wait: Option<(f64, Option<f64>)>,
 }
 
 /// Rows of a second, or one row.
@@ -100,8 +119,8 @@ struct Bin {
     from_s: f64,
     /// Sum of times in seconds, and number of rows.
     time: (f64, f64),
-    /// Sum of values in °C and their number, for each channel.
-    sums: Vec<(f64, f64)>,
+    /// Sum of values in °C, of their squares, and their number, for each channel.
+    sums: Vec<(f64, f64, f64)>,
 }
 
 impl Bin {
@@ -110,8 +129,14 @@ impl Bin {
     }
 
     fn degc(&self, channel: usize) -> Option<f64> {
-        let (sum, count) = self.sums.get(channel)?;
+        let (sum, _, count) = self.sums.get(channel)?;
         (*count > 0.0).then(|| sum / count)
+    }
+
+    /// Variance of the readings about their mean, in °C².
+    fn scatter(&self, channel: usize) -> Option<f64> {
+        let (sum, squares, count) = self.sums.get(channel)?;
+        (*count > 0.0).then(|| (squares / count - (sum / count).powi(2)).max(0.0))
     }
 }
 
@@ -129,6 +154,7 @@ impl Steadiness {
             begun_s: None,
             binned: 0,
             settling: Settling::default(),
+            wait: None,
         }
     }
 
@@ -162,12 +188,12 @@ impl Steadiness {
         let open = self.open.get_or_insert_with(|| Bin {
             from_s: t_s,
             time: (0.0, 0.0),
-            sums: vec![(0.0, 0.0); degc.len()],
+            sums: vec![(0.0, 0.0, 0.0); degc.len()],
         });
         open.time = (open.time.0 + t_s, open.time.1 + 1.0);
         for (sum, &degc) in open.sums.iter_mut().zip(degc) {
             if degc.is_finite() {
-                *sum = (sum.0 + degc, sum.1 + 1.0);
+                *sum = (sum.0 + degc, sum.1 + degc * degc, sum.2 + 1.0);
             }
         }
         if fresh {
@@ -211,29 +237,27 @@ impl Steadiness {
         self.bins.iter().chain(&self.open)
     }
 
-    fn judge(&self, now_s: f64) -> Settling {
-        let channels = self.steps.len();
-        let mut worst: Option<(usize, Drift)> = None;
-        let mut steady = true;
-        let mut any = false;
-        for channel in (0..channels).filter(|&c| self.reads(c, now_s)) {
-            any = true;
-            let Some((drift, is_steady)) = self.channel(channel, now_s) else {
-                steady = false;
-                continue;
-            };
-            steady &= is_steady;
-            if worst.is_none_or(|(_, most)| drift.bound() > most.bound()) {
-                worst = Some((channel, drift));
-            }
-        }
-        let Some(found) = worst.filter(|_| any) else {
+    fn judge(&mut self, now_s: f64) -> Settling {
+        let reading: Vec<usize> = (0..self.steps.len())
+            .filter(|&c| self.reads(c, now_s))
+            .collect();
+        let stands: Vec<Option<Stand>> = reading.iter().map(|&c| self.channel(c, now_s)).collect();
+        let known = reading.iter().zip(&stands);
+        let known = known.filter_map(|(channel, stand)| Some((*channel, (*stand)?)));
+        let Some((channel, worst)) = known.max_by(|a, b| a.1.bound.total_cmp(&b.1.bound)) else {
             return Settling::default();
         };
-        let wait_s = if steady { None } else { self.wait_s(now_s) };
+        let is_steady = |stand: &Option<Stand>| stand.is_some_and(|stand| stand.is_steady);
+        let drifting: Vec<usize> = reading
+            .iter()
+            .zip(&stands)
+            .filter(|(_, stand)| !is_steady(stand))
+            .map(|(channel, _)| *channel)
+            .collect();
+        let wait_s = self.told_wait_s(&drifting, now_s);
         let waited_s = now_s - self.begun_s.unwrap_or(now_s);
         let long = waited_s >= PATIENCE_S && self.binned >= PATIENCE_BINS;
-        let verdict = if steady {
+        let verdict = if drifting.is_empty() {
             Verdict::Steady
         } else if long && wait_s.is_none_or(|s| s > WORTH_S) {
             Verdict::Unsettled
@@ -243,9 +267,25 @@ impl Steadiness {
         let per_min = |per_s: f64| per_s * 60.0;
         Settling {
             verdict,
-            worst: Some((found.0, per_min(found.1.slope), per_min(found.1.expanded))),
+            worst: Some((
+                channel,
+                per_min(worst.drift.slope),
+                per_min(worst.drift.expanded()),
+            )),
             wait_s,
         }
+    }
+
+    /// The wait, made anew every few seconds: it takes longer to find than all the rest.
+    fn told_wait_s(&mut self, drifting: &[usize], now_s: f64) -> Option<f64> {
+        if drifting.is_empty() {
+            self.wait = None;
+            return None;
+        }
+        let fresh = self.wait.filter(|(at_s, _)| now_s - at_s < WAIT_EVERY_S);
+        let (at_s, wait_s) = fresh.unwrap_or_else(|| (now_s, self.wait_s(drifting, now_s)));
+        self.wait = Some((at_s, wait_s));
+        wait_s.map(|wait_s| (wait_s - (now_s - at_s)).max(0.0))
     }
 
     /// Whether a channel is one to wait for.
@@ -258,17 +298,31 @@ impl Steadiness {
     }
 
     /// A channel's drift by the window that tells most, and whether it is steady.
-    fn channel(&self, channel: usize, now_s: f64) -> Option<(Drift, bool)> {
+    fn channel(&self, channel: usize, now_s: f64) -> Option<Stand> {
         let limit = self.limit_degc_per_min / 60.0;
         let step = self.steps.get(channel).copied().filter(|s| s.is_finite());
         let points: Vec<(f64, f64)> = self
             .all()
             .filter_map(|bin| Some((bin.t_s(), bin.degc(channel)?)))
             .collect();
+        // What a second's mean hides of the readings' own scatter blurs their rounding all the same.
+        let scatters = self.all().filter_map(|bin| bin.scatter(channel));
+        let hidden = scatters.sum::<f64>() / points.len().max(1) as f64;
+        let grain = Grain {
+            step_degc: step.unwrap_or(0.0),
+            hidden,
+        };
         let tenth = points.len().checked_sub(WINDOW_BINS)?;
         let base_s = WINDOW_S.max(now_s - points.get(tenth)?.0);
+        let elapsed_s = now_s - self.begun_s?;
         let first_s = points.first()?.0;
-        let mut best: Option<Drift> = None;
+        let watch = Watch {
+            lengths: LENGTHS.len(),
+            shortest_s: base_s,
+            look_s: base_s
+                / (points.len() - points.partition_point(|(t_s, _)| now_s - t_s > base_s)) as f64,
+        };
+        let mut best: Option<(Drift, f64)> = None;
         let mut contradicted = false;
         for (index, length) in LENGTHS.into_iter().enumerate() {
             // A bin may be filling: the window is full from a twentieth less on.
@@ -276,28 +330,30 @@ impl Steadiness {
                 break;
             }
             let begin = points.partition_point(|(t_s, _)| now_s - t_s > 1.02 * length * base_s);
-            let Some(drift) = drift(points.get(begin..)?, step.unwrap_or(0.0)) else {
+            let Some(drift) = drift(points.get(begin..)?, grain) else {
                 continue;
             };
             // What the last minute says for sure stands over longer windows.
-            contradicted |= index == 0 && drift.slope.abs() - drift.expanded > limit;
-            if best.is_none_or(|best| drift.bound() < best.bound()) {
-                best = Some(drift);
+            contradicted |= index == 0 && drift.slope.abs() - drift.expanded() > limit;
+            let sure = looks::deviations(elapsed_s, length * base_s, watch);
+            let bound = drift.slope.abs() + drift.half(sure);
+            if best.is_none_or(|(_, least)| bound < least) {
+                best = Some((drift, bound));
             }
         }
-        let best = best?;
-        Some((best, best.bound() < limit && !contradicted))
+        let (drift, bound) = best?;
+        Some(Stand {
+            drift,
+            bound,
+            is_steady: bound < limit && !contradicted,
+        })
     }
 
-    /// The longest wait of any channel, if that of each is supported.
-    fn wait_s(&self, now_s: f64) -> Option<f64> {
+    /// The longest wait of any channel that drifts, if that of each is supported.
+    fn wait_s(&self, drifting: &[usize], now_s: f64) -> Option<f64> {
         let limit = self.limit_degc_per_min / 60.0;
         let mut longest: Option<f64> = None;
-        for channel in (0..self.steps.len()).filter(|&c| self.reads(c, now_s)) {
-            let steady = self.channel(channel, now_s).is_some_and(|(_, is)| is);
-            if steady {
-                continue;
-            }
+        for &channel in drifting {
             let points: Vec<(f64, f64)> = self
                 .all()
                 .filter_map(|bin| Some((bin.t_s() - now_s, bin.degc(channel)?)))

@@ -11,6 +11,7 @@ mod episode;
 mod loose;
 mod noise;
 mod repeat;
+mod shared;
 mod sign;
 mod spike;
 mod wander;
@@ -28,6 +29,9 @@ pub use sign::{Sign, Signs};
 /// Where rows are further apart, thermal change looks like noise: then another channel must be
 /// there that does not show it, in seconds.
 const SLOW_S: f64 = 5.0;
+
+/// Far less scatter is the room's doing where another channel has less than this share of its least.
+const QUIETER_TOO: f64 = 0.6;
 
 /// Weight of a new row in the usual interval.
 const WEIGHT: f64 = 0.05;
@@ -185,30 +189,38 @@ impl Health {
     /// Ends a block of rows: scatter against the past, and against the other channels.
     fn close_rows(&mut self, interval_s: f64) {
         let blocks: Vec<_> = self.channels.iter_mut().map(|c| c.noise.close()).collect();
-        let judged: Vec<(Level, f64)> = self
+        let judged: Vec<(Level, f64, f64)> = self
             .channels
             .iter()
             .zip(&blocks)
             .map(|(c, block)| match block {
-                Some(block) => (c.noise.level(block), c.noise.ratio(block)),
-                None => (Level::Usual, f64::NAN),
+                Some(block) => {
+                    let noise = &c.noise;
+                    (
+                        noise.level(block),
+                        noise.ratio(block),
+                        noise.of_least(block),
+                    )
+                }
+                None => (Level::Usual, f64::NAN, f64::NAN),
             })
             .collect();
         for (place, channel) in self.channels.iter_mut().enumerate() {
-            let (Some(Some(block)), Some(&(level, ratio))) = (blocks.get(place), judged.get(place))
+            let (Some(Some(block)), Some(&(level, ratio, _))) =
+                (blocks.get(place), judged.get(place))
             else {
                 channel.level = Level::Usual;
                 continue;
             };
             let all = judged.iter().enumerate();
-            let others = all.filter(|(other, (_, ratio))| *other != place && !ratio.is_nan());
+            let others = all.filter(|(other, (_, ratio, _))| *other != place && !ratio.is_nan());
             // What another channel shows as well, in part, is in the room and not in the probe.
             let (mut alone, mut common) = (true, false);
-            for (_, (_, other)) in others {
+            for (_, (_, other, of_least)) in others {
                 alone = false;
                 common |= match level {
                     Level::Loud => *other >= ratio.sqrt(),
-                    Level::Quiet => *other <= ratio.sqrt(),
+                    Level::Quiet => *of_least <= QUIETER_TOO,
                     Level::Usual => false,
                 };
             }
@@ -249,10 +261,9 @@ impl Health {
             let Some(channel) = self.channels.get(place) else {
                 continue;
             };
-            let wanders =
-                channel
-                    .wander
-                    .since(t_ns, block_s, others().map(|c| (&c.wander, c.sound_ns)));
+            let before = (block_s, channel.wanders_since.is_some());
+            let seen = others().map(|c| (&c.wander, c.sound_ns));
+            let wanders = channel.wander.since(t_ns, before, seen);
             let step = channel.noise.step_degc();
             let drifts = channel.drift.since(step, others().map(|c| &c.drift));
             if let Some(channel) = self.channels.get_mut(place) {

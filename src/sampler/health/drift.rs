@@ -10,8 +10,12 @@ use arrayvec::ArrayVec;
 const POINTS: usize = 40;
 
 /// They must have moved so far from end to end, in °C, and in smallest steps.
-const LEAST_DEGC: f64 = 0.6;
+const LEAST_DEGC: f64 = 0.75;
 const LEAST_STEPS: f64 = 5.0;
+
+/// And at such a rate, in °C/min: slower, where the points span more than half an hour, is what a room
+/// does.
+const LEAST_RATE: f64 = 0.025;
 
 /// The second half is at least so steep as a share of the first, and so sure, in standard
 /// uncertainties. A sample whose time constant is three hours keeps 0.95, one of an hour 0.85.
@@ -44,7 +48,8 @@ impl Drift {
     ) -> Option<(i64, f64)> {
         let (since_ns, _) = *self.points.first().filter(|_| self.points.is_full())?;
         let moved = self.moved()?;
-        if moved.abs() < LEAST_DEGC.max(LEAST_STEPS * step_degc) {
+        let rate = 60.0 * slope(&self.points)?.0;
+        if moved.abs() < LEAST_DEGC.max(LEAST_STEPS * step_degc) || rate.abs() < LEAST_RATE {
             return None;
         }
         let (early, late) = self.points.split_at(POINTS / 2);
@@ -56,7 +61,7 @@ impl Drift {
         let is = sign * first > 0.0
             && even >= SURE * u
             && steady.any(|other| other.abs() <= STEADY_DEGC.max(STEADY_SHARE * moved.abs()));
-        is.then_some((since_ns, 60.0 * slope(&self.points)?.0))
+        is.then_some((since_ns, rate))
     }
 
     /// How far it went from end to end, in °C.

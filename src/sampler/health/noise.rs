@@ -4,6 +4,11 @@
 //! deviation of white noise (a second difference has √6 of it, and the median magnitude of a normal
 //! variate is 0.6745 of its standard deviation): a slope cancels, and neither a few spikes nor the
 //! edge of a lamp move a median.
+//!
+//! A median is 0 where most second differences are, which is so of a coarse step long before all
+//! scatter is gone. Whether a channel is far quieter is therefore asked of their mean square without
+//! the largest, and only where the past never scattered by less than a step's share: a value that
+//! flickers between two steps scatters by half a step at most, and may stop by right.
 
 use arrayvec::ArrayVec;
 
@@ -29,8 +34,16 @@ const LOUDER_THAN_USUAL: f64 = 10.0;
 /// Less than this is no trouble to a lesson, in °C.
 const LEAST_LOUD_DEGC: f64 = 0.05;
 
-/// Far below: the least by so much.
-const QUIETER_THAN_LEAST: f64 = 6.0;
+/// Far below: the least by so much, where the least was so many steps.
+const QUIETER_THAN_LEAST: f64 = 4.0;
+const LEAST_STEPS: f64 = 0.6;
+
+/// Blocks that the least is the scatter of together: of one alone it is least by chance.
+const TOGETHER: usize = 4;
+
+/// Second differences of a block that are left out of its mean square: the largest, as those of a
+/// spike and of a lamp's edge are.
+const LEFT_OUT: usize = 6;
 
 /// Second differences of noise turn sign from one to the next in 73 of 100 cases (their correlation
 /// is −2/3; Sheppard's formula), those of a curve do not.
@@ -45,6 +58,8 @@ const QUIET_BLOCKS: u32 = 4;
 pub(super) struct Block {
     /// Standard deviation of the scatter in °C.
     pub(super) sd_degc: f64,
+    /// Its square as the mean of second differences has it, in °C².
+    square: f64,
     /// Share of second differences that turn sign.
     turns: f64,
     /// Neighbours that are equal, that are two steps apart or more, and all.
@@ -53,6 +68,13 @@ pub(super) struct Block {
     pub(super) pairs: u32,
     /// Mean in °C.
     pub(super) mean_degc: f64,
+}
+
+impl Block {
+    /// Whether all its values are equal.
+    fn is_flat(&self) -> bool {
+        self.equal == self.pairs
+    }
 }
 
 /// How a block compares with the past.
@@ -74,8 +96,10 @@ pub(super) struct Noise {
     oldest: usize,
     blocks: u32,
     most: f64,
-    least: f64,
     usual: f64,
+    /// Squares of the last blocks, and the least mean of as many, in °C².
+    squares: ArrayVec<f64, TOGETHER>,
+    least_square: Option<f64>,
     /// Blocks in a row of the level that the last one had.
     level: Level,
     same: u32,
@@ -132,14 +156,27 @@ impl Noise {
             && block.turns >= LEAST_TURNS
         {
             Level::Loud
-        } else if self.least > 0.0
-            && block.equal < block.pairs
-            && sd.max(0.25 * self.step_degc()) * QUIETER_THAN_LEAST <= self.least
-        {
+        } else if self.is_quiet(block) && (!block.is_flat() || self.level == Level::Quiet) {
             Level::Quiet
         } else {
             Level::Usual
         }
+    }
+
+    /// Whether a block is far below the least. One whose values are all equal may be, but no more
+    /// than go on with it: what stands still is `repeat`'s to judge.
+    fn is_quiet(&self, block: &Block) -> bool {
+        let least = self.least_square.filter(|least| {
+            let floor = LEAST_STEPS * self.step_degc();
+            *least > 0.0 && *least >= floor * floor
+        });
+        least.is_some_and(|_| self.of_least(block) * QUIETER_THAN_LEAST <= 1.0)
+    }
+
+    /// How many times its least scatter so far a block has; infinitely many while none is known.
+    pub(super) fn of_least(&self, block: &Block) -> f64 {
+        self.least_square
+            .map_or(f64::INFINITY, |least| (block.square / least).sqrt())
     }
 
     /// How many times its usual scatter a block has.
@@ -149,15 +186,16 @@ impl Noise {
 
     /// Settles what the block is taken for, and gives the level that has lasted long enough.
     pub(super) fn settle(&mut self, block: &Block, level: Level) -> Level {
-        self.same = if level == self.level {
-            self.same.saturating_add(1)
-        } else {
-            1
+        self.same = match level {
+            _ if level != self.level => 1,
+            // It goes on with what was there, and proves nothing.
+            Level::Quiet if block.is_flat() => self.same,
+            _ => self.same.saturating_add(1),
         };
         self.level = level;
         match level {
             Level::Usual => {
-                self.learn(block.sd_degc);
+                self.learn(block);
                 Level::Usual
             }
             Level::Loud if self.same >= LOUD_BLOCKS => Level::Loud,
@@ -171,12 +209,19 @@ impl Noise {
         self.same.saturating_mul(BLOCK_ROWS as u32)
     }
 
-    fn learn(&mut self, sd: f64) {
-        if self.blocks == 0 {
-            self.least = sd;
-        }
+    fn learn(&mut self, block: &Block) {
+        let sd = block.sd_degc;
         self.most = self.most.max(sd);
-        self.least = self.least.min(sd);
+        if !block.is_flat() {
+            if self.squares.is_full() {
+                self.squares.remove(0);
+            }
+            self.squares.push(block.square);
+        }
+        if self.squares.is_full() {
+            let mean = self.squares.iter().sum::<f64>() / TOGETHER as f64;
+            self.least_square = Some(self.least_square.map_or(mean, |least| least.min(mean)));
+        }
         self.blocks = self.blocks.saturating_add(1);
         if let Some(place) = self.recent.get_mut(self.oldest) {
             *place = sd;
@@ -219,8 +264,12 @@ fn block(values: &[f64], step: f64) -> Option<Block> {
             apart += u32::from(size >= 1.5 * step && size > 1e-9);
         }
     }
+    sizes.sort_unstable_by(f64::total_cmp);
+    let kept = sizes.len() - LEFT_OUT;
+    let square = sizes.iter().take(kept).map(|d| d * d).sum::<f64>() / (6.0 * kept as f64);
     Some(Block {
         sd_degc: TO_SD * median(&mut sizes),
+        square,
         turns: turned.count() as f64 / (second.len() - 1) as f64,
         equal,
         apart,
@@ -237,4 +286,63 @@ pub(super) fn median(values: &mut [f64]) -> f64 {
     }
     let (_, median, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
     *median
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+    use rand_pcg::Pcg64;
+
+    /// Levels of blocks of rows with so much scatter on a slow ramp, rounded to 0.01 °C.
+    fn levels(
+        noise: &mut Noise,
+        random: &mut Pcg64,
+        blocks: usize,
+        sd: f64,
+        ramp: f64,
+    ) -> Vec<Level> {
+        let mut row = 0.0;
+        let block = |_| {
+            for _ in 0..BLOCK_ROWS {
+                let normal: f64 = StandardNormal.sample(random);
+                row += 1.0;
+                noise.take(((21.0 + ramp * row + sd * normal) * 100.0).round() / 100.0);
+            }
+            let block = noise.close().unwrap();
+            let level = noise.level(&block);
+            noise.settle(&block, level)
+        };
+        (0..blocks).map(block).collect()
+    }
+
+    #[test]
+    fn scatter_of_a_step_that_goes_is_seen_and_equal_values_prove_nothing() {
+        let mut random = Pcg64::seed_from_u64(11);
+        let mut noise = Noise::default();
+        let before = levels(&mut noise, &mut random, 40, 0.01, 0.0);
+        assert!(before.iter().all(|l| *l == Level::Usual), "{before:?}");
+        // Blocks without any change at all, as of a channel that is stuck: not told as quiet, and no past.
+        let still = levels(&mut noise, &mut random, 20, 0.0, 0.0);
+        assert!(still.iter().all(|l| *l == Level::Usual), "{still:?}");
+        let again = levels(&mut noise, &mut random, 8, 0.01, 0.0);
+        assert!(again.iter().all(|l| *l == Level::Usual), "{again:?}");
+        let quiet = levels(&mut noise, &mut random, 8, 0.0001, 0.0007);
+        assert_eq!(
+            quiet.iter().position(|l| *l == Level::Quiet),
+            Some(3),
+            "{quiet:?}"
+        );
+    }
+
+    #[test]
+    fn flicker_between_two_steps_may_stop() {
+        let mut random = Pcg64::seed_from_u64(12);
+        let mut noise = Noise::default();
+        for ramp in [0.0003, 0.0] {
+            let all = levels(&mut noise, &mut random, 60, 0.002, ramp);
+            assert!(all.iter().all(|l| *l == Level::Usual), "{all:?}");
+        }
+    }
 }
