@@ -79,6 +79,16 @@ fn two_exponentials_do_not_pass_for_one() {
     let slate = sample(&[(4.0, 25.0), (8.0, 400.0)]);
     let (tau, u_tau) = both(slate.values.time_constant_s, slate.u.time_constant_s);
     assert!(u_tau > 0.1 * tau, "a false precision: {tau} ± {u_tau}");
+    // The fast part is there in the first rate, though one exponential leaves it out.
+    let (rate, u_rate) = both(
+        slate.values.heating_rate_degc_per_min,
+        slate.u.heating_rate_degc_per_min,
+    );
+    let truth = 60.0 * (4.0 / 25.0 + 8.0 / 400.0);
+    assert!(
+        (rate - truth).abs() < 3.0 * u_rate && u_rate < 0.2 * truth,
+        "{rate} ± {u_rate} of {truth}"
+    );
     let (air, u_air) = both(slate.values.air_degc, slate.u.air_degc);
     assert!(
         (air - AIR_DEGC).abs() < 2.5 * u_air,

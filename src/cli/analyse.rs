@@ -3,6 +3,7 @@
 use super::args::AnalyseArgs;
 use super::exit::Failure;
 use super::input::{each, read, threads};
+use super::newest::meant;
 use super::text::printable;
 use super::{out, results};
 
@@ -15,7 +16,7 @@ pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for inputs in args.inputs.chunks(threads() * SHARE) {
         let outcomes = each(inputs, |input| {
-            read(input, &asked).map(|found| found.summary)
+            read(&meant(input)?, &asked).map(|found| found.summary)
         });
         for (input, outcome) in inputs.iter().zip(outcomes) {
             match outcome {

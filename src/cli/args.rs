@@ -77,11 +77,14 @@ water, RCD/GFCI outlet; never leave a lit lamp alone; local rules come first.")]
     #[command(after_help = "Example:\n  duskmark rebuild runs/*")]
     Rebuild(RebuildArgs),
     /// Edges, marks, fits, comparison of a run or any CSV with a time column
-    #[command(after_help = "\
+    #[command(
+        alias = "analyze",
+        after_help = "\
 Examples:
   duskmark analyse runs/*
   duskmark analyse --marks 2m hand-timed.csv      a table that people wrote
-  duskmark analyse -v --worksheet 'Bench 3' class.xlsx")]
+  duskmark analyse -v --worksheet 'Bench 3' class.xlsx"
+    )]
     Analyse(AnalyseArgs),
     /// Graph, page to print and workbook of a run or table
     #[command(after_help = "\

@@ -87,6 +87,15 @@ pub(super) struct BoardArgs {
     pub(super) dissipation: Option<f64>,
 }
 
+impl BoardArgs {
+    /// Whether all boards that are named are virtual ones.
+    pub(super) fn all_virtual(&self) -> bool {
+        self.boards
+            .iter()
+            .all(|board| super::source::is_virtual(board))
+    }
+}
+
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(super) enum UnitArg {
     Degc,

@@ -269,7 +269,7 @@ fn together(class: &Class) -> String {
             let n = ratio.ratio.n;
             let benches = if n == 1 { "bench" } else { "benches" };
             out.push_str(&wrapped(&printable(&format!(
-                "Ratio of the {title}: {n} {benches}, not pooled."
+                "Ratio of the {title}: {n} {benches} that can be put together; one value for the class needs three."
             ))));
             continue;
         };

@@ -243,7 +243,7 @@ mod tests {
         );
         refused(
             "[plan.a]\nheat = \"10\"\n",
-            ":2:8: '10' is no duration",
+            ":2:8: '10' is no duration: 10m is minutes",
             None,
         );
         refused("[plan.a]\nheat = 10\n", ":2:8: ", None);

@@ -12,6 +12,7 @@ const LONGEST_S: f64 = 10.0 * 365.25 * 86_400.0;
 /// A sentence that says what was expected.
 pub(super) fn parse_duration_s(text: &str) -> Result<f64, String> {
     let refuse = || format!("'{text}' is no duration; write it like 90s, 10m, 2h, 14d or 1m30s");
+    let no_unit = || format!("'{text}' is no duration: {text}m is minutes, {text}s seconds");
     let mut rest = text.trim();
     let mut total_s = 0.0;
     if rest.is_empty() {
@@ -20,7 +21,7 @@ pub(super) fn parse_duration_s(text: &str) -> Result<f64, String> {
     while !rest.is_empty() {
         let end = rest
             .find(|c: char| !c.is_ascii_digit() && c != '.')
-            .ok_or_else(refuse)?;
+            .ok_or_else(no_unit)?;
         let (number, tail) = rest.split_at(end);
         let number: f64 = number.parse().map_err(|_| refuse())?;
         let unit_end = tail
@@ -30,10 +31,10 @@ pub(super) fn parse_duration_s(text: &str) -> Result<f64, String> {
         total_s += number
             * match unit.trim() {
                 "ms" => 1e-3,
-                "s" => 1.0,
-                "m" | "min" => 60.0,
-                "h" => 3600.0,
-                "d" => 86_400.0,
+                "s" | "sec" | "second" | "seconds" => 1.0,
+                "m" | "min" | "minute" | "minutes" => 60.0,
+                "h" | "hour" | "hours" => 3600.0,
+                "d" | "day" | "days" => 86_400.0,
                 _ => return Err(refuse()),
             };
         rest = tail;

@@ -58,7 +58,11 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let beside = args.stream.as_ref().map(|_| Beside::start(&mut view));
     let show = |folder: &Path, derived: &Derived| {
         // Standard output is the stream's.
-        results::show_run(folder, derived, args.json, quiet || beside.is_some());
+        let is_quiet = quiet || beside.is_some();
+        results::show_run(folder, derived, args.json, is_quiet);
+        if !args.json && !is_quiet {
+            results::next(folder);
+        }
     };
     let ends = runtime()?.block_on(async {
         let mut signals = Signals::new();

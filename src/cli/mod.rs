@@ -23,6 +23,7 @@ mod guard;
 mod input;
 mod keys;
 mod log;
+mod newest;
 mod page;
 mod papers;
 mod parse;
@@ -163,8 +164,16 @@ fn print_failure(failure: &Failure) {
     if failure.message.is_empty() {
         return;
     }
-    say(&format!("duskmark: {}", failure.message));
+    // A terminal would cut words; a file or another program keeps the line whole.
+    let folded = |text: String| {
+        if io::stderr().is_terminal() {
+            text::wrapped(&text).trim_end().to_owned()
+        } else {
+            text
+        }
+    };
+    say(&folded(format!("duskmark: {}", failure.message)));
     if let Some(advice) = &failure.advice {
-        say(&format!("  {advice}"));
+        say(&folded(format!("  {advice}")));
     }
 }

@@ -2,12 +2,22 @@
 
 use super::args::{LagArgs, RebuildArgs};
 use super::exit::{Code, Failure};
+use super::newest::meant;
 use super::{advice, results};
 use crate::run::{Derived, Lags, lock_run};
 
 pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for folder in &args.runs {
+        let folder = &match meant(folder) {
+            Ok(folder) => folder,
+            Err(failure) => {
+                if let Some(before) = worst.replace(failure) {
+                    super::print_failure(&before);
+                }
+                continue;
+            }
+        };
         // While it is logged its files are another process's.
         let lock = lock_run(folder);
         let rebuilt = lock.and_then(|lock| {

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::advice;
 use super::asked::{AskArgs, LangArgs, PictureArgs};
 use super::exit::{Code, Failure};
+use super::newest::meant;
 use super::quantity::{parse_length, parse_mass, parse_volume};
 use super::source::{Source, Written, stem};
 use crate::analysis::reading_uncertainty;
@@ -69,6 +70,8 @@ pub(super) fn run(args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 fn report(input: &Path, args: &ReportArgs, quiet: bool) -> Result<(), Failure> {
+    let input = meant(input)?;
+    let input = input.as_path();
     let source = Source::load(input, &args.ask.asked())?;
     let look = Look {
         language: args.lang.language(),

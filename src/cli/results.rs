@@ -303,6 +303,14 @@ fn groups_text(predictions: &[analysis::GroupPrediction]) -> String {
     aligned(&predictions.iter().map(row).collect::<Vec<_>>())
 }
 
+/// What to do with a run that was logged.
+pub(super) fn next(folder: &Path) {
+    let folder = printable(&folder.display().to_string());
+    out(&format!(
+        "\nA page, a picture and a workbook of it:\n  duskmark report {folder}\n"
+    ));
+}
+
 /// The files of a folder with their sizes.
 fn contents(folder: &Path) -> String {
     let mut names: Vec<(String, u64)> = std::fs::read_dir(folder)

@@ -6,6 +6,7 @@ use super::asked::{LangArgs, ReadArgs, ScaleArgs};
 use super::duration::parse_positive_s;
 use super::exit::{Code, Failure};
 use super::input::Asked;
+use super::newest::meant;
 use super::parse::{Names, split_names};
 use super::quantity::parse_length;
 use super::source::{Source, Written, stem};
@@ -88,6 +89,8 @@ fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
+    let input = meant(input)?;
+    let input = input.as_path();
     let asked = Asked {
         marks_s: args.marks,
         ..args.read.asked()

@@ -157,7 +157,16 @@ fn record_of(derived: &Derived) -> Record {
         *events.entry(event.kind.clone()).or_default() += 1;
     }
     let found = &derived.found;
+    // The first event is the port's opening, at the run's own zero.
+    let begin_ns = derived.events.iter().map(|event| event.t_ns).min();
+    let notes = derived.events.iter().filter(|event| event.kind == "note");
+    let notes = notes.map(|event| {
+        let since_ns = event.t_ns - begin_ns.unwrap_or(event.t_ns);
+        (since_ns as f64 / 1e9, event.detail.clone())
+    });
     Record {
+        is_virtual: is_virtual(&found.port),
+        notes: notes.collect(),
         began_utc: Some(found.began_utc.clone()),
         board: board(found.board_id.as_deref(), found.dialect.as_deref()),
         is_cut_off: !derived.ended,
@@ -166,6 +175,11 @@ fn record_of(derived: &Derived) -> Record {
         flags: derived.flags().into_iter().collect(),
         ..Record::default()
     }
+}
+
+/// Whether a run's port is none: a virtual bench.
+pub(super) fn is_virtual(port: &str) -> bool {
+    port == "virtual" || port.starts_with("virtual:") || port.starts_with("virtual-")
 }
 
 fn board(id: Option<&str>, dialect: Option<&str>) -> Option<String> {
@@ -180,6 +194,7 @@ fn record_in(folder: &Path) -> Record {
     let found = |key: &str| settings.get("found")?.get(key);
     let word = |key| found(key).and_then(toml::Value::as_str);
     Record {
+        is_virtual: word("port").is_some_and(is_virtual),
         began_utc: word("began_utc").map(str::to_owned),
         board: board(word("board_id"), word("dialect")),
         is_cut_off: found("ended").and_then(toml::Value::as_bool) == Some(false),

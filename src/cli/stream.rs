@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::broker::{BrokerArgs, send_to};
 use super::exit::{Code, Failure, chain};
+use super::newest::newest;
 use super::out;
 use super::stream_beside::SITE;
 use super::text::printable;
@@ -58,20 +59,6 @@ fn source(args: &StreamArgs) -> Result<Source, Failure> {
     let message = format!("{} is no folder", printable(&path));
     Err(Failure::new(Code::Failed, message)
         .advise("Give a run's folder, or the folder that holds the runs."))
-}
-
-/// The newest run of a folder: names begin with the time.
-fn newest(dir: &Path) -> Result<PathBuf, Failure> {
-    let paths = std::fs::read_dir(dir).into_iter().flatten().flatten();
-    let runs = paths
-        .map(|entry| entry.path())
-        .filter(|path| matches!(Source::of(path), Source::Run(_)));
-    runs.max().ok_or_else(|| {
-        let dir = dir.display().to_string();
-        let message = format!("there is no run in {}", printable(&dir));
-        Failure::new(Code::Failed, message)
-            .advise("Name the run's folder, or where to look with --out.")
-    })
 }
 
 fn to_stdout(args: &StreamArgs, source: Source) -> Result<(), Failure> {

@@ -72,6 +72,9 @@ impl Told<'_> {
         let mut page = Markup::default();
         page.paragraph_as("small", &self.words.say("report-made-by"));
         page.heading(1, &plain(self.lesson.title));
+        if self.lesson.record.is_virtual {
+            page.paragraph_as("small", &self.words.say("report-virtual"));
+        }
         self.short(&mut page);
         self.done(&mut page);
         page.block("caution", |block| {

@@ -50,6 +50,10 @@ pub struct Record {
     pub began_utc: Option<String>,
     /// What the board calls itself, and how it speaks.
     pub board: Option<String>,
+    /// The readings are those of a virtual bench: invented.
+    pub is_virtual: bool,
+    /// What people noted, and when, in seconds of the run.
+    pub notes: Vec<(f64, String)>,
     /// The run was cut off before its end.
     pub is_cut_off: bool,
     /// Places of the record that could not be read.

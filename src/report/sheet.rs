@@ -160,7 +160,10 @@ impl Sheet<'_> {
     }
 }
 
-/// The rows of `marks.csv` from 0 on, with its own digits, or as many in other degrees.
+/// Decimals of the key's temperatures at most: what pupils read and write down.
+const DECIMALS: usize = 1;
+
+/// The rows of `marks.csv` from 0 on, in tenths where it has more.
 fn filled(summary: &Summary, rows: usize, degrees: Degrees) -> Vec<Row> {
     let csv = marks_csv(summary);
     let row = |line: &str| {
@@ -177,14 +180,13 @@ fn filled(summary: &Summary, rows: usize, degrees: Degrees) -> Vec<Row> {
         .collect()
 }
 
-/// A temperature of `marks.csv` in these degrees, to the same place.
+/// A temperature of `marks.csv` in these degrees, to a tenth at most.
 fn in_degrees(digits: &str, degrees: Degrees) -> String {
-    match (digits.parse::<f64>(), degrees) {
-        (Ok(degc), Degrees::Fahrenheit) => {
-            let places = digits.split_once('.').map_or(0, |(_, after)| after.len());
-            format!("{:.places$}", degrees.of(degc))
-        }
-        _ => digits.to_owned(),
+    let places = digits.split_once('.').map_or(0, |(_, after)| after.len());
+    let places = places.min(DECIMALS);
+    match digits.parse::<f64>() {
+        Ok(degc) => format!("{:.places$}", degrees.of(degc)),
+        Err(_) => digits.to_owned(),
     }
 }
 

@@ -10,7 +10,7 @@ Methods, each by another road than the program's:
 
 - exponentials: scipy.optimize.curve_fit (trust region, numerical derivatives), written as
   `level + gap * exp(-(t - t0) / tau)`, standard uncertainties from its covariance; the initial
-  rate's by propagation of that covariance (JCGM 100:2008, 5.2.2);
+  rate's by propagation of that covariance (JCGM 100:2008, 5.2.2), and by two exponentials;
 - local polynomials: numpy.polyfit (singular values) with its covariance;
 - the rules for which rows count are those that the program states: 15 s or a third of the interval
   about a mark, at most two minutes or 0.3 of a phase for start, peak and end, and after an edge
@@ -59,6 +59,41 @@ class Phase:
         # Rate at t0, per minute: -gap/tau.
         by = np.array([0.0, -60.0 / self.tau, 60.0 * gap / self.tau**2])
         self.rate, self.u_rate = -60.0 * gap / self.tau, float(np.sqrt(by @ cov @ by))
+        self.begin, self.u_begin = self.level + gap, float(np.sqrt(cov[0, 0] + cov[1, 1] + 2 * cov[0, 1]))
+
+
+def two_rates(t, y, edge_s, to_s, lag_s, start):
+    """First rate per minute of two exponentials that begin at a known temperature, and its standard
+    uncertainty for white residuals. None where none is found."""
+    guard_s = min(3.0 * lag_s, (to_s - edge_s) / 3.0)
+    rows = (t >= edge_s + guard_s) & (t <= to_s)
+    u, change = t[rows] - (edge_s + lag_s), y[rows] - start
+    sign = np.sign(change[-1])
+    fastest = 1.0 / max(lag_s, 2.0 * (to_s - edge_s) / len(u))
+    shape = lambda u, a, p, b, q: -sign * (a * np.expm1(-p * u) + b * np.expm1(-q * u))
+    best = None
+    for fast in (0.6 * fastest, 0.3 * fastest, 0.1 * fastest, 0.03 * fastest):
+        guess = (0.3 * abs(change[-1]), fast, abs(change[-1]), 2.0 / (to_s - edge_s))
+        try:
+            p, cov = curve_fit(shape, u, change, p0=guess, bounds=(0.0, (np.inf, fastest, np.inf, fastest)),
+                               x_scale=(1.0, 0.01, 1.0, 0.01), ftol=1e-13, xtol=1e-13, gtol=1e-13, max_nfev=4000)
+        except RuntimeError:
+            continue
+        misfit = float(np.sum((change - shape(u, *p)) ** 2))
+        if best is None or misfit < best[0]:
+            best = misfit, p, cov
+    if best is None:
+        return None
+    _, (a, p, b, q), cov = best
+    by = 60.0 * np.array([p, a, q, b])
+    return sign * 60.0 * (a * p + b * q), float(np.sqrt(by @ cov @ by))
+
+
+def rates(phase, two, start, u_edge, turn=1.0):
+    """The candidates for a first rate: one exponential's, unless it misses the start, and two's."""
+    meets = abs(phase.begin - start) <= 4.0 * np.hypot(phase.u_begin, phase.rate / 60.0 * u_edge)
+    found = ([(phase.rate, phase.u_rate)] if meets else []) + ([two] if two else [])
+    return [[turn * rate, u] for rate, u in found]
 
 
 def value_at(t, y, at_s, degree):
@@ -115,25 +150,29 @@ def mark(t, y, at_s, interval_s, edges):
 def sample(t, y, edges, summary, lag_s):
     keep = np.isfinite(y)
     t, y = t[keep], y[keep]
-    (on, u_on), (off, _) = edges
+    (on, u_on), (off, u_off) = edges
     heating = Phase(t, y, on, off, lag_s)
     cooling = Phase(t, y, off, t[-1], lag_s)
     at_off, u_at_off, top = peak(t, y, on, off, t[-1], lag_s)
+    before = start(t, y, on, u_on)
+    highest = at_off if top is None else max(at_off, top)
+    warming = two_rates(t, y, on, off, lag_s, before)
+    falling = two_rates(t, y, off, t[-1], lag_s, highest)
     marks = [m["at_s"] for m in summary["marks"]]
     interval = marks[1] - marks[0] if len(marks) > 1 else np.inf
     return {
-        "start_degc": start(t, y, on, u_on),
+        "start_degc": before,
         "at_off_degc": at_off,
         "u_at_off_degc": u_at_off,
         "top_degc": top,
         "end_degc": phase_end(t, y, off, t[-1], lag_s)[0],
-        "heating_rate_degc_per_min": heating.rate,
-        "cooling_rate_degc_per_min": -cooling.rate,
+        "rates": {
+            "heating_rate_degc_per_min": rates(heating, warming, before, u_on),
+            "cooling_rate_degc_per_min": rates(cooling, falling, highest, u_off, -1.0),
+        },
         "time_constant_s": cooling.tau,
         "air_degc": cooling.level,
         "u": {
-            "heating_rate_degc_per_min": heating.u_rate,
-            "cooling_rate_degc_per_min": cooling.u_rate,
             "time_constant_s": cooling.u_tau,
             "air_degc": cooling.u_level,
         },

@@ -79,14 +79,24 @@ pub(super) fn finish(
         out(&format!("{}\n", serde_json::Value::Object(object)));
     } else if !quiet {
         out(&wrapped(&match stored {
-            Some(path) => format!(
+            Some(path) if is_used(&path) => format!(
                 "Kept in {}; 'duskmark log' uses it from now on.",
                 printable(&path)
             ),
-            None => "Nothing was kept (--no-store).".into(),
+            Some(path) => format!(
+                "Kept in {0}; 'duskmark log --calibration {0}' uses it.",
+                printable(&path)
+            ),
+            None => "Nothing was kept (--no-store, or a virtual board without --store).".into(),
         }));
     }
     Ok(())
+}
+
+/// Whether 'log' takes this file where none is named.
+fn is_used(path: &str) -> bool {
+    let whole = |path: &Path| std::fs::canonicalize(path).ok();
+    store(None).is_ok_and(|usual| whole(&usual) == whole(Path::new(path)))
 }
 
 /// A number of a file for people, to a hundred-thousandth.

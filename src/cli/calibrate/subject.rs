@@ -183,7 +183,8 @@ fn place(common: &CommonArgs) -> Result<(Option<PathBuf>, Vec<Calibration>), Fai
     {
         return Err(Failure::new(Code::Usage, "the name of --as is empty"));
     }
-    if keep.no_store {
+    // What a virtual board shows is invented, and is not to move anybody's real readings.
+    if keep.no_store || keep.store.is_none() && common.board.all_virtual() {
         return Ok((None, Vec::new()));
     }
     let path = store(keep.store.as_deref())?;

@@ -5,8 +5,9 @@ use super::super::setting::Calibrated;
 use super::super::words::{Scale, Value};
 use super::Told;
 
-/// Kinds of events that tell of trouble; others tell of the run's ordinary course.
-const TROUBLE: [(&str, &str); 13] = [
+/// Kinds of events that tell of trouble, or of what people did; others tell of the run's ordinary
+/// course.
+const TROUBLE: [(&str, &str); 18] = [
     ("gap", "event-gap"),
     ("port-lost", "event-port-lost"),
     ("reset", "event-reset"),
@@ -20,10 +21,15 @@ const TROUBLE: [(&str, &str); 13] = [
     ("clock-step", "event-clock-step"),
     ("journal-damage", "event-journal-damage"),
     ("early-lines", "event-early-lines"),
+    ("hand-mark", "event-hand-mark"),
+    ("hand-lamp-on", "event-hand-lamp-on"),
+    ("hand-lamp-off", "event-hand-lamp-off"),
+    ("hand-go-on", "event-hand-go-on"),
+    ("prediction", "event-prediction"),
 ];
 
 /// Events of a run that goes well.
-const ORDINARY: [&str; 10] = [
+const ORDINARY: [&str; 11] = [
     "port-open",
     "dialect",
     "hello",
@@ -33,6 +39,8 @@ const ORDINARY: [&str; 10] = [
     "cue-done",
     "lamp-on",
     "lamp-off",
+    // Told in full.
+    "note",
     "end",
 ];
 
@@ -80,7 +88,12 @@ impl Told<'_> {
         page.section("", &words.say("report-quality"), |part| {
             part.list(&self.doubts(events.is_empty() && flags.is_empty()));
             part.list(&self.calibration());
-            for (title, points) in [("report-events", &events), ("report-flags", &flags)] {
+            let parts = [
+                ("report-notes", &self.notes()),
+                ("report-events", &events),
+                ("report-flags", &flags),
+            ];
+            for (title, points) in parts {
                 if !points.is_empty() {
                     part.heading(3, &words.say(title));
                     part.list(points);
@@ -164,6 +177,19 @@ impl Told<'_> {
             ("days", Value::Count(one.age_days.unwrap_or(0))),
         ];
         words.tell("report-calibrated-by", &values)
+    }
+
+    /// What people noted, each with its time as the table counts it.
+    fn notes(&self) -> Vec<String> {
+        let zero_s = self.summary().zero_s;
+        let notes = self.lesson.record.notes.iter();
+        notes
+            .map(|(t_s, text)| {
+                let at = self.words.clock(t_s - zero_s);
+                let values = [("at", Value::Text(&at)), ("text", Value::Name(text))];
+                self.words.tell("report-note", &values)
+            })
+            .collect()
     }
 
     fn events(&self) -> Vec<String> {

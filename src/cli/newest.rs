@@ -1,0 +1,54 @@
+//! Runs by their names as people type them: a folder, or `last` for the newest one.
+
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+
+use super::exit::{Code, Failure};
+use super::text::printable;
+use crate::follow::Source;
+
+/// The newest run of a folder: names begin with the time.
+pub(super) fn newest(dir: &Path) -> Result<PathBuf, Failure> {
+    newest_in(dir).ok_or_else(|| {
+        let dir = dir.display().to_string();
+        let message = format!("there is no run in {}", printable(&dir));
+        Failure::new(Code::Failed, message)
+            .advise("Name the run's folder, or where to look with --out.")
+    })
+}
+
+fn newest_in(dir: &Path) -> Option<PathBuf> {
+    let paths = std::fs::read_dir(dir).into_iter().flatten().flatten();
+    paths
+        .map(|entry| entry.path())
+        .filter(|path| matches!(Source::of(path), Source::Run(_)))
+        .max()
+}
+
+/// The run or file that an input means: `last` is the newest run of the folder of runs.
+///
+/// # Errors
+/// [`Failure`] where there is no such thing, with the newest run that is there.
+pub(super) fn meant(input: &Path) -> Result<PathBuf, Failure> {
+    if input.exists() {
+        return Ok(input.to_owned());
+    }
+    let runs = std::env::var_os("DUSKMARK_OUT").unwrap_or_else(|| "runs".into());
+    let runs = Path::new(&runs);
+    if input.as_os_str() == OsStr::new("last") {
+        return newest(runs);
+    }
+    let input = input.display().to_string();
+    let message = format!("there is no file or folder {}", printable(&input));
+    let failure = Failure::new(Code::Failed, message);
+    Err(match newest_in(runs) {
+        Some(run) => {
+            let run = run.display().to_string();
+            failure.advise(format!(
+                "The newest run here is {}: 'last'.",
+                printable(&run)
+            ))
+        }
+        None => failure.advise("Name a run's folder, or a table with a time column."),
+    })
+}
