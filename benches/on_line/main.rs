@@ -23,6 +23,7 @@ use bench_model::sun::sunlit;
 use bench_model::{Bench, Record, rng, run};
 use duskmark::lamp::{Kind, LampOptions, Watcher};
 use family::Family;
+use rand_pcg::Pcg64;
 
 /// Longest delay after which an edge still counts as noticed, in seconds.
 const PATIENCE_S: f64 = 120.0;
@@ -64,9 +65,14 @@ fn verbose() -> bool {
     std::env::var("EACH").is_ok()
 }
 
-/// Edges that the watcher reports in a record.
-fn watched(record: &Record) -> Vec<duskmark::lamp::EdgeSeen> {
-    let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+/// Edges that the watcher reports in a record, where a lamp is `planned` or not.
+fn watched(record: &Record, planned: bool) -> Vec<duskmark::lamp::EdgeSeen> {
+    let watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    let mut watcher = if planned {
+        watcher
+    } else {
+        watcher.unplanned()
+    };
     let rows = record.t_s.iter().enumerate();
     rows.filter_map(|(i, &t)| {
         let row: Vec<f64> = record.channels.iter().map(|c| c[i]).collect();
@@ -88,7 +94,7 @@ fn compare(family: &Family, runs: u64, threshold: f64) {
     let mut false_edges = 0;
     for seed in 0..runs {
         let record = family.lesson(base() + seed);
-        let seen = watched(&record);
+        let seen = watched(&record, true);
         let mut hits = [None, None];
         for edge in &seen {
             let (slot, truth) = match edge.edge {
@@ -141,69 +147,101 @@ fn part(v: &mut [f64], share: f64) -> f64 {
         .unwrap_or(f64::NAN)
 }
 
-/// False edges where the lamp stays as it is.
-fn nothing_happens(runs: u64) {
-    for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
+/// What false edges are looked for in.
+struct Quiet<'a> {
+    name: &'a str,
+    /// What the watcher is told.
+    planned: bool,
+    /// Added to each seed.
+    seed: u64,
+    runs: u64,
+}
+
+impl Quiet<'_> {
+    /// Counts edges in records where nothing happens, and tells how long a row took.
+    fn count(&self, record: impl Fn(&mut Pcg64) -> Record) {
         let (mut hours, mut alarms, mut spent) = (0.0, 0, 0.0);
-        for seed in 0..runs {
-            let mut draw = rng(base() + 1000 + seed);
-            let bench = Bench {
-                every_s: 1.0,
-                power: 0.0,
-                settle_s: 18_000.0,
-                heat_s: 100.0,
-                cool_s: 100.0,
-                air_drift_degc: 3.0,
-                touch,
-                ..Bench::lesson(&mut draw)
-            };
-            let record = run(&bench, &mut draw);
+        for seed in 0..self.runs {
+            let record = record(&mut rng(base() + self.seed + seed));
             hours += record.t_s.last().unwrap() / 3600.0;
             let begin = Instant::now();
-            let seen = watched(&record);
+            let seen = watched(&record, self.planned);
             spent += begin.elapsed().as_secs_f64();
             alarms += seen.len();
             if verbose() {
                 for edge in seen {
-                    println!(
-                        "{seed} {edge:?} noise {:.3} corr {:.2} step {}",
-                        bench.noise_degc, bench.correlation, bench.step_degc
-                    );
+                    println!("{seed} {edge:?}");
                 }
             }
         }
+        let planned = if self.planned {
+            "planned"
+        } else {
+            "not planned"
+        };
         println!(
-            "on-line, {name}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
+            "on-line, {}, a lamp {planned}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
+            self.name,
             1e6 * spent / (hours * 3600.0)
         );
     }
 }
 
-/// False edges by a window: days without a lamp, clear or with clouds that come and go.
+/// A bench whose lamp never shines, for so long.
+fn unlit(settle_s: f64, touch: bool, draw: &mut Pcg64) -> Bench {
+    Bench {
+        every_s: 1.0,
+        power: 0.0,
+        settle_s,
+        heat_s: 100.0,
+        cool_s: 100.0,
+        touch,
+        ..Bench::lesson(draw)
+    }
+}
+
+/// False edges where the lamp stays as it is.
+fn nothing_happens(runs: u64) {
+    for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
+        for planned in [true, false] {
+            let quiet = Quiet {
+                name,
+                planned,
+                seed: 1000,
+                runs,
+            };
+            quiet.count(|draw| {
+                let bench = Bench {
+                    air_drift_degc: 3.0,
+                    ..unlit(18_000.0, touch, draw)
+                };
+                run(&bench, draw)
+            });
+        }
+    }
+}
+
+/// False edges by a window without a lamp, clear or with clouds that come and go: whole days, and the
+/// first four minutes of many records.
 fn days(runs: u64) {
     for (name, cloudy) in [("clear days", 0.0), ("days with clouds", 1.0)] {
-        let (mut hours, mut alarms) = (0.0, 0);
-        for seed in 0..runs.div_ceil(4) {
-            let mut draw = rng(base() + 5000 + seed);
-            let bench = Bench {
-                every_s: 1.0,
-                power: 0.0,
-                settle_s: 86_200.0,
-                heat_s: 100.0,
-                cool_s: 100.0,
-                touch: false,
-                ..Bench::lesson(&mut draw)
+        let whole = Quiet {
+            name,
+            planned: false,
+            seed: 5000,
+            runs: runs.div_ceil(4),
+        };
+        whole.count(|draw| sunlit(&unlit(86_200.0, false, draw), cloudy, draw));
+    }
+    for (name, cloudy) in [("starts, clear", 0.0), ("starts with clouds", 1.0)] {
+        for planned in [true, false] {
+            let starts = Quiet {
+                name,
+                planned,
+                seed: 10_000,
+                runs: 10 * runs,
             };
-            let record = sunlit(&bench, cloudy, &mut draw);
-            hours += record.t_s.last().unwrap() / 3600.0;
-            let seen = watched(&record);
-            alarms += seen.len();
-            if verbose() {
-                for edge in seen {
-                    println!("{seed} {edge:?} {}", bench.noise_degc);
-                }
-            }
+            starts.count(|draw| sunlit(&unlit(40.0, false, draw), cloudy, draw));
         }
-        println!("on-line, {name}: {alarms} false edges in {hours:.0} h");
     }
 }

@@ -49,7 +49,7 @@ const ALARM_UNSEEN: f64 = 12.0;
 
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
 /// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
-const ALARM_OLD: (f64, f64) = (4.0, 2.0);
+const ALARM_OLD: (f64, f64) = (4.0, 8.0);
 const YOUNG: usize = 20;
 
 /// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
@@ -120,6 +120,8 @@ pub struct Watcher {
     width_s: f64,
     block_end_s: f64,
     lamp: Option<Kind>,
+    /// Nobody has said that a lamp is to be switched.
+    unplanned: bool,
     /// Evidence of late.
     usual: f64,
 }
@@ -144,8 +146,17 @@ impl Watcher {
             width_s: 0.0,
             block_end_s: 0.0,
             lamp: None,
+            unplanned: false,
             usual: USUAL,
         }
+    }
+
+    /// The same for a record in which nobody plans to switch a lamp: rows of hours and days, by a window
+    /// perhaps. As much evidence is asked for from the first row on as otherwise after hours.
+    #[must_use]
+    pub fn unplanned(mut self) -> Self {
+        self.unplanned = true;
+        self
     }
 
     /// Takes one row: time in seconds and one temperature per channel, NaN where there is none.
@@ -218,7 +229,11 @@ impl Watcher {
         }
         let blocks = places as f64;
         let (_, until) = self.after();
-        let long = (blocks / LONG_BLOCKS).min(1.0);
+        let long = if self.unplanned {
+            1.0
+        } else {
+            (blocks / LONG_BLOCKS).min(1.0)
+        };
         let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
