@@ -42,7 +42,7 @@ fn main() {
     let threshold = cusum::threshold();
     println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
     println!(
-        "family                on: ours  CUSUM    off: ours  CUSUM   ratio of means  missed  false"
+        "family                on: ours  CUSUM learning   off: ours  CUSUM learning   ratios of means  missed  false"
     );
     for family in Family::ALL {
         compare(&family, runs, threshold);
@@ -85,6 +85,7 @@ fn watched(record: &Record, planned: bool) -> Vec<duskmark::lamp::EdgeSeen> {
 struct Tally {
     ours: Vec<f64>,
     best: Vec<f64>,
+    learning: Vec<f64>,
     missed: usize,
 }
 
@@ -112,29 +113,40 @@ fn compare(family: &Family, runs: u64, threshold: f64) {
             }
         }
         for (slot, tally) in tallies.iter_mut().enumerate() {
-            let best = cusum::delay_s(&family.best(base() + seed, slot), threshold);
+            let told = family.best(base() + seed, slot);
+            let best = cusum::delay_s(&told, threshold);
+            let learning = cusum::learning_delay_s(&told, threshold);
             if let Some(delay) = hits[slot] {
                 tally.ours.push(delay);
                 tally.best.push(best);
+                tally.learning.push(learning);
             } else {
                 tally.missed += 1;
             }
             if verbose() {
-                println!("{seed} {slot} ours {:?} best {best:.1}", hits[slot]);
+                println!(
+                    "{seed} {slot} ours {:?} best {best:.1} {learning:.1}",
+                    hits[slot]
+                );
             }
         }
     }
     let [on, off] = &mut tallies;
     let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
-    let ratio = (mean(&on.ours) + mean(&off.ours)) / (mean(&on.best) + mean(&off.best));
+    let both = |on: &[f64], off: &[f64]| mean(on) + mean(off);
+    let ours = both(&on.ours, &off.ours);
+    let ratio = ours / both(&on.best, &off.best);
+    let learning = ours / both(&on.learning, &off.learning);
     println!(
-        "{name:20} {:6.1} ({:5.1}) {:5.1}  {:6.1} ({:5.1}) {:5.1}   {ratio:6.2}   {} + {} of {runs}   {false_edges}",
+        "{name:20} {:6.1} ({:5.1}) {:5.1} {:5.1}  {:6.1} ({:5.1}) {:5.1} {:5.1}   {ratio:6.2} {learning:6.2}   {} + {} of {runs}   {false_edges}",
         part(&mut on.ours, 0.5),
         part(&mut on.ours, 0.95),
         part(&mut on.best, 0.5),
+        part(&mut on.learning, 0.5),
         part(&mut off.ours, 0.5),
         part(&mut off.ours, 0.95),
         part(&mut off.best, 0.5),
+        part(&mut off.learning, 0.5),
         on.missed,
         off.missed
     );

@@ -27,9 +27,8 @@ const ALARM_ALONE: f64 = 60.0;
 const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
-/// Fewest blocks since the beginning, since the last edge (a curve that has begun flattens), and how many
-/// an alarm can rest on at most.
-const FEWEST: usize = 25;
+/// Fewest blocks since the last edge (a curve that has begun flattens), and how many an alarm can rest on
+/// at most.
 const FEWEST_SINCE: usize = 60;
 const MOST: f64 = 240.0;
 
@@ -48,15 +47,15 @@ const LONG_BLOCKS: f64 = 7200.0;
 const ALARM_UNSEEN: f64 = 12.0;
 
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
-/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
-const ALARM_OLD: (f64, f64) = (4.0, 8.0);
+/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. Not
+/// of a lamp that burns: it goes off some time, and a weak one's evidence gathers more slowly than this.
+const ALARM_OLD: (f64, f64) = (6.0, 6.0);
 const YOUNG: usize = 20;
 
-/// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
-/// a strong sun behind clouds changes by a hundredth at most. And the least that it must have
-/// moved the temperature, in steps of the readings.
-const LEAST_PER_S: (f64, f64) = (4e-3, 4e-3);
-const STEPS: f64 = 1.5;
+/// Least change of slope that counts, in degrees Celsius a second: a strong sun behind clouds changes by a
+/// hundredth at most. And the least that it must have moved the temperature, in steps of the readings.
+const LEAST_PER_S: f64 = 4e-3;
+const STEPS: f64 = 1.0;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
 /// blocks on the readings themselves must say so, but for the first of them, which lag.
@@ -223,8 +222,7 @@ impl Watcher {
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
         let places = self.traces.iter().map(Trace::places).max()?;
-        let fewest = self.lamp.map_or(FEWEST, |_| FEWEST_SINCE);
-        if places < fewest {
+        if self.lamp.is_some() && places < FEWEST_SINCE {
             return None;
         }
         let blocks = places as f64;
@@ -234,7 +232,7 @@ impl Watcher {
         } else {
             (blocks / LONG_BLOCKS).min(1.0)
         };
-        let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
+        let least = LEAST_PER_S * self.width_s;
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
@@ -275,10 +273,15 @@ impl Watcher {
         let (early, until) = self.after();
         let old = likeliest.saturating_sub(YOUNG) as f64;
         let unseen = self.lamp.is_none() && kind == Kind::Off;
+        let lit = self.lamp == Some(Kind::On);
         RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - blocks / until).max(0.0)
             + ALARM_LONG * long
-            + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+            + if lit {
+                0.0
+            } else {
+                (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+            }
             + if unseen { ALARM_UNSEEN } else { 0.0 }
     }
 
