@@ -6,8 +6,12 @@
 //! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
 //! against one: a test at some 30, as a CUSUM test has for one false alarm in 1000 h, more while noise and
 //! slope are hardly known, and more as hours without a lamp speak for the sun. The sun sets in over
-//! a minute and changes slopes by a hundredth of a degree a second at most, so then a ramp must be
-//! younger and steeper too. Where hours have shown much evidence without a lamp, more is asked for.
+//! a minute, so a ramp must be young too, above all then. Where hours have shown much evidence without a
+//! lamp, more is asked for. Where nobody plans to switch one ([`Watcher::unplanned`]) still more is, and
+//! from the first row on: a record by a window may begin under clouds. A lamp that burns is expected
+//! to go off, and the ramp may be older.
+//!
+//! What the result hangs on, by halving and doubling each constant, stands in `benches/README.md`.
 
 use super::noise::median;
 use super::response::Chain;
@@ -43,13 +47,17 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// How many times what is added after hours is added from the beginning where no lamp is planned.
+const UNPLANNED: f64 = 2.0;
+
 /// Addition for a lamp that goes off without having been seen to go on.
 const ALARM_UNSEEN: f64 = 12.0;
 
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
-/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. Not
-/// of a lamp that burns: it goes off some time, and a weak one's evidence gathers more slowly than this.
+/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. A lamp
+/// that burns goes off some time, and a weak one's evidence gathers more slowly than that: then less.
 const ALARM_OLD: (f64, f64) = (6.0, 6.0);
+const ALARM_OLD_LIT: f64 = 2.0;
 const YOUNG: usize = 20;
 
 /// Least change of slope that counts, in degrees Celsius a second: a strong sun behind clouds changes by a
@@ -151,7 +159,7 @@ impl Watcher {
     }
 
     /// The same for a record in which nobody plans to switch a lamp: rows of hours and days, by a window
-    /// perhaps. As much evidence is asked for from the first row on as otherwise after hours.
+    /// perhaps. More evidence is asked for from the first row on than otherwise after hours.
     #[must_use]
     pub fn unplanned(mut self) -> Self {
         self.unplanned = true;
@@ -228,7 +236,7 @@ impl Watcher {
         let blocks = places as f64;
         let (_, until) = self.after();
         let long = if self.unplanned {
-            1.0
+            UNPLANNED
         } else {
             (blocks / LONG_BLOCKS).min(1.0)
         };
@@ -273,15 +281,15 @@ impl Watcher {
         let (early, until) = self.after();
         let old = likeliest.saturating_sub(YOUNG) as f64;
         let unseen = self.lamp.is_none() && kind == Kind::Off;
-        let lit = self.lamp == Some(Kind::On);
+        let by_age = if self.lamp == Some(Kind::On) {
+            ALARM_OLD_LIT
+        } else {
+            ALARM_OLD.0 + ALARM_OLD.1 * long
+        };
         RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - blocks / until).max(0.0)
             + ALARM_LONG * long
-            + if lit {
-                0.0
-            } else {
-                (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
-            }
+            + by_age * old
             + if unseen { ALARM_UNSEEN } else { 0.0 }
     }
 
