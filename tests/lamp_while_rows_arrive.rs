@@ -88,7 +88,7 @@ fn an_unplanned_lamp_is_noticed() {
 /// Off-edges whose evidence gathers slowly: weak lamps, much noise.
 #[test]
 fn a_weak_lamp_that_burns_is_seen_to_go_off() {
-    for seed in [130_085, 130_115, 130_136, 130_191] {
+    for seed in [130_039, 130_115, 130_136, 130_191] {
         let mut draw = rng(seed);
         let bench = Bench {
             every_s: 1.0,

@@ -11,7 +11,7 @@
 //! from the first row on: a record by a window may begin under clouds. A lamp that burns is expected
 //! to go off, and the ramp may be older.
 //!
-//! What the result hangs on, by halving and doubling each constant, stands in `benches/README.md`.
+//! What the result hangs on stands in `benches/README.md`.
 
 use super::noise::median;
 use super::response::Chain;
@@ -127,8 +127,8 @@ pub struct Watcher {
     width_s: f64,
     block_end_s: f64,
     lamp: Option<Kind>,
-    /// Nobody has said that a lamp is to be switched.
-    unplanned: bool,
+    /// How many times what is added after hours is added now, where that does not hang on the time.
+    long: Option<f64>,
     /// Evidence of late.
     usual: f64,
 }
@@ -153,7 +153,7 @@ impl Watcher {
             width_s: 0.0,
             block_end_s: 0.0,
             lamp: None,
-            unplanned: false,
+            long: None,
             usual: USUAL,
         }
     }
@@ -162,7 +162,7 @@ impl Watcher {
     /// perhaps. More evidence is asked for from the first row on than otherwise after hours.
     #[must_use]
     pub fn unplanned(mut self) -> Self {
-        self.unplanned = true;
+        self.long = Some(UNPLANNED);
         self
     }
 
@@ -235,25 +235,21 @@ impl Watcher {
         }
         let blocks = places as f64;
         let (_, until) = self.after();
-        let long = if self.unplanned {
-            UNPLANNED
-        } else {
-            (blocks / LONG_BLOCKS).min(1.0)
-        };
-        let least = LEAST_PER_S * self.width_s;
+        let long = self.long.unwrap_or((blocks / LONG_BLOCKS).min(1.0));
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
         for kind in [Kind::On, Kind::Off] {
             let tops = by_age.iter().map(|(age, ramps)| (all(ramps, kind), *age));
-            let (top, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
-            usual = usual.max(top);
+            let (_, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
+            let quiet = by_age.iter().map(|(_, ramps)| self.untouched(ramps, kind));
+            usual = quiet.fold(usual, f64::max);
             if self.lamp == Some(kind) {
                 continue;
             }
             let raised = self.raised(blocks, long, kind, likeliest);
             for (age, ramps) in &by_age {
-                let over = self.beyond(ramps, *age, kind, least) - raised;
+                let over = self.beyond(ramps, *age, kind) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
                     let age = *age;
                     best = Some(Bend { age, kind, over });
@@ -305,21 +301,28 @@ impl Watcher {
         self.traces.iter().map(one).collect()
     }
 
+    /// The channels' evidence for a ramp, without what a touch has made.
+    fn untouched(&self, ramps: &[Option<Ramp>], kind: Kind) -> f64 {
+        let each = self.traces.iter().zip(ramps);
+        let quiet = each.filter(|(trace, _)| !trace.is_unquiet());
+        let ramps = quiet.filter_map(|(_, ramp)| ramp.as_ref());
+        ramps.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
+    }
+
     /// How far what counts of the channels' evidence goes beyond what is asked for.
-    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind, least: f64) -> f64 {
+    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
         let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
             let r = r.as_ref()?;
             let evidence = kind.sign() * r.evidence;
             let counts = evidence > AGREES
-                && kind.sign() * r.slope > least
+                && kind.sign() * r.slope > LEAST_PER_S * self.width_s
                 && self.sound(trace, r, age, kind);
             Some(if counts { evidence } else { 0.0 })
         };
         beyond(self.traces.iter().zip(ramps).filter_map(sound))
     }
 
-    /// Whether a channel's evidence counts: not where it hardly moved, where it
-    /// merely flattens, or where something jumped.
+    /// Whether a channel's evidence counts: not where it hardly moved, merely flattens or jumped.
     ///
     /// A lamp that goes off makes a warm sample cool; a heating curve that flattens goes on rising.
     /// And the other way round for a lamp that goes on.
