@@ -1,4 +1,5 @@
-//! The best there can be: Page's test, told everything but the instant.
+//! The best there can be: Page's test, told everything but the instant, and one that must learn level, slope
+//! and noise.
 
 use std::collections::VecDeque;
 

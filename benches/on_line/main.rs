@@ -3,7 +3,8 @@
 //! Beside the watcher runs the best there can be: a CUSUM test that is told everything but the
 //! instant (every sample's curve as it would go on without the edge, the exact shape and size of
 //! what the edge adds, the noise and its correlation). Page (1954) and Lorden (1971): no test with
-//! the same rate of false alarms has a smaller worst-case delay. All data are invented.
+//! the same rate of false alarms has a smaller worst-case delay. A second one must learn level, slope and
+//! noise first. All data are invented. `-- RUNS lessons|false|days` measures a part.
 
 #![expect(
     clippy::print_stdout,
@@ -90,7 +91,6 @@ struct Tally {
 }
 
 fn compare(family: &Family, runs: u64, threshold: f64) {
-    let name = family.name;
     let mut tallies = [Tally::default(), Tally::default()];
     let mut false_edges = 0;
     for seed in 0..runs {
@@ -131,7 +131,12 @@ fn compare(family: &Family, runs: u64, threshold: f64) {
             }
         }
     }
-    let [on, off] = &mut tallies;
+    print_row(family.name, runs, &mut tallies, false_edges);
+}
+
+/// The row of a family, from the tallies of its on-edges and off-edges.
+fn print_row(name: &str, runs: u64, tallies: &mut [Tally; 2], false_edges: usize) {
+    let [on, off] = tallies;
     let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
     let both = |on: &[f64], off: &[f64]| mean(on) + mean(off);
     let ours = both(&on.ours, &off.ours);
