@@ -11,11 +11,23 @@ mod bench_model;
 
 use bench_model::sun::sunlit;
 use bench_model::virtual_bench::{NOISE_DEGC, virtual_lesson};
-use bench_model::{Bench, Record, rng};
+use bench_model::{Bench, Record, rng, run};
 use duskmark::lamp::{EdgeSeen, Kind, LampOptions, Watcher};
 
 fn watched(record: &Record) -> Vec<EdgeSeen> {
-    let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    told(
+        Watcher::new(record.channels.len(), &LampOptions::default()),
+        record,
+    )
+}
+
+/// The same where nobody plans to switch a lamp.
+fn watched_unplanned(record: &Record) -> Vec<EdgeSeen> {
+    let watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    told(watcher.unplanned(), record)
+}
+
+fn told(mut watcher: Watcher, record: &Record) -> Vec<EdgeSeen> {
     let row = |i: usize| -> Vec<f64> { record.channels.iter().map(|c| c[i]).collect() };
     let rows = record.t_s.iter().enumerate();
     rows.filter_map(|(i, &t)| watcher.push(t, &row(i)))
@@ -37,6 +49,58 @@ fn the_sun_and_its_clouds_are_no_lamp() {
         let record = sunlit(&bench, cloudy, &mut draw);
         let seen = watched(&record);
         assert!(seen.is_empty(), "{seed}: {seen:?}");
+    }
+}
+
+/// Two starts that pass for a lamp where one is planned.
+#[test]
+fn a_record_that_begins_under_clouds_and_plans_no_lamp_has_no_edge() {
+    for seed in [600_295, 600_970] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            power: 0.0,
+            settle_s: 1800.0,
+            heat_s: 50.0,
+            cool_s: 50.0,
+            touch: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, 1.0, &mut draw);
+        let seen = watched_unplanned(&record);
+        assert!(seen.is_empty(), "{seed}: {seen:?}");
+        assert!(!watched(&record).is_empty(), "{seed} shows nothing");
+    }
+}
+
+/// A lamp that nobody planned is noticed all the same.
+#[test]
+fn an_unplanned_lamp_is_noticed() {
+    for seed in 0..8 {
+        let record = virtual_lesson(seed, 240.0, 2, NOISE_DEGC);
+        let seen = watched_unplanned(&record);
+        let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
+        assert_eq!(kinds, [Kind::On, Kind::Off], "{seed}: {seen:?}");
+        assert!(seen[0].noticed_s < record.on_s + 25.0, "{seed}: {seen:?}");
+    }
+}
+
+/// Off-edges whose evidence gathers slowly: weak lamps, much noise.
+#[test]
+fn a_weak_lamp_that_burns_is_seen_to_go_off() {
+    for seed in [130_039, 130_115, 130_136, 130_191] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            gap: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = run(&bench, &mut draw);
+        let near = |e: &EdgeSeen| {
+            e.edge == Kind::Off && (0.0..60.0).contains(&(e.noticed_s - record.off_s))
+        };
+        let seen = watched(&record);
+        assert!(seen.iter().any(near), "{seed}: {seen:?}");
     }
 }
 

@@ -1,4 +1,5 @@
-//! The best there can be: Page's test, told everything but the instant.
+//! The best there can be: Page's test, told everything but the instant, and one that must learn level, slope
+//! and noise.
 
 use std::collections::VecDeque;
 
@@ -86,6 +87,82 @@ impl Cusum {
         }
         best
     }
+}
+
+/// Rows before the edge from which the learning test learns at most.
+const LEARNS: usize = 300;
+
+/// Rows of which the learning test must have more than it has to learn.
+const FEWEST: usize = 5;
+
+/// Seconds from the edge until a test gives an alarm that must learn each channel's level, slope and noise
+/// from the rows it is given, and is told the rest: the best there can be for such rows.
+///
+/// What does not depend on level, slope and noise is distributed as if these had flat priors (and noise
+/// one flat in its logarithm), so the likelihood ratio of the invariant is `(RSS₀/RSS₁)^((n-2)/2)` with the
+/// residual sums of squares of a straight line without and with the edge (Hall, Wijsman and Ghosh, The
+/// relationship between sufficiency and invariance, Annals of Mathematical Statistics 36, 1965). Its
+/// mean without an edge is 1 as that of the known ratio is, so the same threshold serves.
+pub(crate) fn learning_delay_s(told: &Told, threshold: f64) -> f64 {
+    let t_s = &told.noisy.t_s;
+    let edge = t_s.partition_point(|t| *t < told.edge_s);
+    let last = t_s.partition_point(|t| *t < told.edge_s + PATIENCE_S);
+    let from = edge.saturating_sub(LEARNS);
+    let minus = |a: &[f64], b: &[f64]| -> Vec<f64> {
+        let each = a.iter().zip(b).map(|(a, b)| a - b);
+        innovations(&each.collect::<Vec<f64>>(), told.phi)
+    };
+    let channels: Vec<[Vec<f64>; 2]> = (0..told.noisy.channels.len())
+        .map(|c| {
+            let without = &told.without.channels[c];
+            let shape = minus(&told.with.channels[c][edge..last], &without[edge..last]);
+            // The first row has no innovation.
+            let rows = minus(&told.noisy.channels[c][from..last], &without[from..last]);
+            [shape, rows[1..].to_vec()]
+        })
+        .collect();
+    for i in edge..last {
+        let rows = i - from;
+        let begun = (0..rows).take(last - edge).any(|age| {
+            let ratio = |[shape, rows_of]: &[Vec<f64>; 2]| invariant(&rows_of[..rows], shape, age);
+            rows > FEWEST && channels.iter().map(ratio).sum::<f64>() > threshold
+        });
+        if begun {
+            return (t_s[i] - told.edge_s).max(0.0);
+        }
+    }
+    PATIENCE_S
+}
+
+/// Logarithm of the invariant's likelihood ratio for a shape whose first row is `age` rows old.
+///
+/// Innovations of a straight line are a straight line.
+fn invariant(rows: &[f64], shape: &[f64], age: usize) -> f64 {
+    let begun = rows.len() - 1 - age;
+    let less: Vec<f64> = rows
+        .iter()
+        .enumerate()
+        .map(|(i, r)| {
+            r - i
+                .checked_sub(begun)
+                .and_then(|u| shape.get(u))
+                .copied()
+                .unwrap_or(0.0)
+        })
+        .collect();
+    0.5 * (rows.len() as f64 - 2.0) * (beside_line(rows) / beside_line(&less)).ln()
+}
+
+/// Residual sum of squares of a straight line.
+fn beside_line(y: &[f64]) -> f64 {
+    let n = y.len() as f64;
+    let (middle, mean) = (0.5 * (n - 1.0), y.iter().sum::<f64>() / n);
+    let (mut xy, mut yy) = (0.0, 0.0);
+    for (i, y) in y.iter().enumerate() {
+        xy += (i as f64 - middle) * (y - mean);
+        yy += (y - mean).powi(2);
+    }
+    (yy - 12.0 * xy * xy / (n * (n * n - 1.0))).max(1e-12)
 }
 
 /// Threshold with one false alarm in 1000 h, found on white noise with a common shape.

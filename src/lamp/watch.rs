@@ -6,8 +6,12 @@
 //! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
 //! against one: a test at some 30, as a CUSUM test has for one false alarm in 1000 h, more while noise and
 //! slope are hardly known, and more as hours without a lamp speak for the sun. The sun sets in over
-//! a minute and changes slopes by a hundredth of a degree a second at most, so then a ramp must be
-//! younger and steeper too. Where hours have shown much evidence without a lamp, more is asked for.
+//! a minute, so a ramp must be young too, above all then. Where hours have shown much evidence without a
+//! lamp, more is asked for. Where nobody plans to switch one ([`Watcher::unplanned`]) still more is, and
+//! from the first row on: a record by a window may begin under clouds. A lamp that burns is expected
+//! to go off, and the ramp may be older.
+//!
+//! What the result hangs on stands in `benches/README.md`.
 
 use super::noise::median;
 use super::response::Chain;
@@ -27,9 +31,8 @@ const ALARM_ALONE: f64 = 60.0;
 const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
-/// Fewest blocks since the beginning, since the last edge (a curve that has begun flattens), and how many
-/// an alarm can rest on at most.
-const FEWEST: usize = 25;
+/// Fewest blocks since the last edge (a curve that has begun flattens), and how many an alarm can rest on
+/// at most.
 const FEWEST_SINCE: usize = 60;
 const MOST: f64 = 240.0;
 
@@ -44,19 +47,23 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// How many times what is added after hours is added from the beginning where no lamp is planned.
+const UNPLANNED: f64 = 2.0;
+
 /// Addition for a lamp that goes off without having been seen to go on.
 const ALARM_UNSEEN: f64 = 12.0;
 
 /// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
-/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above.
-const ALARM_OLD: (f64, f64) = (4.0, 2.0);
+/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. A lamp
+/// that burns goes off some time, and a weak one's evidence gathers more slowly than that: then less.
+const ALARM_OLD: (f64, f64) = (6.0, 6.0);
+const ALARM_OLD_LIT: f64 = 2.0;
 const YOUNG: usize = 20;
 
-/// Least change of slope that counts, in degrees Celsius a second, at first and what is added after hours:
-/// a strong sun behind clouds changes by a hundredth at most. And the least that it must have
-/// moved the temperature, in steps of the readings.
-const LEAST_PER_S: (f64, f64) = (4e-3, 4e-3);
-const STEPS: f64 = 1.5;
+/// Least change of slope that counts, in degrees Celsius a second: a strong sun behind clouds changes by a
+/// hundredth at most. And the least that it must have moved the temperature, in steps of the readings.
+const LEAST_PER_S: f64 = 4e-3;
+const STEPS: f64 = 1.0;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
 /// blocks on the readings themselves must say so, but for the first of them, which lag.
@@ -120,6 +127,8 @@ pub struct Watcher {
     width_s: f64,
     block_end_s: f64,
     lamp: Option<Kind>,
+    /// How many times what is added after hours is added now, where that does not hang on the time.
+    long: Option<f64>,
     /// Evidence of late.
     usual: f64,
 }
@@ -144,8 +153,17 @@ impl Watcher {
             width_s: 0.0,
             block_end_s: 0.0,
             lamp: None,
+            long: None,
             usual: USUAL,
         }
+    }
+
+    /// The same for a record in which nobody plans to switch a lamp: rows of hours and days, by a window
+    /// perhaps. More evidence is asked for from the first row on than otherwise after hours.
+    #[must_use]
+    pub fn unplanned(mut self) -> Self {
+        self.long = Some(UNPLANNED);
+        self
     }
 
     /// Takes one row: time in seconds and one temperature per channel, NaN where there is none.
@@ -212,27 +230,26 @@ impl Watcher {
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
         let places = self.traces.iter().map(Trace::places).max()?;
-        let fewest = self.lamp.map_or(FEWEST, |_| FEWEST_SINCE);
-        if places < fewest {
+        if self.lamp.is_some() && places < FEWEST_SINCE {
             return None;
         }
         let blocks = places as f64;
         let (_, until) = self.after();
-        let long = (blocks / LONG_BLOCKS).min(1.0);
-        let least = (LEAST_PER_S.0 + LEAST_PER_S.1 * long) * self.width_s;
+        let long = self.long.unwrap_or((blocks / LONG_BLOCKS).min(1.0));
         let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
         for kind in [Kind::On, Kind::Off] {
             let tops = by_age.iter().map(|(age, ramps)| (all(ramps, kind), *age));
-            let (top, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
-            usual = usual.max(top);
+            let (_, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
+            let quiet = by_age.iter().map(|(_, ramps)| self.untouched(ramps, kind));
+            usual = quiet.fold(usual, f64::max);
             if self.lamp == Some(kind) {
                 continue;
             }
             let raised = self.raised(blocks, long, kind, likeliest);
             for (age, ramps) in &by_age {
-                let over = self.beyond(ramps, *age, kind, least) - raised;
+                let over = self.beyond(ramps, *age, kind) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
                     let age = *age;
                     best = Some(Bend { age, kind, over });
@@ -260,10 +277,15 @@ impl Watcher {
         let (early, until) = self.after();
         let old = likeliest.saturating_sub(YOUNG) as f64;
         let unseen = self.lamp.is_none() && kind == Kind::Off;
+        let by_age = if self.lamp == Some(Kind::On) {
+            ALARM_OLD_LIT
+        } else {
+            ALARM_OLD.0 + ALARM_OLD.1 * long
+        };
         RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - blocks / until).max(0.0)
             + ALARM_LONG * long
-            + (ALARM_OLD.0 + ALARM_OLD.1 * long) * old
+            + by_age * old
             + if unseen { ALARM_UNSEEN } else { 0.0 }
     }
 
@@ -279,21 +301,28 @@ impl Watcher {
         self.traces.iter().map(one).collect()
     }
 
+    /// The channels' evidence for a ramp, without what a touch has made.
+    fn untouched(&self, ramps: &[Option<Ramp>], kind: Kind) -> f64 {
+        let each = self.traces.iter().zip(ramps);
+        let quiet = each.filter(|(trace, _)| !trace.is_unquiet());
+        let ramps = quiet.filter_map(|(_, ramp)| ramp.as_ref());
+        ramps.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
+    }
+
     /// How far what counts of the channels' evidence goes beyond what is asked for.
-    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind, least: f64) -> f64 {
+    fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
         let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
             let r = r.as_ref()?;
             let evidence = kind.sign() * r.evidence;
             let counts = evidence > AGREES
-                && kind.sign() * r.slope > least
+                && kind.sign() * r.slope > LEAST_PER_S * self.width_s
                 && self.sound(trace, r, age, kind);
             Some(if counts { evidence } else { 0.0 })
         };
         beyond(self.traces.iter().zip(ramps).filter_map(sound))
     }
 
-    /// Whether a channel's evidence counts: not where it hardly moved, where it
-    /// merely flattens, or where something jumped.
+    /// Whether a channel's evidence counts: not where it hardly moved, merely flattens or jumped.
     ///
     /// A lamp that goes off makes a warm sample cool; a heating curve that flattens goes on rising.
     /// And the other way round for a lamp that goes on.

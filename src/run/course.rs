@@ -156,7 +156,13 @@ impl Course {
         self.rows += 1;
         if self.rows == 1 {
             self.slugs = analysis::slugs(&self.names);
-            self.watcher = Some(Watcher::new(row.readings.len(), &self.lamp));
+            let watcher = Watcher::new(row.readings.len(), &self.lamp);
+            let planned = self.conductor.plan().has_lamp();
+            self.watcher = Some(if planned {
+                watcher
+            } else {
+                watcher.unplanned()
+            });
             lines.readings.push_str(&files::readings_head(&self.slugs));
         }
         let t_s = ms as f64 / 1000.0;
