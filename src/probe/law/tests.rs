@@ -254,6 +254,7 @@ fn laws_stand_in_files_as_they_always_did() {
     for text in [
         beta,
         three,
+        r#"{"steinhart-hart":{"a":0.001,"b":0.0002,"c2":1e-6,"c":1e-7}}"#,
         r#"{"platinum":{"r0_ohm":100.0}}"#,
         r#"{"linear":{"v0_volt":0.5,"volt_per_degc":0.01}}"#,
         r#"{"points":{"quantity":"ohm","points":[[1451.0,85.0],[10000.0,25.0]]}}"#,
