@@ -61,6 +61,28 @@ fn open_shorted_and_impossible_readings_have_names() {
 }
 
 #[test]
+fn what_cannot_be_stated_is_refused_at_its_very_bound() {
+    let counts = |full_scale: u32| ProbeSetup {
+        unit: Some(Unit::Adc),
+        full_scale: Some(full_scale),
+        ..ProbeSetup::default()
+    };
+    let refused = |setup: ProbeSetup| Converter::new(&setup, None, 1).err();
+    assert_eq!(refused(counts(0)), Some(SetupFault::NoFullScale));
+    assert_eq!(refused(counts(254)), Some(SetupFault::FullScale(254)));
+    assert_eq!(refused(counts(255)), None);
+    let tolerance = |share: f64| ProbeSetup {
+        fixed_tolerance: Some(share),
+        ..counts(1024)
+    };
+    for (share, good) in [(0.0, false), (0.01, true), (0.999, true), (1.0, false)] {
+        let fault = refused(tolerance(share));
+        assert_eq!(fault.is_none(), good, "{share}: {fault:?}");
+    }
+    assert!(refused(tolerance(f64::NAN)).is_some());
+}
+
+#[test]
 fn what_stands_in_flags_columns_stays() {
     use ProbeFault::{Absent, NoReading, NotANumber, Open, OtherBoard, OutOfRange, Short};
     let faults = [

@@ -205,6 +205,16 @@ fn constants_that_no_probe_has_are_refused() {
 }
 
 #[test]
+fn a_table_goes_on_along_its_ends_to_where_such_probes_can_be() {
+    let table = PointTable::new(Quantity::Ohm, &[(138.5, 100.0), (100.0, 0.0)]).unwrap();
+    assert_eq!(table.points(), [(100.0, 0.0), (138.5, 100.0)]);
+    let (least, most) = ProbeLaw::Points(table).limits();
+    let (coldest, hottest) = platinum::RANGE_DEGC;
+    near(least, 100.0 + 0.385 * coldest, 1e-9);
+    near(most, 100.0 + 0.385 * hottest, 1e-9);
+}
+
+#[test]
 fn points_that_no_one_probe_has_are_refused_by_their_number() {
     let new = |points: &[(f64, f64)]| PointTable::new(Quantity::Ohm, points);
     assert_eq!(new(&[(1e4, 25.0)]), Err(TableFault::Count { given: 1 }));
