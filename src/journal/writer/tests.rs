@@ -67,6 +67,55 @@ fn what_neither_disk_nor_memory_takes_is_marked_where_it_is_missing() {
 }
 
 #[test]
+fn what_happened_finds_room_in_memory_where_speech_does_not() {
+    let disk = SmallDisk::of(200);
+    let limits = Limits {
+        most_held: 300,
+        ..Limits::default()
+    };
+    let mut writer = Writer::create(disk.clone(), limits).unwrap();
+    for n in 0..40 {
+        let _ = put(&mut writer, n);
+    }
+    let mut note = record(40);
+    note.kind = Kind::Note;
+    writer.push(&note);
+    disk.set(|d| d.room = 100_000);
+    writer.flush().unwrap();
+    let (times, _) = disk.read();
+    assert_eq!(times.last(), Some(&40), "{times:?}");
+}
+
+#[test]
+fn a_sync_is_wanted_when_half_of_the_memory_is_used_and_makes_clean() {
+    let disk = SmallDisk::of(100_000);
+    let one = {
+        let mut line = Vec::new();
+        record(1).encode(&mut line);
+        line.len()
+    };
+    let limits = Limits {
+        most_held: 8 * one,
+        ..Limits::default()
+    };
+    let mut writer = Writer::create(disk.clone(), limits).unwrap();
+    writer.sync().unwrap();
+    assert!(!writer.is_dirty() && !writer.wants_sync());
+    for n in 1..=4 {
+        put(&mut writer, n).unwrap();
+        assert!(writer.is_dirty() && !writer.wants_sync(), "record {n}");
+    }
+    put(&mut writer, 5).unwrap();
+    assert!(writer.wants_sync());
+    writer.sync().unwrap();
+    assert!(!writer.is_dirty() && !writer.wants_sync());
+    // A record that waits for room is not safe either.
+    disk.set(|d| d.room = d.files["journal.dmj"].len());
+    put(&mut writer, 6).unwrap_err();
+    assert!(writer.is_dirty());
+}
+
+#[test]
 fn a_sync_that_fails_is_never_retried_on_its_file() {
     let disk = SmallDisk::of(100_000);
     let mut writer = writer(&disk);
