@@ -332,3 +332,57 @@ fn an_existing_journal_is_never_touched() {
     );
     assert!(folder.path().join("journal-0002.dmj").exists());
 }
+
+/// Answers each call as it was told to.
+#[derive(Debug)]
+struct Told(Vec<Result<usize, io::ErrorKind>>);
+
+impl Store for Told {
+    fn append(&mut self, _bytes: &[u8]) -> io::Result<usize> {
+        Ok(self.0.remove(0)?)
+    }
+
+    fn cut(&mut self, _len: u64) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn reserve(&mut self, _len: u64) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_write_goes_on_after_a_signal_and_ends_at_a_refusal() {
+    use io::ErrorKind::{Interrupted, StorageFull, WriteZero};
+    for (answers, done, error) in [
+        (
+            vec![Err(Interrupted), Ok(3), Err(Interrupted), Ok(4)],
+            7,
+            None,
+        ),
+        (vec![Ok(3), Err(StorageFull)], 3, Some(StorageFull)),
+        (vec![Ok(2), Ok(0)], 2, Some(WriteZero)),
+    ] {
+        let (n, result) = write_all(&mut Told(answers), b"1234567");
+        assert_eq!((n, result.err().map(|e| e.kind())), (done, error));
+    }
+}
+
+#[test]
+fn a_run_that_ends_lets_go_of_its_room_and_what_is_clean_is_not_synced_again() {
+    let disk = SmallDisk::of(1_000_000);
+    disk.set(|d| d.cannot_reserve = false);
+    let mut writer = writer(&disk);
+    put(&mut writer, 1).unwrap();
+    assert!(!disk.0.borrow().reserved.is_empty());
+    writer.sync().unwrap();
+    let syncs = disk.0.borrow().syncs.len();
+    writer.sync().unwrap();
+    assert_eq!(disk.0.borrow().syncs.len(), syncs);
+    writer.finish().unwrap();
+    assert!(disk.0.borrow().reserved.is_empty());
+}
