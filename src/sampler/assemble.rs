@@ -234,6 +234,26 @@ mod tests {
     }
 
     #[test]
+    fn a_half_waits_as_long_as_it_is_not_old() {
+        let late = |wait_ns: i64| {
+            let begin = 77_000_000_000_000;
+            let lines = [
+                (begin, line(&[("T1", 1.0)])),
+                (begin + 100, line(&[("T2", 2.0)])),
+                (begin + 10_000, line(&[("T1", 3.0)])),
+                (begin + 10_000 + wait_ns, line(&[("T2", 4.0)])),
+            ];
+            feed(&lines, &[])
+        };
+        assert_eq!(late(5000).len(), 2);
+        assert_eq!(values(&late(5000)[1]), [3.0, 4.0]);
+        // Its half is let go alone, and the other begins a row of its own.
+        let alone = late(5001);
+        assert_eq!(alone.len(), 2);
+        assert!(values(&alone[1])[1].is_nan());
+    }
+
+    #[test]
     fn a_missing_label_leaves_its_cell_empty() {
         let lines = [
             (0, line(&[("T1", 1.0)])),
