@@ -154,6 +154,34 @@ fn native_lines_wait_until_the_board_says_what_they_are() {
 }
 
 #[test]
+fn after_the_port_came_back_lines_wait_for_whose_they_are() {
+    let hello = "!duskmark 1 id=a channels=1 unit=degc*208B\n";
+    let sample = |seq: u32, degc: f64| {
+        let mut line = Vec::new();
+        let field = crate::wire::Field::Number {
+            value: degc,
+            decimals: 1,
+        };
+        crate::wire::encode_sample(&mut line, seq, seq * 1000, &[field]);
+        line
+    };
+    let (mut sampler, mut out) = told(SamplerSetup::default(), hello);
+    sampler.bytes(2_000_000_000, &sample(2, 20.5), &mut out);
+    sampler.lost(3_000_000_000, "pulled", &mut out);
+    sampler.opened(4_000_000_000, "p", &mut out);
+    sampler.bytes(5_000_000_000, &sample(3, 99.9), &mut out);
+    assert!(sampler.wants_hello());
+    let rows = |out: &[Product]| {
+        let rows = out.iter().filter(|p| matches!(p, Product::Row(_)));
+        rows.count()
+    };
+    assert_eq!(rows(&out), 1);
+    sampler.bytes(5_100_000_000, hello.as_bytes(), &mut out);
+    assert!(!sampler.wants_hello());
+    assert_eq!(rows(&out), 2);
+}
+
+#[test]
 fn numbers_that_cannot_become_temperatures_are_told_once_with_the_reason() {
     let setup = SamplerSetup {
         probes: ProbeSetup {

@@ -179,3 +179,16 @@ fn where_no_interval_is_known_the_grid_begins_after_ten_seconds() {
     joiner.push(0, row(0, 20.0), Some(5 * MS), &mut out);
     assert_eq!(joiner.step_ns(), Some(20 * MS));
 }
+
+#[test]
+fn the_first_row_behind_a_hole_in_the_grid_says_so() {
+    let mut joiner = Joiner::new(0, &[1]);
+    let mut out = Vec::new();
+    for t_ms in [60_140, 61_140, 62_140, 66_140, 67_140, 68_140] {
+        joiner.push(0, row(t_ms, 20.0), Some(1000 * MS), &mut out);
+    }
+    joiner.finish(&mut out);
+    assert_eq!(instants(&out), [61_000, 62_000, 67_000, 68_000]);
+    let gaps: Vec<bool> = out.iter().map(|row| row.doubts.gap).collect();
+    assert_eq!(gaps, [false, false, true, false]);
+}
