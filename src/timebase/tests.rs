@@ -142,6 +142,19 @@ fn a_stall_with_a_line_a_second_is_no_restart_either() {
 }
 
 #[test]
+fn lines_that_are_late_by_less_than_a_second_are_of_the_same_clock() {
+    let mut base = TimeBase::new();
+    for k in 0..200_u32 {
+        let late_ms = if k < 100 { 3 } else { 500 };
+        let arrival = came((i64::from(k) * 250 + late_ms) * MS);
+        assert!(
+            !base.stamp(arrival, Some(k * 250), Some(k)).restarted,
+            "line {k}"
+        );
+    }
+}
+
+#[test]
 fn a_clock_half_a_second_ahead_is_a_clock_and_more_is_another_one() {
     for (lead_ms, restarted) in [(400, false), (600, true)] {
         let mut base = TimeBase::new();

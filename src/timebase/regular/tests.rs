@@ -81,7 +81,8 @@ fn where_too_many_lines_are_missing_or_late_nothing_is_counted() {
     // From the sixth on two lines come and two are lost.
     let holes = (0..120_u32).filter(|k| *k < 6 || k % 4 < 2).map(usual);
     assert!(by_arrival(&taken_off(holes)));
-    let late = |k: u32| if k > 5 && k % 5 < 2 { 60.0 } else { 0.0 };
+    let is_late = |k: u32| [6, 7, 9].contains(&k) || k > 14 && k % 5 < 2;
+    let late = |k: u32| if is_late(k) { 60.0 } else { 0.0 };
     let off = taken_off((0..120_u32).map(|k| f64::from(k) * 1000.0 + late(k)));
     assert!(by_arrival(&off), "{off:?}");
     // One in eight is borne.
