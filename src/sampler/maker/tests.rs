@@ -160,6 +160,50 @@ fn a_second_line_at_once_is_late() {
 }
 
 #[test]
+fn lines_of_a_stalled_read_get_their_own_seconds() {
+    let mut sampler = Sampler::new(SamplerSetup::default());
+    let mut out = Vec::new();
+    sampler.opened(0, "p", &mut out);
+    for k in 0..=30_i64 {
+        sampler.bytes(k * 1000 * MS, b"20.5,21.5\n", &mut out);
+    }
+    let five = b"20.5,21.5\n".repeat(5);
+    sampler.bytes(35_004 * MS, &five, &mut out);
+    let rows = rows(&out);
+    for (row, s) in rows.iter().rev().zip((31..=35).rev()) {
+        let off_ns = row.t_ns - s * 1000 * MS;
+        assert!(off_ns.abs() < 20 * MS && !row.doubts.late, "{s} s: {row:?}");
+    }
+}
+
+#[test]
+fn counts_of_every_channel_become_temperatures() {
+    let setup = || SamplerSetup {
+        probes: crate::probe::ProbeSetup {
+            unit: Some(Unit::Adc),
+            full_scale: Some(1024),
+            ..crate::probe::ProbeSetup::default()
+        },
+        ..SamplerSetup::default()
+    };
+    for lines in ["512,512\n", "T1=512 T2=512\n", "T1=512\nT2=512\n"] {
+        let mut sampler = Sampler::new(setup());
+        let mut out = Vec::new();
+        sampler.opened(0, "p", &mut out);
+        for k in 1..8_i64 {
+            sampler.bytes(k * 1000 * MS, lines.as_bytes(), &mut out);
+        }
+        let rows = rows(&out);
+        assert!(rows.len() >= 5, "{lines}");
+        for row in rows {
+            for channel in 0..2 {
+                assert!((row.degc(channel) - 25.0).abs() < 1e-9, "{lines}: {row:?}");
+            }
+        }
+    }
+}
+
+#[test]
 fn flags_are_codes_with_a_space_between_them() {
     let doubts = Doubts::default();
     let readings = [
