@@ -192,3 +192,59 @@ fn the_first_row_behind_a_hole_in_the_grid_says_so() {
     let gaps: Vec<bool> = out.iter().map(|row| row.doubts.gap).collect();
     assert_eq!(gaps, [false, false, true, false]);
 }
+
+#[test]
+fn a_row_on_an_instant_needs_no_other() {
+    let mut joiner = Joiner::new(0, &[1]);
+    let mut out = Vec::new();
+    // The last one is 0.4 ms behind its instant.
+    let times_us = [1_000_000, 2_000_000, 3_000_000, 10_000_400];
+    for (value, t_us) in (20..).map(f64::from).zip(times_us) {
+        let row = Row {
+            t_ns: t_us * 1000,
+            ..row(0, value)
+        };
+        joiner.push(0, row, Some(1000 * MS), &mut out);
+    }
+    joiner.finish(&mut out);
+    assert_eq!(instants(&out), [1000, 2000, 3000, 10_000]);
+    let values: Vec<f64> = out.iter().map(|row| row.degc(0)).collect();
+    assert_eq!(values, [20.0, 21.0, 22.0, 23.0]);
+}
+
+#[test]
+fn all_that_is_said_of_a_row_is_said_of_the_one_made_of_it() {
+    let said = Doubts {
+        lost: 2,
+        gap: true,
+        reset: true,
+        merged: true,
+        late: true,
+        skewed: true,
+        ..Doubts::default()
+    };
+    let mut joiner = Joiner::new(0, &[1, 1]);
+    let mut out = Vec::new();
+    for (board, t_ms, value) in both(0..4, 0..0) {
+        let doubts = if (board, t_ms) == (1, 1610) {
+            said
+        } else {
+            Doubts::default()
+        };
+        let row = Row {
+            doubts,
+            ..row(t_ms, value)
+        };
+        joiner.push(board, row, Some(1000 * MS), &mut out);
+    }
+    let joined = Doubts {
+        joined: true,
+        ..Doubts::default()
+    };
+    let doubts: Vec<Doubts> = out.iter().map(|row| row.doubts).collect();
+    let first = Doubts {
+        joined: true,
+        ..said
+    };
+    assert_eq!(doubts, [first, joined, joined]);
+}

@@ -117,6 +117,11 @@ fn where_no_period_is_stated_the_usual_interval_is_the_median() {
         assert_eq!(flagged.last(), Some(&gap), "{gap_ms} ms");
         assert!(flagged[..flagged.len() - 1].iter().all(|gap| !gap));
     }
+    // Half-second rows in the minority make no gap of 2.4 s.
+    let mixed = [
+        500, 1000, 1500, 2000, 3000, 4000, 5000, 6000, 7000, 8000, 10_400,
+    ];
+    assert!(plain(mixed).iter().all(|row| !row.doubts.gap));
 }
 
 #[test]
