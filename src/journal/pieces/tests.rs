@@ -42,6 +42,18 @@ fn twice() -> SmallDisk {
 }
 
 #[test]
+fn a_piece_that_was_only_created_is_no_damage() {
+    let disk = SmallDisk::of(0);
+    disk.set(|d| {
+        d.files.insert("journal.dmj".into(), file(None, 0..10));
+        d.files.insert("journal-0002.dmj".into(), Vec::new());
+    });
+    assert_eq!(disk.read(), ((0..10).collect(), 0));
+    disk.set(|d| d.files.get_mut("journal-0002.dmj").unwrap().push(b'x'));
+    assert_eq!(disk.read(), ((0..10).collect(), 1));
+}
+
+#[test]
 fn what_no_later_piece_repeats_is_not_held() {
     let disk = SmallDisk::of(0);
     let after = Place {
