@@ -142,15 +142,21 @@ fn a_stall_with_a_line_a_second_is_no_restart_either() {
 }
 
 #[test]
-fn lines_that_are_late_by_less_than_a_second_are_of_the_same_clock() {
-    let mut base = TimeBase::new();
-    for k in 0..200_u32 {
-        let late_ms = if k < 100 { 3 } else { 500 };
-        let arrival = came((i64::from(k) * 250 + late_ms) * MS);
-        assert!(
-            !base.stamp(arrival, Some(k * 250), Some(k)).restarted,
-            "line {k}"
-        );
+fn lines_that_are_late_for_a_while_are_of_the_same_clock() {
+    let half_a_second = |k: i64| -> i64 { if k < 100 { 3 } else { 500 } };
+    // Two seconds late for three, and then all at once until it is made up for.
+    let two_seconds = |k: i64| match k {
+        100..112 => 2000,
+        112.. => (2000 - (k - 111) * 250).max(3),
+        _ => 3,
+    };
+    for late_ms in [&half_a_second as &dyn Fn(i64) -> i64, &two_seconds] {
+        let mut base = TimeBase::new();
+        for k in 0..200_u32 {
+            let arrival = came((i64::from(k) * 250 + late_ms(i64::from(k))) * MS);
+            let stamp = base.stamp(arrival, Some(k * 250), Some(k));
+            assert!(!stamp.restarted, "line {k}");
+        }
     }
 }
 
