@@ -119,3 +119,48 @@ impl Store for File {
         Err(io::ErrorKind::Unsupported.into())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_grows_keeps_its_room_beyond_its_end_and_is_cut() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut disk = Folder::new(folder.path());
+        assert_eq!(disk.path(), folder.path());
+        let mut file = disk.create("a.dmj").unwrap();
+        assert_eq!(
+            disk.create("a.dmj").unwrap_err().kind(),
+            io::ErrorKind::AlreadyExists
+        );
+        assert_eq!(file.append(b"slate").unwrap(), 5);
+        // Where room cannot be set aside, that is said.
+        match file.reserve(1 << 20) {
+            Ok(()) => {
+                #[cfg(unix)]
+                {
+                    use std::os::unix::fs::MetadataExt as _;
+                    let blocks = file.metadata().unwrap().blocks();
+                    assert!(blocks * 512 >= 1 << 20, "{blocks} blocks");
+                }
+            }
+            Err(error) => assert_eq!(error.kind(), io::ErrorKind::Unsupported),
+        }
+        assert_eq!(file.metadata().unwrap().len(), 5);
+        file.append(b" moss").unwrap();
+        file.sync().unwrap();
+        file.cut(7).unwrap();
+        file.append(b"!").unwrap();
+        assert_eq!(
+            std::fs::read(folder.path().join("a.dmj")).unwrap(),
+            b"slate m!"
+        );
+        disk.sync_names().unwrap();
+        disk.remove("a.dmj").unwrap();
+        assert!(!folder.path().join("a.dmj").exists());
+        // The names of a folder that is gone cannot be made to last.
+        drop(folder);
+        assert_eq!(disk.sync_names().is_err(), cfg!(unix));
+    }
+}

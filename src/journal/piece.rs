@@ -132,7 +132,7 @@ pub fn piece_number(name: &str) -> Option<u32> {
     }
     let digits = name.strip_prefix("journal-")?.strip_suffix(".dmj")?;
     let piece: u32 = digits.parse().ok()?;
-    (piece > 1 && piece_name(piece) == name).then_some(piece)
+    (piece_name(piece) == name).then_some(piece)
 }
 
 #[cfg(test)]

@@ -235,6 +235,17 @@ mod tests {
     }
 
     #[test]
+    fn a_record_of_a_kind_that_is_not_known_is_passed_over() {
+        let mut bytes = file(2);
+        let body = "7 0 weather wet moss";
+        let sum = crc32fast::hash(body.as_bytes());
+        bytes.extend_from_slice(format!("{sum:08x} {body}\n").as_bytes());
+        record(9).encode(&mut bytes);
+        let records = [0, 1, 9].map(|n| Item::Record(record(n)));
+        assert_eq!(items(&bytes), records);
+    }
+
+    #[test]
     fn a_tail_of_zeros_is_a_torn_tail() {
         let mut bytes = file(2);
         bytes.extend_from_slice(&[0; 4096]);

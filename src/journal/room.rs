@@ -93,3 +93,117 @@ pub(super) fn is_full(error: &io::Error) -> bool {
         io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded | io::ErrorKind::FileTooLarge
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A file of a disk that has so much room.
+    #[derive(Debug)]
+    struct Roomy {
+        most: u64,
+        asked: Vec<u64>,
+        error: io::ErrorKind,
+    }
+
+    fn roomy(most: u64) -> Roomy {
+        Roomy {
+            most,
+            asked: Vec::new(),
+            error: io::ErrorKind::StorageFull,
+        }
+    }
+
+    impl Store for Roomy {
+        fn append(&mut self, bytes: &[u8]) -> io::Result<usize> {
+            Ok(bytes.len())
+        }
+
+        fn cut(&mut self, _len: u64) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn sync(&mut self) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn reserve(&mut self, len: u64) -> io::Result<()> {
+            self.asked.push(len);
+            if len > self.most {
+                return Err(self.error.into());
+            }
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn room_is_asked_for_when_half_a_step_is_left() {
+        let (mut store, mut room) = (roomy(1 << 30), Room::default());
+        assert_eq!(room.make(&mut store, 100, 50, false), 50);
+        assert_eq!(room.make(&mut store, 126_900, 76, false), 76);
+        assert_eq!(store.asked, [STEP]);
+        assert_eq!(room.make(&mut store, 126_976, 1, false), 1);
+        assert_eq!(store.asked, [STEP, 2 * STEP]);
+        assert_eq!(room.left(130_000), None);
+    }
+
+    #[test]
+    fn a_small_disk_is_asked_for_less_and_less() {
+        let need = 150 + END;
+        for (most, asked) in [
+            (40_000, vec![STEP, need + STEP / 8]),
+            (30_000, vec![STEP, need + STEP / 8, need]),
+        ] {
+            let (mut store, mut room) = (roomy(most), Room::default());
+            assert_eq!(room.make(&mut store, 100, 50, false), 50);
+            assert_eq!(store.asked, asked);
+            assert_eq!(room.left(150), None);
+        }
+        // Where there is not even that, the write itself shows how much fits.
+        let (mut store, mut room) = (roomy(1000), Room::default());
+        assert_eq!(room.make(&mut store, 100, 50, false), 50);
+        assert_eq!(room.left(150), Some(0));
+    }
+
+    #[test]
+    fn on_a_full_disk_what_is_set_aside_is_used_up_but_for_the_end() {
+        let (mut store, mut room) = (roomy(STEP), Room::default());
+        room.make(&mut store, 100, 50, false);
+        assert_eq!(room.make(&mut store, 200_000, 100, false), 100);
+        assert_eq!(room.left(200_100), Some(STEP - END - 200_100));
+        assert_eq!(room.make(&mut store, 258_000, 1000, false), 48);
+        assert_eq!(room.make(&mut store, STEP, 1000, false), 0);
+        // The last records may have it, if they all fit.
+        assert_eq!(room.make(&mut store, 258_000, 1000, true), 1000);
+        assert_eq!(room.make(&mut store, 258_000, 4144, true), 4144);
+        assert_eq!(room.make(&mut store, 258_000, 4145, true), 48);
+        // As much as is needed may still be had.
+        store.most = 270_000;
+        assert_eq!(room.make(&mut store, 258_000, 5000, false), 5000);
+        assert_eq!(room.left(263_000), Some(0));
+    }
+
+    #[test]
+    fn a_file_system_that_cannot_is_asked_once() {
+        let (mut store, mut room) = (roomy(0), Room::default());
+        store.error = io::ErrorKind::Unsupported;
+        for _ in 0..3 {
+            assert_eq!(room.make(&mut store, 100, 50, false), 50);
+        }
+        assert_eq!(store.asked, [STEP]);
+        assert_eq!(room.left(150), None);
+    }
+
+    #[test]
+    fn a_users_share_that_is_used_up_is_a_full_disk() {
+        use io::ErrorKind::{FileTooLarge, PermissionDenied, QuotaExceeded, StorageFull};
+        for (kind, full) in [
+            (StorageFull, true),
+            (QuotaExceeded, true),
+            (FileTooLarge, true),
+            (PermissionDenied, false),
+        ] {
+            assert_eq!(is_full(&kind.into()), full, "{kind:?}");
+        }
+    }
+}

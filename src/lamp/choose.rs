@@ -47,12 +47,41 @@ pub(super) fn find(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> L
 pub(super) fn find_in(curves: &mut Vec<Curve>, options: &LampOptions) -> LampFit {
     let channels = curves.len();
     let changes = |c: &Curve| c.t_s.len() >= 4 && c.degc.iter().any(|y| Some(y) != c.degc.first());
+    let origin_s = origin_s(curves);
+    move_times(curves, -origin_s);
     let (usable, rest): (Vec<Curve>, _) = std::mem::take(curves).into_iter().partition(changes);
-    let fit = find_of(&usable, channels, options);
+    let mut fit = find_of(&usable, channels, options);
     curves.extend(usable);
     curves.extend(rest);
     curves.sort_by_key(|c| c.channel);
+    move_times(curves, origin_s);
+    for edge in &mut fit.edges {
+        edge.at_s += origin_s;
+        edge.low_s += origin_s;
+        edge.high_s += origin_s;
+    }
     fit
+}
+
+/// The whole second in which a record begins, for a fit ends and takes its steps by how large its
+/// numbers are: with times of day, or seconds since 1970, it would end before it is there.
+///
+/// From 0 on such a second is taken off and put back without rounding.
+fn origin_s(curves: &[Curve]) -> f64 {
+    let begins_s = curves.iter().filter_map(|c| c.t_s.first().copied());
+    let begin_s = begins_s.fold(f64::INFINITY, f64::min).floor();
+    if begin_s.is_finite() {
+        begin_s.max(0.0)
+    } else {
+        0.0
+    }
+}
+
+fn move_times(curves: &mut [Curve], by_s: f64) {
+    if by_s != 0.0 {
+        let times = curves.iter_mut().flat_map(|c| &mut c.t_s);
+        times.for_each(|t_s| *t_s += by_s);
+    }
 }
 
 fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit {

@@ -167,6 +167,9 @@ mod tests {
         let low = divider(4096.0, NtcSide::Low, 0.5);
         assert_eq!(low.ohm_at(1024.0), Ok(10_000.0));
         assert_eq!(low.ohm_at(2047.5), Err(DividerFault::Open));
+        // A step above the divider's own end is still noise of the converter.
+        assert_eq!(low.ohm_at(2049.0), Err(DividerFault::Open));
+        assert_eq!(low.ohm_at(2049.5), Err(DividerFault::OutOfScale));
         assert_eq!(low.ohm_at(3000.0), Err(DividerFault::OutOfScale));
     }
 
@@ -186,6 +189,7 @@ mod tests {
             let side = if high { NtcSide::High } else { NtcSide::Low };
             let divider = divider(f64::from(1_u32 << bits), side, quotient);
             let counts = divider.counts_at(ohm);
+            prop_assert!((0.0..=quotient * divider.full_scale).contains(&counts));
             match divider.ohm_at(counts) {
                 Ok(back) => {
                     // Near an end of the scale a last digit of the count is worth many ohms.

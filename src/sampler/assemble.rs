@@ -62,6 +62,12 @@ impl Assembler {
         if self.complete && self.lines > 0 && t_ns - self.first_ns > stale_ns {
             let _ = done.rows.try_push(self.let_go());
         }
+        // What an earlier line left waiting is not mixed with a line that brings it anew: after one
+        // damaged line rows would be made of two lines each, for ever.
+        if sample.labels.iter().any(|label| self.is_filled(label)) {
+            self.learnt(named);
+            let _ = done.rows.try_push(self.let_go());
+        }
         let mut counted = false;
         for (label, &field) in sample.labels.iter().zip(&sample.fields) {
             if self.is_filled(label) {
@@ -228,6 +234,26 @@ mod tests {
     }
 
     #[test]
+    fn a_half_waits_as_long_as_it_is_not_old() {
+        let late = |wait_ns: i64| {
+            let begin = 77_000_000_000_000;
+            let lines = [
+                (begin, line(&[("T1", 1.0)])),
+                (begin + 100, line(&[("T2", 2.0)])),
+                (begin + 10_000, line(&[("T1", 3.0)])),
+                (begin + 10_000 + wait_ns, line(&[("T2", 4.0)])),
+            ];
+            feed(&lines, &[])
+        };
+        assert_eq!(late(5000).len(), 2);
+        assert_eq!(values(&late(5000)[1]), [3.0, 4.0]);
+        // Its half is let go alone, and the other begins a row of its own.
+        let alone = late(5001);
+        assert_eq!(alone.len(), 2);
+        assert!(values(&alone[1])[1].is_nan());
+    }
+
+    #[test]
     fn a_missing_label_leaves_its_cell_empty() {
         let lines = [
             (0, line(&[("T1", 1.0)])),
@@ -238,6 +264,25 @@ mod tests {
         let rows = feed(&lines, &[]);
         assert_eq!(rows.len(), 2);
         assert_eq!(rows[1].fields[1].0, Field::Empty);
+    }
+
+    #[test]
+    fn what_one_line_brings_stays_together_behind_a_damaged_one() {
+        let lines = [
+            (0, line(&[("slate", 1.0), ("moss", 2.0)])),
+            (10, line(&[("slate", 3.0), ("moss", 4.0)])),
+            // The first label was damaged.
+            (20, line(&[("slbte", 5.0), ("moss", 6.0)])),
+            (30, line(&[("slate", 7.0), ("moss", 8.0)])),
+            (40, line(&[("slate", 9.0), ("moss", 10.0)])),
+        ];
+        let rows = feed(&lines, &[]);
+        let found: Vec<Vec<f64>> = rows.iter().map(values).collect();
+        assert!(found[2][0].is_nan());
+        assert_eq!(found[2][1..], [6.0]);
+        assert_eq!(found[3..], [[7.0, 8.0], [9.0, 10.0]]);
+        assert!(rows.iter().all(|row| !row.merged));
+        assert_eq!(rows[2].t_ns, 20);
     }
 
     #[test]

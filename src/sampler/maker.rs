@@ -309,3 +309,6 @@ impl Maker {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -173,4 +173,8 @@ fn event(t_ns: i64, kind: EventKind, detail: &str) -> Product {
 }
 
 #[cfg(test)]
+mod cut_tests;
+#[cfg(test)]
+mod fault_tests;
+#[cfg(test)]
 mod tests;

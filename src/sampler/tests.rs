@@ -4,6 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::sim::{BoardConfig, Fault, FaultKind, Happening, Speech, VirtualBoard, lesson};
+use crate::wire::Verdict;
 
 /// What the host saw, and what was true: (sampled, tip temperatures).
 struct Story {
@@ -91,6 +92,129 @@ fn worst(story: &Story, rows: &[Row]) -> (f64, f64) {
         }
     }
     (time, degc)
+}
+
+/// A sampler that was given this text in one read at 1 s, and what came of it.
+fn told(setup: SamplerSetup, text: &str) -> (Sampler, Vec<Product>) {
+    let mut sampler = Sampler::new(setup);
+    let mut out = Vec::new();
+    sampler.opened(0, "p", &mut out);
+    sampler.bytes(1_000_000_000, text.as_bytes(), &mut out);
+    (sampler, out)
+}
+
+#[test]
+fn what_is_known_of_a_board_that_introduces_itself() {
+    let hello = "!duskmark 1 id=a channels=1 unit=degc*208B\n";
+    let (sampler, _) = told(SamplerSetup::default(), "");
+    assert_eq!(
+        (sampler.channels(), sampler.usual_interval_ns()),
+        (None, None)
+    );
+    assert!(sampler.hello().is_none() && sampler.dialect().is_none());
+    assert!(sampler.converter().is_none() && !sampler.has_checksums());
+    assert!(!sampler.wants_hello() && sampler.finding().verdict() == Verdict::Undecided);
+    assert_eq!(sampler.reason(), "0 lines so far are too few to tell");
+
+    let (sampler, _) = told(SamplerSetup::default(), hello);
+    assert_eq!(sampler.channels(), Some(1));
+    assert_eq!(sampler.names(), ["probe 1"]);
+    assert_eq!(sampler.labels(), None);
+    assert_eq!(sampler.hello().map(|h| h.board_id.as_str()), Some("a"));
+    assert_eq!(sampler.dialect().map(Dialect::name), Some("native"));
+    assert!(sampler.has_checksums() && sampler.converter().is_some());
+    assert!(!sampler.wants_hello() && sampler.fault().is_none());
+    assert_eq!(sampler.reason(), "native: the board has introduced itself");
+    assert_eq!(
+        sampler.finding().verdict(),
+        Verdict::Decided(crate::wire::DialectKind::Native)
+    );
+    let named = SamplerSetup {
+        samples: vec!["moss".into()],
+        ..SamplerSetup::default()
+    };
+    assert_eq!(told(named, hello).0.names(), ["moss"]);
+}
+
+#[test]
+fn native_lines_wait_until_the_board_says_what_they_are() {
+    let line = ">17,4250,33120,30011*1ECC\n";
+    let (mut sampler, mut out) = told(SamplerSetup::default(), line);
+    assert!(sampler.wants_hello());
+    assert!(!out.iter().any(|p| matches!(p, Product::Row(_))));
+    out.clear();
+    sampler.finish(2_000_000_000, &mut out);
+    let Some(Product::Event(event)) = out.last() else {
+        panic!("{out:?}")
+    };
+    assert_eq!(
+        event.detail,
+        "1 lines were left out: no hello said whose they were"
+    );
+}
+
+#[test]
+fn after_the_port_came_back_lines_wait_for_whose_they_are() {
+    let hello = "!duskmark 1 id=a channels=1 unit=degc*208B\n";
+    let sample = |seq: u32, degc: f64| {
+        let mut line = Vec::new();
+        let field = crate::wire::Field::Number {
+            value: degc,
+            decimals: 1,
+        };
+        crate::wire::encode_sample(&mut line, seq, seq * 1000, &[field]);
+        line
+    };
+    let (mut sampler, mut out) = told(SamplerSetup::default(), hello);
+    sampler.bytes(2_000_000_000, &sample(2, 20.5), &mut out);
+    sampler.lost(3_000_000_000, "pulled", &mut out);
+    sampler.opened(4_000_000_000, "p", &mut out);
+    sampler.bytes(5_000_000_000, &sample(3, 99.9), &mut out);
+    assert!(sampler.wants_hello());
+    let rows = |out: &[Product]| {
+        let rows = out.iter().filter(|p| matches!(p, Product::Row(_)));
+        rows.count()
+    };
+    assert_eq!(rows(&out), 1);
+    sampler.bytes(5_100_000_000, hello.as_bytes(), &mut out);
+    assert!(!sampler.wants_hello());
+    assert_eq!(rows(&out), 2);
+}
+
+#[test]
+fn numbers_that_cannot_become_temperatures_are_told_once_with_the_reason() {
+    let setup = SamplerSetup {
+        probes: ProbeSetup {
+            unit: Some(crate::wire::Unit::Adc),
+            ..ProbeSetup::default()
+        },
+        ..SamplerSetup::default()
+    };
+    let (sampler, out) = told(setup, "x\n100,200\n100,200\n100,200\n100,200\n");
+    assert_eq!(sampler.fault(), Some(&SetupFault::NoFullScale));
+    assert!(sampler.converter().is_none());
+    let told = out.iter().filter(|product| {
+        matches!(product, Product::Event(e) if e.detail == SetupFault::NoFullScale.to_string())
+    });
+    assert_eq!(told.count(), 1, "{out:?}");
+    assert!(!out.iter().any(|p| matches!(p, Product::Row(_))));
+}
+
+#[test]
+fn labels_and_the_usual_interval_are_learnt_from_lines() {
+    let mut sampler = Sampler::new(SamplerSetup::default());
+    let mut out = Vec::new();
+    sampler.opened(0, "p", &mut out);
+    for k in 1..12_i64 {
+        let line = format!("slate={}.5 moss={}.5\n", 20 + k, 30 + k);
+        sampler.bytes(k * 500_000_000, line.as_bytes(), &mut out);
+    }
+    assert_eq!(sampler.channels(), Some(2));
+    assert_eq!(sampler.names(), ["slate", "moss"]);
+    let labels: Vec<&str> = sampler.labels().unwrap().iter().map(|l| &**l).collect();
+    assert_eq!(labels, ["slate", "moss"]);
+    assert_eq!(sampler.usual_interval_ns(), Some(500_000_000));
+    assert!(!sampler.has_checksums() && sampler.hello().is_none());
 }
 
 fn short_lesson(seed: u64) -> BoardConfig {

@@ -107,7 +107,7 @@ impl Envelope {
         self.curve.at(x)
     }
 
-    /// After a long pause only the skew is kept.
+    /// After a long pause only the skew is kept: it is what a window of one point is seen with.
     fn begin_after_pause(&mut self, x: f64) {
         let (Some(first), Some(last)) = (self.blocks.front(), self.blocks.back()) else {
             return;
@@ -115,11 +115,6 @@ impl Envelope {
         let spacing_s = (last.0 - first.0) / self.blocks.len() as f64;
         if x - last.0 > WINDOW_S.max(LONG_PAUSE * spacing_s) {
             self.blocks.clear();
-            self.curve = Curve {
-                x,
-                bend: 0.0,
-                ..self.curve
-            };
         }
     }
 
@@ -227,3 +222,6 @@ fn line_under(points: &[(f64, f64)], bend: f64, mean: f64) -> (f64, f64) {
     let heights = hull.iter().map(|p| p.1 - slope * p.0);
     (heights.fold(f64::INFINITY, f64::min), slope)
 }
+
+#[cfg(test)]
+mod tests;

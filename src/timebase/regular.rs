@@ -242,3 +242,6 @@ impl Count {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

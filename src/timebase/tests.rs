@@ -125,6 +125,95 @@ fn a_stalled_host_does_not_look_like_a_restart() {
 }
 
 #[test]
+fn a_stall_with_a_line_a_second_is_no_restart_either() {
+    let mut base = TimeBase::new();
+    for k in 0..200_u32 {
+        // Lines 100 to 109 come together, when the last of them does.
+        let came_k = if (100..110).contains(&k) { 109 } else { k };
+        let stamp = base.stamp(
+            came((i64::from(came_k) * 1000 + 3) * MS),
+            Some(k * 1000),
+            Some(k),
+        );
+        assert!(!stamp.restarted, "line {k}");
+        let error = stamp.sampled_ns - i64::from(k) * 1000 * MS;
+        assert!(error.abs() < 5 * MS, "line {k}: {error} ns");
+    }
+}
+
+#[test]
+fn lines_that_are_late_for_a_while_are_of_the_same_clock() {
+    let half_a_second = |k: i64| -> i64 { if k < 100 { 3 } else { 500 } };
+    // Two seconds late for three, and then all at once until it is made up for.
+    let two_seconds = |k: i64| match k {
+        100..112 => 2000,
+        112.. => (2000 - (k - 111) * 250).max(3),
+        _ => 3,
+    };
+    for late_ms in [&half_a_second as &dyn Fn(i64) -> i64, &two_seconds] {
+        let mut base = TimeBase::new();
+        for k in 0..200_u32 {
+            let arrival = came((i64::from(k) * 250 + late_ms(i64::from(k))) * MS);
+            let stamp = base.stamp(arrival, Some(k * 250), Some(k));
+            assert!(!stamp.restarted, "line {k}");
+        }
+    }
+}
+
+#[test]
+fn a_clock_half_a_second_ahead_is_a_clock_and_more_is_another_one() {
+    for (lead_ms, restarted) in [(400, false), (600, true)] {
+        let mut base = TimeBase::new();
+        for k in 0..100_u32 {
+            base.stamp(came(i64::from(k) * 250 * MS), Some(k * 250), Some(k));
+        }
+        let stamp = base.stamp(came(25_000 * MS), Some(25_000 + lead_ms), Some(100));
+        assert_eq!(stamp.restarted, restarted, "{lead_ms} ms ahead");
+    }
+}
+
+#[test]
+fn a_clock_that_falls_back_is_another_one_and_one_that_stays_is_not() {
+    let after = |step_ms: i32, seq: Option<u32>| {
+        let mut base = TimeBase::new();
+        for k in 0..40_u32 {
+            let seq = seq.and(Some(k));
+            base.stamp(came(i64::from(k) * 250 * MS), Some(90_000 + k * 250), seq);
+        }
+        let ms = (90_000 + 39 * 250_u32).wrapping_add_signed(step_ms);
+        base.stamp(came(10_000 * MS), Some(ms), seq).restarted
+    };
+    assert!(after(-1, None) && after(-5000, None));
+    assert!(!after(0, None) && !after(250, None));
+    // The sequence number alone tells it too; the same one again does not.
+    assert!(after(250, Some(38)));
+    assert!(!after(250, Some(39)) && !after(250, Some(40)));
+}
+
+#[test]
+fn what_is_forgotten_is_no_restart() {
+    let mut base = TimeBase::new();
+    for k in 0..40_u32 {
+        base.stamp(
+            came(i64::from(k) * 250 * MS),
+            Some(50_000 + k * 250),
+            Some(k),
+        );
+    }
+    base.forget();
+    let stamp = base.stamp(came(13_000 * MS), Some(0), Some(0));
+    assert_eq!((stamp.restarted, stamp.sampled_ns), (false, 13_000 * MS));
+    // Nor is the regularity of another board's lines held against this one.
+    let mut base = TimeBase::new();
+    for (_, arrival) in regular(1000.0, 100, |_| false) {
+        base.stamp(came(arrival), None, None);
+    }
+    base.forget();
+    let at_ns = 105_500 * MS;
+    assert_eq!(base.stamp(came(at_ns), None, None).sampled_ns, at_ns);
+}
+
+#[test]
 fn a_board_without_a_clock_is_stamped_by_arrival_less_wire_time() {
     let stamp = TimeBase::new().stamp(
         Arrival {

@@ -220,3 +220,6 @@ impl LineFault {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -67,6 +67,55 @@ fn what_neither_disk_nor_memory_takes_is_marked_where_it_is_missing() {
 }
 
 #[test]
+fn what_happened_finds_room_in_memory_where_speech_does_not() {
+    let disk = SmallDisk::of(200);
+    let limits = Limits {
+        most_held: 300,
+        ..Limits::default()
+    };
+    let mut writer = Writer::create(disk.clone(), limits).unwrap();
+    for n in 0..40 {
+        let _ = put(&mut writer, n);
+    }
+    let mut note = record(40);
+    note.kind = Kind::Note;
+    writer.push(&note);
+    disk.set(|d| d.room = 100_000);
+    writer.flush().unwrap();
+    let (times, _) = disk.read();
+    assert_eq!(times.last(), Some(&40), "{times:?}");
+}
+
+#[test]
+fn a_sync_is_wanted_when_half_of_the_memory_is_used_and_makes_clean() {
+    let disk = SmallDisk::of(100_000);
+    let one = {
+        let mut line = Vec::new();
+        record(1).encode(&mut line);
+        line.len()
+    };
+    let limits = Limits {
+        most_held: 8 * one,
+        ..Limits::default()
+    };
+    let mut writer = Writer::create(disk.clone(), limits).unwrap();
+    writer.sync().unwrap();
+    assert!(!writer.is_dirty() && !writer.wants_sync());
+    for n in 1..=4 {
+        put(&mut writer, n).unwrap();
+        assert!(writer.is_dirty() && !writer.wants_sync(), "record {n}");
+    }
+    put(&mut writer, 5).unwrap();
+    assert!(writer.wants_sync());
+    writer.sync().unwrap();
+    assert!(!writer.is_dirty() && !writer.wants_sync());
+    // A record that waits for room is not safe either.
+    disk.set(|d| d.room = d.files["journal.dmj"].len());
+    put(&mut writer, 6).unwrap_err();
+    assert!(writer.is_dirty());
+}
+
+#[test]
 fn a_sync_that_fails_is_never_retried_on_its_file() {
     let disk = SmallDisk::of(100_000);
     let mut writer = writer(&disk);
@@ -282,4 +331,58 @@ fn an_existing_journal_is_never_touched() {
         before
     );
     assert!(folder.path().join("journal-0002.dmj").exists());
+}
+
+/// Answers each call as it was told to.
+#[derive(Debug)]
+struct Told(Vec<Result<usize, io::ErrorKind>>);
+
+impl Store for Told {
+    fn append(&mut self, _bytes: &[u8]) -> io::Result<usize> {
+        Ok(self.0.remove(0)?)
+    }
+
+    fn cut(&mut self, _len: u64) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn reserve(&mut self, _len: u64) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_write_goes_on_after_a_signal_and_ends_at_a_refusal() {
+    use io::ErrorKind::{Interrupted, StorageFull, WriteZero};
+    for (answers, done, error) in [
+        (
+            vec![Err(Interrupted), Ok(3), Err(Interrupted), Ok(4)],
+            7,
+            None,
+        ),
+        (vec![Ok(3), Err(StorageFull)], 3, Some(StorageFull)),
+        (vec![Ok(2), Ok(0)], 2, Some(WriteZero)),
+    ] {
+        let (n, result) = write_all(&mut Told(answers), b"1234567");
+        assert_eq!((n, result.err().map(|e| e.kind())), (done, error));
+    }
+}
+
+#[test]
+fn a_run_that_ends_lets_go_of_its_room_and_what_is_clean_is_not_synced_again() {
+    let disk = SmallDisk::of(1_000_000);
+    disk.set(|d| d.cannot_reserve = false);
+    let mut writer = writer(&disk);
+    put(&mut writer, 1).unwrap();
+    assert!(!disk.0.borrow().reserved.is_empty());
+    writer.sync().unwrap();
+    let syncs = disk.0.borrow().syncs.len();
+    writer.sync().unwrap();
+    assert_eq!(disk.0.borrow().syncs.len(), syncs);
+    writer.finish().unwrap();
+    assert!(disk.0.borrow().reserved.is_empty());
 }

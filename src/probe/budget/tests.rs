@@ -46,6 +46,24 @@ fn a_step_and_bounds_are_rectangular() {
 }
 
 #[test]
+fn what_lasts_adds_up_in_squares_and_noise_does_not_last() {
+    let with = |cause: Cause, size_degc: f64| Component {
+        cause,
+        ..component(Shape::Normal, size_degc, None)
+    };
+    let budget = of(vec![
+        with(Cause::Calibration, 0.3),
+        with(Cause::SelfHeating, 0.4),
+        with(Cause::Noise, 2.0),
+        with(Cause::Resolution, 3.0),
+        with(Cause::Lag, 4.0),
+    ]);
+    near(budget.lasting_degc().unwrap(), 0.5, 1e-12);
+    let budget = of(vec![with(Cause::Noise, 2.0)]);
+    assert_eq!(budget.lasting_degc(), None);
+}
+
+#[test]
 fn degrees_of_freedom_follow_welch_and_satterthwaite() {
     // JCGM 100:2008, G.4.1, example (value from memory): Y = b·X1·X2·X3 with relative standard
     // uncertainties 0.25 %, 0.57 %, 0.82 % from 10, 5 and 15 readings: 1.03 %, 19 degrees.

@@ -61,6 +61,81 @@ fn open_shorted_and_impossible_readings_have_names() {
 }
 
 #[test]
+fn what_cannot_be_stated_is_refused_at_its_very_bound() {
+    let counts = |full_scale: u32| ProbeSetup {
+        unit: Some(Unit::Adc),
+        full_scale: Some(full_scale),
+        ..ProbeSetup::default()
+    };
+    let refused = |setup: ProbeSetup| Converter::new(&setup, None, 1).err();
+    assert_eq!(refused(counts(0)), Some(SetupFault::NoFullScale));
+    assert_eq!(refused(counts(254)), Some(SetupFault::FullScale(254)));
+    assert_eq!(refused(counts(255)), None);
+    let tolerance = |share: f64| ProbeSetup {
+        fixed_tolerance: Some(share),
+        ..counts(1024)
+    };
+    for (share, good) in [(0.0, false), (0.01, true), (0.999, true), (1.0, false)] {
+        let fault = refused(tolerance(share));
+        assert_eq!(fault.is_none(), good, "{share}: {fault:?}");
+    }
+    assert!(refused(tolerance(f64::NAN)).is_some());
+}
+
+#[test]
+fn what_stands_in_flags_columns_stays() {
+    use ProbeFault::{Absent, NoReading, NotANumber, Open, OtherBoard, OutOfRange, Short};
+    let faults = [
+        NoReading, NotANumber, Open, Short, OutOfRange, OtherBoard, Absent,
+    ];
+    let codes = faults.map(ProbeFault::code);
+    let promised = [
+        "no-reading",
+        "not-a-number",
+        "open",
+        "short",
+        "out-of-range",
+        "other-board",
+        "absent",
+    ];
+    assert_eq!(codes, promised);
+    assert_eq!(Open.words(), "open: broken lead or loose plug");
+    assert!(faults.iter().all(|fault| fault.words().len() > 20));
+}
+
+#[test]
+fn a_temperature_has_the_decimals_that_its_line_printed() {
+    let board = Converter::new(&ProbeSetup::default(), None, 1).unwrap();
+    for (unit, printed, shown) in [
+        (Unit::Degc, 1, 1),
+        (Unit::Degc, 5, 3),
+        // A step of 0.1 °F is 0.06 °C.
+        (Unit::Degf, 0, 1),
+        (Unit::Degf, 1, 2),
+        (Unit::Degf, 3, 3),
+        // Zero Celsius has two decimals in kelvin.
+        (Unit::Kelvin, 0, 2),
+        (Unit::Kelvin, 3, 3),
+    ] {
+        let field = Field::Number {
+            value: 290.0,
+            decimals: printed,
+        };
+        let field = match unit {
+            Unit::Degc => Field::Number {
+                value: 23.4,
+                decimals: printed,
+            },
+            _ => field,
+        };
+        let Reading::Degc { decimals, .. } = board.reading(0, field, Some(unit)) else {
+            panic!("no temperature in {unit:?}");
+        };
+        assert_eq!(decimals, shown, "{printed} decimals in {unit:?}");
+    }
+}
+
+#[test]
 fn a_line_may_state_its_own_unit() {
     let board = Converter::new(&ProbeSetup::default(), None, 1).unwrap();
     // NIST SP 811, appendix B.8: 32 °F is 0 °C, 212 °F is 100 °C.

@@ -95,3 +95,29 @@ impl Piece {
         self.from.x + s * (self.to.x - self.from.x)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(got: f64, want: f64) {
+        assert!((got - want).abs() < 1e-12, "{got} is not {want}");
+    }
+
+    #[test]
+    fn the_tangent_at_an_end_is_the_parabolas() {
+        // x² + 2x at 0, 1 and 3 begins with slope 2; x² is flat there, and is kept from it.
+        near(end_tangent(1.0, 3.0, Some((2.0, 6.0))), 2.0);
+        near(end_tangent(1.0, -3.0, Some((2.0, -6.0))), -2.0);
+        near(end_tangent(1.0, 1.0, Some((2.0, 4.0))), 0.4);
+        near(end_tangent(1.0, 1.0, Some((2.0, -20.0))), 2.5);
+        near(end_tangent(2.0, 3.0, None), 3.0);
+    }
+
+    #[test]
+    fn a_tangent_inside_is_no_steeper_than_the_lesser_secant_allows() {
+        near(limited(5.0, 1.0, 2.0), 2.5);
+        near(limited(-9.0, -3.0, -2.0), -5.0);
+        near(limited(1.0, 1.0, 2.0), 1.0);
+    }
+}

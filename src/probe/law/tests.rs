@@ -205,6 +205,25 @@ fn constants_that_no_probe_has_are_refused() {
 }
 
 #[test]
+fn a_table_goes_on_along_its_ends_to_where_such_probes_can_be() {
+    let table = PointTable::new(Quantity::Ohm, &[(138.5, 100.0), (100.0, 0.0)]).unwrap();
+    assert_eq!(table.points(), [(100.0, 0.0), (138.5, 100.0)]);
+    let (least, most) = ProbeLaw::Points(table).limits();
+    let (coldest, hottest) = platinum::RANGE_DEGC;
+    near(least, 100.0 + 0.385 * coldest, 1e-9);
+    near(most, 100.0 + 0.385 * hottest, 1e-9);
+}
+
+#[test]
+fn the_tangent_at_a_point_is_the_parabolas_through_its_neighbours() {
+    // x² + 2x has the slope 4 at 1, and 0.4 of the way to the next point it is steeper still.
+    let points = [(0.0, 0.0), (1.0, 3.0), (3.0, 15.0)];
+    let table = PointTable::new(Quantity::Volt, &points).unwrap();
+    near(table.slope_at(1.0), 4.0, 1e-9);
+    assert!(table.slope_at(1.8) > 4.0);
+}
+
+#[test]
 fn points_that_no_one_probe_has_are_refused_by_their_number() {
     let new = |points: &[(f64, f64)]| PointTable::new(Quantity::Ohm, points);
     assert_eq!(new(&[(1e4, 25.0)]), Err(TableFault::Count { given: 1 }));
@@ -254,6 +273,7 @@ fn laws_stand_in_files_as_they_always_did() {
     for text in [
         beta,
         three,
+        r#"{"steinhart-hart":{"a":0.001,"b":0.0002,"c2":1e-6,"c":1e-7}}"#,
         r#"{"platinum":{"r0_ohm":100.0}}"#,
         r#"{"linear":{"v0_volt":0.5,"volt_per_degc":0.01}}"#,
         r#"{"points":{"quantity":"ohm","points":[[1451.0,85.0],[10000.0,25.0]]}}"#,

@@ -100,6 +100,35 @@ fn what_fits_nothing_is_described() {
 }
 
 #[test]
+fn one_fifth_of_strange_bytes_is_not_another_baud_rate_and_more_is() {
+    let stream = |strange: usize| {
+        let mut line = vec![b'x'; 80 - strange];
+        line.extend(vec![0x80; strange]);
+        line.push(b'\n');
+        [b"\n".to_vec(), line].concat()
+    };
+    for (strange, reason) in [
+        (
+            16,
+            "1 lines of text, but no readings in a form that is understood",
+        ),
+        (
+            18,
+            "22 % of the bytes are no text: this looks like another baud rate",
+        ),
+    ] {
+        let mut finder = found(&stream(strange));
+        let Verdict::Unknown(statistics) = finder.conclude() else {
+            panic!("{:?}", finder.verdict())
+        };
+        assert_eq!(statistics.strange_bytes as usize, strange);
+        let share = strange as f64 / 80.0;
+        assert!((statistics.strange_share() - share).abs() < 1e-12);
+        assert_eq!(finder.reason(), reason);
+    }
+}
+
+#[test]
 fn many_lines_that_fit_nothing_are_unknown_without_being_asked() {
     let mut stream = b"\nGood morning".repeat(20);
     assert!(matches!(found(&stream).verdict(), Verdict::Unknown(_)));
