@@ -1,7 +1,7 @@
 //! `stream`: runs as lines of JSON, or to an MQTT broker.
 
 use std::io::{self, BufWriter};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use super::broker::{BrokerArgs, send_to};
 use super::exit::{Code, Failure, chain};

@@ -1,10 +1,11 @@
 //! What came out of a calibration: shown, and kept whole or not at all.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
 use serde_json::json;
 
-use super::store::of_store;
+use super::store::{of_store, store};
 use super::subject::Subject;
 use crate::calibrate::{Calibration, Found};
 use crate::cli::exit::Failure;
