@@ -216,10 +216,11 @@ fn a_table_goes_on_along_its_ends_to_where_such_probes_can_be() {
 
 #[test]
 fn the_tangent_at_a_point_is_the_parabolas_through_its_neighbours() {
-    // x² + 2x has the slope 4 at 1, and 0.4 of the way to the next point it is steeper still.
+    // x² + 2x has the slope 2 at 0 and 4 at 1, and 0.4 of the way to the next point it is steeper still.
     let points = [(0.0, 0.0), (1.0, 3.0), (3.0, 15.0)];
     let table = PointTable::new(Quantity::Volt, &points).unwrap();
     near(table.slope_at(1.0), 4.0, 1e-9);
+    near(table.slope_at(0.0), 2.0, 1e-9);
     assert!(table.slope_at(1.8) > 4.0);
 }
 
