@@ -42,6 +42,8 @@ fn what_is_not_confirmed_is_a_piece_to_be_put_beside_the_others() {
     let (disk, writer, _) = failed(2..=9);
     let (name, bytes) = writer.rest();
     assert_eq!(name, "journal-0002.dmj");
+    let text = String::from_utf8(bytes.clone()).unwrap();
+    assert!(text.contains(r#"{"piece":2,"why":"rescue","#), "{text}");
     disk.set(|d| {
         d.files.retain(|name, _| name == "journal.dmj");
         d.files.insert(name, bytes);
