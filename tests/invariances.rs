@@ -6,6 +6,7 @@
 
 #![expect(
     clippy::unwrap_used,
+    clippy::indexing_slicing,
     reason = "helpers of these tests may stop a test as its own lines may"
 )]
 

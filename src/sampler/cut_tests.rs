@@ -152,6 +152,11 @@ fn setup(form: Form) -> SamplerSetup {
     }
 }
 
+/// When the last of so many bytes is there, in ns.
+fn there_ns(bytes: usize) -> i64 {
+    i64::try_from(bytes).expect("a short stream") * BYTE_NS
+}
+
 /// What an event says, apart from when the read came that brought it.
 type Said = (EventKind, Option<usize>, String);
 
@@ -163,10 +168,10 @@ fn fed(form: Form, bytes: &[u8], ends: &[usize]) -> (Vec<Row>, Vec<Said>) {
     let mut begin = 0;
     for &end in ends.iter().chain([&bytes.len()]) {
         let read = &bytes[begin..end];
-        sampler.bytes(end as i64 * BYTE_NS, read, &mut out);
+        sampler.bytes(there_ns(end), read, &mut out);
         begin = end;
     }
-    sampler.finish(bytes.len() as i64 * BYTE_NS, &mut out);
+    sampler.finish(there_ns(bytes.len()), &mut out);
     let (mut rows, mut said) = (Vec::new(), Vec::new());
     for product in out {
         match product {

@@ -79,19 +79,22 @@ pub(super) fn finish(
         object.insert("calibrations".into(), json!(calibrations));
         out(&format!("{}\n", serde_json::Value::Object(object)));
     } else if !quiet {
-        out(&wrapped(&match stored {
-            Some(path) if is_used(&path) => format!(
-                "Kept in {}; 'duskmark log' uses it from now on.",
-                printable(&path)
-            ),
-            Some(path) => format!(
-                "Kept in {0}; 'duskmark log --calibration {0}' uses it.",
-                printable(&path)
-            ),
-            None => "Nothing was kept (--no-store, or a virtual board without --store).".into(),
-        }));
+        out(&wrapped(&whereabouts(stored.as_deref())));
     }
     Ok(())
+}
+
+/// Where it was kept, and whether that counts from now on.
+fn whereabouts(stored: Option<&str>) -> String {
+    let Some(path) = stored else {
+        return "Nothing was kept (--no-store, or a virtual board without --store).".into();
+    };
+    let shown = printable(path);
+    if is_used(path) {
+        format!("Kept in {shown}; 'duskmark log' uses it from now on.")
+    } else {
+        format!("Kept in {shown}; 'duskmark log --calibration {shown}' uses it.")
+    }
 }
 
 /// Whether 'log' takes this file where none is named.

@@ -149,3 +149,6 @@ impl<D: Disk> Writer<D> {
         self.after = self.place();
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -212,14 +212,20 @@ fn a_table_goes_on_along_its_ends_to_where_such_probes_can_be() {
     let (coldest, hottest) = platinum::RANGE_DEGC;
     near(least, 100.0 + 0.385 * coldest, 1e-9);
     near(most, 100.0 + 0.385 * hottest, 1e-9);
+    // Each end goes on along its own tangent: the square of the signal has 2 at 1 and 8 at 4.
+    let bent = PointTable::new(Quantity::Ohm, &[(1.0, 1.0), (2.0, 4.0), (4.0, 16.0)]).unwrap();
+    let (least, most) = ProbeLaw::Points(bent).limits();
+    near(least, 1.0 + (coldest - 1.0) / 2.0, 1e-9);
+    near(most, 4.0 + (hottest - 16.0) / 8.0, 1e-9);
 }
 
 #[test]
 fn the_tangent_at_a_point_is_the_parabolas_through_its_neighbours() {
-    // x² + 2x has the slope 4 at 1, and 0.4 of the way to the next point it is steeper still.
+    // x² + 2x has the slope 2 at 0 and 4 at 1, and 0.4 of the way to the next point it is steeper still.
     let points = [(0.0, 0.0), (1.0, 3.0), (3.0, 15.0)];
     let table = PointTable::new(Quantity::Volt, &points).unwrap();
     near(table.slope_at(1.0), 4.0, 1e-9);
+    near(table.slope_at(0.0), 2.0, 1e-9);
     assert!(table.slope_at(1.8) > 4.0);
 }
 

@@ -148,7 +148,13 @@ fn what_nobody_can_number_is_said_to_be_uncertain() {
 
 #[test]
 fn lines_that_are_late_too_often_are_given_up() {
-    let late = |k: u32| if k > 40 && k % 2 == 0 { 60.0 } else { 0.0 };
+    let late = |k: u32| {
+        if k > 40 && k.is_multiple_of(2) {
+            60.0
+        } else {
+            0.0
+        }
+    };
     let off = taken_off((0..90_u32).map(|k| f64::from(k) * 1000.0 + late(k)));
     assert!(off[42] > 50.0, "the first ones are put right: {}", off[42]);
     assert!(by_arrival(&off[60..]), "{off:?}");

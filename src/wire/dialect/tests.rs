@@ -70,3 +70,9 @@ fn a_line_with_a_fault_of_its_own_is_read_in_no_dialect() {
         }
     }
 }
+
+#[test]
+fn dialects_have_the_names_that_stand_in_files() {
+    let names = KINDS.map(DialectKind::name);
+    assert_eq!(names, ["native", "plain", "labelled", "json"]);
+}

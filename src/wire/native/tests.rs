@@ -54,6 +54,27 @@ fn a_fault_says_where_it_is() {
             },
         ),
         (
+            "!duskmark 1 id=a channels=2 Speed=3 unit=degc",
+            LineFault::Syntax {
+                at: 28,
+                expected: "one key=value pair",
+            },
+        ),
+        (
+            "!duskmark 1 id=a channels=2 unit=degc reset=POWER",
+            LineFault::BadValue {
+                key: "reset",
+                at: 44,
+            },
+        ),
+        (
+            "!duskmark 1 id=a channels=2 unit=degc reset=abcdefghijklmnopq",
+            LineFault::BadValue {
+                key: "reset",
+                at: 44,
+            },
+        ),
+        (
             "!duskmark 1 id=a channels=12 unit=degc",
             LineFault::BadValue {
                 key: "channels",
@@ -253,6 +274,25 @@ fn assert_no_flip_passes(line: &[u8], frame: &Frame) -> Result<(), TestCaseError
         }
     }
     Ok(())
+}
+
+#[test]
+fn what_is_no_number_is_written_as_an_empty_field_or_a_word() {
+    let number = |value| Field::Number { value, decimals: 1 };
+    let mut line = Vec::new();
+    let fields = [
+        number(f64::NAN),
+        number(f64::INFINITY),
+        Field::Empty,
+        Field::NotANumber,
+        number(20.5),
+    ];
+    encode_sample(&mut line, 7, 250, &fields);
+    assert!(
+        line.starts_with(b">7,250,,,,nan,20.5*"),
+        "{}",
+        line.escape_ascii()
+    );
 }
 
 proptest! {
