@@ -339,7 +339,7 @@ fn every_command_has_help_with_an_example() {
 fn words_that_make_no_sense_are_refused_with_code_2() {
     let folder = tempfile::tempdir().unwrap();
     for (words, part) in [
-        (&["log", "--heat", "10"][..], "write it like 90s, 10m"),
+        (&["log", "--heat", "10"][..], "10m is minutes"),
         (&["log", "--heat", "0s"], "the least is 10ms"),
         (&["log", "--samples", "slate,slate"], "stands there twice"),
         (&["log", "--settle", "0.1"], "0.1/min"),

@@ -86,7 +86,11 @@ def two_rates(t, y, edge_s, to_s, lag_s, start):
         return None
     _, (a, p, b, q), cov = best
     by = 60.0 * np.array([p, a, q, b])
-    return sign * 60.0 * (a * p + b * q), float(np.sqrt(by @ cov @ by))
+    variance = float(by @ cov @ by)
+    # Where one exponential is all there is, the other's part of the covariance has no bounds.
+    if not (np.isfinite(variance) and variance > 0.0):
+        return None
+    return sign * 60.0 * (a * p + b * q), float(np.sqrt(variance))
 
 
 def rates(phase, two, start, u_edge, turn=1.0):
