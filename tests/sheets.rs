@@ -129,7 +129,7 @@ fn the_sheet_asks_predicts_and_warns_in_each_language() {
 }
 
 #[test]
-fn the_key_has_the_digits_of_marks_csv_and_answers() {
+fn the_key_has_the_values_of_marks_csv_in_tenths_and_answers() {
     let folder = tempfile::tempdir().unwrap();
     let kept = demo_run(folder.path());
     let marks = std::fs::read_to_string(kept.join("marks.csv")).unwrap();
@@ -148,7 +148,12 @@ fn the_key_has_the_digits_of_marks_csv_and_answers() {
         let rows = rows(&html, heading);
         assert_eq!(rows.len(), lines.len());
         for (row, line) in rows.iter().zip(&lines) {
-            let own = [line[0], line[2], line[4]].map(|digits| digits.replace('.', mark));
+            let tenths = |digits: &str| match digits.parse::<f64>() {
+                Ok(degc) => format!("{degc:.1}"),
+                Err(_) => digits.to_owned(),
+            };
+            let own = [line[0].to_owned(), tenths(line[2]), tenths(line[4])];
+            let own = own.map(|digits| digits.replace('.', mark));
             assert_eq!(row[..], own, "{lang}");
         }
     }

@@ -113,8 +113,11 @@ fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
         assert!(text.contains(part), "{part:?} is missing in:\n{}", said.out);
     }
     // Without that ratio there is nothing to explain.
-    let lesson = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/lesson/readings.csv");
-    let said = run(folder.path(), &["analyse", lesson]);
+    let sill = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/demo-data/fortnight/readings.csv"
+    );
+    let said = run(folder.path(), &["analyse", sill]);
     assert!(!said.done().out.contains("heat capacit"), "{}", said.out);
 }
 

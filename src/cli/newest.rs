@@ -39,7 +39,7 @@ pub(super) fn meant(input: &Path) -> Result<PathBuf, Failure> {
         return newest(runs);
     }
     let input = input.display().to_string();
-    let message = format!("there is no file or folder {}", printable(&input));
+    let message = format!("{}: there is no such file or folder", printable(&input));
     let failure = Failure::new(Code::Failed, message);
     Err(match newest_in(runs) {
         Some(run) => {
