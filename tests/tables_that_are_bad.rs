@@ -240,3 +240,20 @@ fn a_line_of_a_hundred_megabytes_is_refused_early() {
         assert!(begin.elapsed() < LONGEST);
     }
 }
+
+#[test]
+fn a_long_pause_in_a_short_table_costs_neither_memory_nor_time() {
+    // Found by a fuzzer: rows a quarter of a second apart and one of hours later took 80 GB.
+    let quick = [
+        1.458, 1.707, 4.702, 4.952, 6.952, 7.202, 7.455, 7.706, 7.956, 8.206, 8.451, 6270.0,
+    ];
+    let by_hand: Vec<f64> = (0..9).map(|k| 180.0 * f64::from(k)).collect();
+    for times in [quick.to_vec(), [by_hand, vec![3.2e7]].concat()] {
+        let rows = times.iter().map(|t| {
+            let degc = slate(*t, 180.0, 900.0);
+            format!("{t},{degc:.1}\n")
+        });
+        let rows: String = rows.collect();
+        answer(&format!("elapsed_s,slate_degc\n{rows}"));
+    }
+}

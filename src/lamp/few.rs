@@ -24,6 +24,9 @@ const CLEAR: f64 = 4.0;
 /// Misfit a row, in units of the noise, from which on one heating is not what the table shows.
 const STRANGE: f64 = 9.0;
 
+/// Instants that are tried at most: as many as the longest table without a pause has.
+const MOST_INSTANTS: f64 = 480.0;
+
 /// Instants before the first row at which the lamp may have gone on, in seconds, and their shares of
 /// the prior; together they have [`BEFORE`] of it.
 const EARLIER: [(f64, f64); 7] = [
@@ -166,6 +169,7 @@ impl Table {
             12.0
         };
         let step_s = row_s / (row_s / 10.0).round().clamp(4.0, most);
+        let step_s = step_s.max((last_s - first_s) / MOST_INSTANTS);
         let inside = ((last_s - first_s) / step_s).floor() as usize + 1;
         let mut at_s: Vec<f64> = EARLIER.iter().map(|(by, _)| first_s - by).collect();
         let (mut on, mut off) = (

@@ -12,7 +12,7 @@ fuzz_target!(|data: &[u8]| {
     let head = data
         .iter()
         .position(|byte| *byte == b'\n')
-        .map_or(0, |at| at + 1);
+        .map_or(data.len(), |at| at + 1);
     let (mut again, mut records, mut bytes) = (data[..head].to_vec(), Vec::new(), 0);
     while let Ok(Some(item)) = reader.next_item() {
         match item {
