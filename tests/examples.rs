@@ -1,5 +1,10 @@
 //! The examples that `--help` shows, each run as it would be pasted into a shell.
 #![cfg(unix)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test's helpers may panic as its tests may"
+)]
 
 mod support;
 

@@ -49,7 +49,7 @@ pub(crate) fn delay_s(told: &Told, threshold: f64) -> f64 {
     for i in edge.saturating_sub(BEFORE)..last {
         let row: Vec<f64> = residuals.iter().map(|r| r[i]).collect();
         if test.push(&row) > threshold {
-            return (t_s[i] - told.edge_s).max(0.0);
+            return (now_s - told.edge_s).max(0.0);
         }
     }
     PATIENCE_S
@@ -121,7 +121,7 @@ pub(crate) fn learning_delay_s(told: &Told, threshold: f64) -> f64 {
             [shape, rows[1..].to_vec()]
         })
         .collect();
-    for i in edge..last {
+    for (i, &now_s) in t_s.iter().enumerate().take(last).skip(edge) {
         let rows = i - from;
         let begun = (0..rows).take(last - edge).any(|age| {
             let ratio = |[shape, rows_of]: &[Vec<f64>; 2]| invariant(&rows_of[..rows], shape, age);

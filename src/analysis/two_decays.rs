@@ -119,9 +119,12 @@ pub(super) fn fit_two_decays(t_s: &[f64], y: &[f64], begin: Begin) -> Option<Two
         side: MPSide::User,
         ..MPPar::new()
     };
-    let of_change = || match sign > 0.0 {
-        true => bound(0.0, f64::INFINITY),
-        false => bound(f64::NEG_INFINITY, 0.0),
+    let of_change = || {
+        if sign > 0.0 {
+            bound(0.0, f64::INFINITY)
+        } else {
+            bound(f64::NEG_INFINITY, 0.0)
+        }
     };
     let of_rate = || bound(0.5 * slowest, begin.fastest_per_s);
     let mut problem = Problem {

@@ -12,17 +12,20 @@ use libfuzzer_sys::fuzz_target;
 
 static PAGE: OnceLock<(Page, String)> = OnceLock::new();
 
-fn said(address: &str, request: &[u8]) -> Vec<u8> {
+/// What is answered; none where this computer has no port left to ask from, which hundreds of
+/// connections a second use up.
+fn said(address: &str, request: &[u8]) -> Option<Vec<u8>> {
     let mut answer = vec![0; 4096];
-    let Ok(mut stream) = TcpStream::connect(address) else {
-        return Vec::new();
+    let mut stream = match TcpStream::connect(address) {
+        Err(error) if error.kind() == std::io::ErrorKind::AddrNotAvailable => return None,
+        stream => stream.expect("the page still listens"),
     };
     let _ = stream.set_read_timeout(Some(Duration::from_secs(5)));
     let _ = stream.write_all(request);
     let _ = stream.shutdown(std::net::Shutdown::Write);
     let n = stream.read(&mut answer).unwrap_or(0);
     answer.truncate(n);
-    answer
+    Some(answer)
 }
 
 fuzz_target!(|data: &[u8]| {
@@ -42,8 +45,11 @@ fuzz_target!(|data: &[u8]| {
             .to_owned();
         (page, address)
     });
-    let answer = said(address, data);
-    assert!(answer.is_empty() || answer.starts_with(b"HTTP/1."));
+    if let Some(answer) = said(address, data) {
+        assert!(answer.is_empty() || answer.starts_with(b"HTTP/1."));
+    }
     let host = format!("GET /page.css HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n");
-    assert!(said(address, host.as_bytes()).starts_with(b"HTTP/1.1 200"));
+    if let Some(answer) = said(address, host.as_bytes()) {
+        assert!(answer.starts_with(b"HTTP/1.1 200"));
+    }
 });
