@@ -49,7 +49,7 @@ pub(crate) fn delay_s(told: &Told, threshold: f64) -> f64 {
     for i in edge.saturating_sub(BEFORE)..last {
         let row: Vec<f64> = residuals.iter().map(|r| r[i]).collect();
         if test.push(&row) > threshold {
-            return (now_s - told.edge_s).max(0.0);
+            return (t_s[i] - told.edge_s).max(0.0);
         }
     }
     PATIENCE_S
@@ -128,7 +128,7 @@ pub(crate) fn learning_delay_s(told: &Told, threshold: f64) -> f64 {
             rows > FEWEST && channels.iter().map(ratio).sum::<f64>() > threshold
         });
         if begun {
-            return (t_s[i] - told.edge_s).max(0.0);
+            return (now_s - told.edge_s).max(0.0);
         }
     }
     PATIENCE_S
