@@ -131,6 +131,11 @@ impl Logged {
 
     /// These records are in the journal, in this order.
     fn has_in_order(&self, records: &[&str]) {
+        // What was taken is written by a thread of its own, a moment later.
+        wait_until(&format!("{records:?}"), || {
+            let journal = self.journal();
+            records.iter().all(|record| journal.contains(record))
+        });
         let journal = self.journal();
         let place = |record: &&str| {
             journal
