@@ -167,13 +167,13 @@ fn print_failure(failure: &Failure) {
     // A terminal would cut words; a file or another program keeps the line whole.
     let folded = |text: String| {
         if io::stderr().is_terminal() {
-            text::wrapped(&text).trim_end().to_owned()
+            text::wrapped_within(&text, 77).trim_end().to_owned()
         } else {
             text
         }
     };
     say(&folded(format!("duskmark: {}", failure.message)));
     if let Some(advice) = &failure.advice {
-        say(&folded(format!("  {advice}")));
+        say(&format!("  {}", folded(advice.clone())));
     }
 }
