@@ -185,7 +185,10 @@ fn what_two_parts_of_a_time_are_is_said_where_the_heading_does_not() {
         let wanted = [0.0, step, 2.0 * step];
         let close = found.iter().zip(wanted).all(|(a, b)| (a - b).abs() < 1e-5);
         assert!(close, "{times:?}: {found:?}");
-        let sentence = format!("The time column \"time\" states no unit; {unit} were assumed.");
+        let sentence = format!(
+            "The time column \"time\" states no unit; {unit} were assumed. If they are others, \
+             write the unit into the heading, as in \"time (min)\"."
+        );
         assert_eq!(said, [sentence], "{times:?}");
     }
 }

@@ -10,6 +10,8 @@ mod support;
 use support::nine::NINE;
 use support::program::{Said, run};
 
+const HAND_TIMED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/hand-timed.csv");
+
 fn analyse(text: &[u8]) -> Said {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("table.csv"), text).unwrap();
@@ -94,10 +96,65 @@ fn a_hand_timed_table_gets_an_honest_interval() {
 }
 
 #[test]
+fn what_people_wrote_at_the_marks_is_the_table_at_the_marks() {
+    // Invented. The lamp went on as the first row was read, or soon after: the program says 11 s.
+    let text = std::fs::read_to_string(HAND_TIMED).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let said = run(
+        folder.path(),
+        &["analyse", "--json", "--marks", "2m", HAND_TIMED],
+    );
+    let found: serde_json::Value = serde_json::from_str(&said.done().out).unwrap();
+    let marks = found["marks"].as_array().unwrap();
+    let rows: Vec<Vec<f64>> = text
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+        .collect();
+    assert_eq!(marks.len(), rows.len());
+    for (mark, row) in marks.iter().zip(&rows) {
+        assert_eq!(mark["at_s"].as_f64(), Some(60.0 * row[0]));
+        for (channel, written) in row[1..].iter().enumerate() {
+            assert_eq!(mark["degc"][channel].as_f64(), Some(*written), "{mark}");
+        }
+    }
+    let doubts = found["warnings"].to_string();
+    assert!(!doubts.contains("no value at mark"), "{doubts}");
+}
+
+#[test]
+fn slips_of_the_pen_are_pointed_out_and_left_as_they_are() {
+    let mut lines: Vec<String> = NINE
+        .iter()
+        .map(|(t, a, b)| format!("{t:.0},{a:.1},{b:.1}"))
+        .collect();
+    let (t, a, b) = NINE[3];
+    lines[3] = format!("{t:.0},{:.0},{b:.1}", a * 10.0);
+    let (found, warnings) =
+        summary(format!("time_min,slate,moss\n{}\n", lines.join("\n")).as_bytes());
+    let asked = format!(
+        "slate, line 5: {:.0} is far from all others; is it {a:.1}?",
+        a * 10.0
+    );
+    assert!(warnings.contains(&asked), "{warnings}");
+    assert_eq!(found["marks"][3]["degc"][0].as_f64(), Some(a * 10.0));
+    let degf = |degc: f64| degc * 1.8 + 32.0;
+    let (_, warnings) = summary(
+        nine("time_min,slate,moss", |t, a, b| {
+            format!("{t:.0},{:.1},{:.1}", degf(a), degf(b))
+        })
+        .as_bytes(),
+    );
+    for name in ["slate", "moss"] {
+        let asked = format!("{name}: these numbers were read as °C and look like °F");
+        assert!(warnings.contains(&asked), "{warnings}");
+    }
+}
+
+#[test]
 fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
     let folder = tempfile::tempdir().unwrap();
-    let table = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/hand-timed.csv");
-    let said = run(folder.path(), &["analyse", table]);
+    let said = run(folder.path(), &["analyse", HAND_TIMED]);
     let text = said
         .done()
         .out

@@ -74,8 +74,9 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     let sources = sources(series, &curves, sd);
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
-    let zero_s = zero_s(request.zero_s, &edges, first_s);
     let interval_s = interval(&series.t_s);
+    let zero_s = written_zero_s(series, request, &edges, interval_s)
+        .unwrap_or_else(|| zero_s(request.zero_s, &edges, first_s));
     let marks = match (request.marks_s, interval_s) {
         (Some(every), Some(spacing)) => marks(
             &sources,
@@ -162,6 +163,26 @@ pub fn zero_s(asked_s: Option<f64>, edges: &[Edge], first_s: f64) -> f64 {
     let on = edges.iter().find(|e| e.edge == Kind::On);
     let asked = asked_s.filter(|z| z.is_finite());
     asked.or(on.map(|e| e.at_s)).unwrap_or(first_s)
+}
+
+/// The row that marks of a table by hand count from, where its rows are the marks themselves and one
+/// may have been written as the lamp went on: it is within the edge's interval. Between its own rows such
+/// a table tells little, and what was written is what its readers look for.
+fn written_zero_s(
+    series: &Series,
+    request: &Request,
+    edges: &[Edge],
+    interval_s: Option<f64>,
+) -> Option<f64> {
+    let sparse = interval_s? >= 0.5 * request.marks_s?;
+    if request.lamp.logged || request.zero_s.is_some() || !sparse {
+        return None;
+    }
+    let on = edges.iter().find(|e| e.edge == Kind::On)?;
+    let may_be = |t: &&f64| (on.low_s..=on.high_s).contains(*t);
+    let rows = series.t_s.iter().filter(may_be);
+    let off = |t: &f64| (t - on.at_s).abs();
+    rows.min_by(|a, b| off(a).total_cmp(&off(b))).copied()
 }
 
 /// Milliseconds are finer than any edge is known.

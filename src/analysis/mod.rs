@@ -34,6 +34,7 @@ mod table_column;
 mod table_error;
 mod table_head;
 mod table_lines;
+mod table_slips;
 mod table_start;
 mod table_time;
 mod two_decays;

@@ -18,6 +18,7 @@ use super::stamp::TimeForm;
 use super::table_column::{Column, ColumnRead};
 use super::table_head::{Head, best_time, head};
 use super::table_lines::Rows;
+use super::table_slips::slips;
 use super::table_start::{LOOKED_AT, Start, decoded, start};
 use super::table_time::Times;
 use super::{Series, Warning};
@@ -294,7 +295,12 @@ impl Work {
             heading: self.time_heading.clone(),
             read: format!("times in {}", read.words),
         }];
-        self.in_order(&mut warnings);
+        let order = self.in_order(&mut warnings);
+        if !logged {
+            let line = |row: usize| self.line(order.get(row).copied().unwrap_or(row));
+            let odd = |c: &Column| slips(&c.heading, c.scale, &c.degc, line);
+            warnings.extend(self.columns.iter().flat_map(odd));
+        }
         let headings: Vec<String> = self.columns.iter().map(|c| c.heading.clone()).collect();
         self.columns.retain(|c| {
             let words = c.texts > c.numbers;
@@ -335,11 +341,12 @@ impl Work {
         })
     }
 
-    /// Sorts by time and keeps the first row of each time, saying so.
-    fn in_order(&mut self, warnings: &mut Vec<Warning>) {
+    /// Sorts by time and keeps the first row of each time, saying so; gives which rows they were, or
+    /// nothing where all are as they were.
+    fn in_order(&mut self, warnings: &mut Vec<Warning>) -> Vec<usize> {
         let pairs = self.t_s.iter().zip(self.t_s.iter().skip(1));
         if pairs.clone().all(|(a, b)| a < b) {
-            return;
+            return Vec::new();
         }
         if let Some(row) = pairs.clone().position(|(a, b)| b < a) {
             let line = self.line(row + 1);
@@ -374,5 +381,6 @@ impl Work {
             column.degc = pick(&column.degc);
         }
         self.t_s = pick(&self.t_s);
+        order
     }
 }

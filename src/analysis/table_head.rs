@@ -26,6 +26,16 @@ impl Scale {
             Self::Kelvin => value - 273.15,
         }
     }
+
+    /// The value in this scale, as somebody may have written it: to a thousandth.
+    pub(super) fn of_degc(self, degc: f64) -> f64 {
+        let value = match self {
+            Self::Celsius => degc,
+            Self::Fahrenheit => degc * 1.8 + 32.0,
+            Self::Kelvin => degc + 273.15,
+        };
+        (value * 1e3).round() / 1e3
+    }
 }
 
 /// What a heading says about its column.

@@ -65,12 +65,36 @@ pub enum Warning {
         encoding: &'static str,
     },
     /// The unit of time is not stated.
-    #[error("The time column {column:?} states no unit; {unit} were assumed.")]
+    #[error(
+        "The time column {column:?} states no unit; {unit} were assumed. If they are others, write the unit into the heading, as in \"time (min)\"."
+    )]
     TimeUnitAssumed {
         /// Heading of the column.
         column: String,
         /// Unit assumed, in words.
         unit: &'static str,
+    },
+    /// Temperatures that are likely to be in another unit than they were read in.
+    #[error(
+        "{column}: these numbers were read as °C and look like {unit}. If they are, write {unit} into the heading, as in \"slate ({unit})\"."
+    )]
+    OtherUnit {
+        /// Heading of the column.
+        column: String,
+        /// The likely unit.
+        unit: &'static str,
+    },
+    /// A number far from all others of its column.
+    #[error("{column}, line {line}: {written} is far from all others{}. It was taken as it stands.", meant(*perhaps))]
+    Slip {
+        /// Heading of the column.
+        column: String,
+        /// Line of the row, from 1.
+        line: u64,
+        /// The number as it was written.
+        written: f64,
+        /// What may have been meant.
+        perhaps: Option<f64>,
     },
     /// A column that holds no temperatures.
     #[error("Column {column:?} holds no temperatures and was left out.")]
@@ -213,6 +237,10 @@ pub enum Warning {
     /// The comparison cannot tell the samples apart.
     #[error("The rises differ by less than their uncertainty: which sample warmed more is open.")]
     OrderOpen,
+}
+
+fn meant(perhaps: Option<f64>) -> String {
+    perhaps.map_or(String::new(), |value| format!("; is it {value}?"))
 }
 
 fn times(episodes: u32) -> String {

@@ -53,6 +53,11 @@ impl Words {
                 ];
                 self.tell("note-time-unit", &values)
             }
+            Warning::OtherUnit { column, unit } => {
+                let values = [("column", Value::Name(column)), ("unit", Value::Text(unit))];
+                self.tell("note-other-unit", &values)
+            }
+            Warning::Slip { .. } => return self.slip(doubt),
             Warning::ColumnLeftOut { column } => {
                 self.tell("note-column-left-out", &[("column", Value::Name(column))])
             }
@@ -68,6 +73,31 @@ impl Words {
             }
             _ => return None,
         })
+    }
+
+    /// A number far from all others of its column.
+    fn slip(&self, doubt: &Warning) -> Option<String> {
+        let Warning::Slip {
+            column,
+            line,
+            written,
+            perhaps,
+        } = doubt
+        else {
+            return None;
+        };
+        let (line, written) = (line.to_string(), self.number(&written.to_string()));
+        let perhaps = perhaps.map(|v| self.number(&v.to_string()));
+        let mut values = vec![
+            ("column", Value::Name(column)),
+            ("line", Value::Number(&line)),
+            ("written", Value::Text(&written)),
+        ];
+        let Some(perhaps) = &perhaps else {
+            return Some(self.tell("note-slip", &values));
+        };
+        values.push(("perhaps", Value::Text(perhaps)));
+        Some(self.tell("note-slip-meant", &values))
     }
 
     /// Doubts about one sample.

@@ -165,6 +165,10 @@ fn every_doubt() -> Vec<Warning> {
         Warning::ColumnLeftOut {
             column: column.into(),
         },
+        Warning::OtherUnit {
+            column: column.into(),
+            unit: "°F",
+        },
         Warning::FewRows { rows: 2 },
         Warning::NoValues {
             sample: sample.into(),
@@ -215,6 +219,12 @@ fn every_doubt() -> Vec<Warning> {
     let clocks = ["hours and minutes of a time of day", "minutes and seconds"];
     all.extend(units.into_iter().chain(clocks).map(assumed));
     all.extend(["rises", "initial rates"].map(open));
+    all.extend([None, Some(28.3)].map(|perhaps| Warning::Slip {
+        column: column.into(),
+        line: 3,
+        written: 283.0,
+        perhaps,
+    }));
     let values = [
         "start temperature",
         "peak temperature",
@@ -237,6 +247,8 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::OtherEncoding { .. }
         | Warning::TimeUnitAssumed { .. }
         | Warning::ColumnLeftOut { .. }
+        | Warning::OtherUnit { .. }
+        | Warning::Slip { .. }
         | Warning::FewRows { .. }
         | Warning::NoValues { .. }
         | Warning::Missing { .. }

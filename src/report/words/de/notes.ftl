@@ -17,7 +17,7 @@ note-titles = { $count ->
    *[other] { $count } Zeilen über den Überschriften wurden übersprungen; die Überschriften stehen in Zeile { $line }.
 }
 note-encoding = Der Text ist kein UTF-8; er wurde als { $encoding } gelesen.
-note-time-unit = Die Zeitspalte „{ $column }“ nennt keine Einheit; angenommen wurden { $unit }.
+note-time-unit = Die Zeitspalte „{ $column }“ nennt keine Einheit; angenommen wurden { $unit }. Sind es andere, gehört die Einheit in die Überschrift.
 note-unit-milliseconds = Millisekunden
 note-unit-seconds = Sekunden
 note-unit-minutes = Minuten
@@ -25,6 +25,9 @@ note-unit-hours = Stunden
 note-unit-days = Tage
 note-unit-clock = Uhrzeiten in Stunden und Minuten
 note-unit-minutes-seconds = Minuten und Sekunden
+note-other-unit = { $column }: Diese Zahlen wurden als °C gelesen und sehen nach { $unit } aus. Wenn das stimmt, gehört { $unit } in die Überschrift.
+note-slip = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten. Der Wert wurde genommen, wie er dasteht.
+note-slip-meant = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten; ist { $perhaps } gemeint? Der Wert wurde genommen, wie er dasteht.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->
     [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.

@@ -17,7 +17,7 @@ note-titles = { $count ->
    *[other] { $count } lines above the headings were skipped; the headings are in line { $line }.
 }
 note-encoding = The text is not UTF-8; it was read as { $encoding }.
-note-time-unit = The time column “{ $column }” states no unit; { $unit } were assumed.
+note-time-unit = The time column “{ $column }” states no unit; { $unit } were assumed. If they are others, write the unit into the heading.
 note-unit-milliseconds = milliseconds
 note-unit-seconds = seconds
 note-unit-minutes = minutes
@@ -25,6 +25,9 @@ note-unit-hours = hours
 note-unit-days = days
 note-unit-clock = hours and minutes of a time of day
 note-unit-minutes-seconds = minutes and seconds
+note-other-unit = { $column }: these numbers were read as °C and look like { $unit }. If they are, write { $unit } into the heading.
+note-slip = { $column }, line { $line }: { $written } is far from all others. It was taken as it stands.
+note-slip-meant = { $column }, line { $line }: { $written } is far from all others; is it { $perhaps }? It was taken as it stands.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->
     [one] There is only { $count } row: too few to say when the lamp went on or off.

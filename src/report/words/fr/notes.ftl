@@ -17,7 +17,7 @@ note-titles = { $count ->
    *[other] { $count } lignes au-dessus des titres de colonnes ont été sautées ; les titres sont à la ligne { $line }.
 }
 note-encoding = Le texte n’est pas en UTF-8 ; il a été lu comme { $encoding }.
-note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }.
+note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }. Sinon, écrire l’unité dans l’en-tête.
 note-unit-milliseconds = millisecondes
 note-unit-seconds = secondes
 note-unit-minutes = minutes
@@ -25,6 +25,9 @@ note-unit-hours = heures
 note-unit-days = jours
 note-unit-clock = heures et minutes de la journée
 note-unit-minutes-seconds = minutes et secondes
+note-other-unit = { $column } : ces nombres ont été lus en °C et ressemblent à des { $unit }. Si c’est le cas, écrire { $unit } dans l’en-tête.
+note-slip = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs. La valeur a été prise telle quelle.
+note-slip-meant = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs ; est-ce { $perhaps } ? La valeur a été prise telle quelle.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
     [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
