@@ -7,7 +7,7 @@ use super::exit::{Code, Failure};
 use super::input::{Asked, each, read};
 use super::out;
 use super::report::PNG_SCALE;
-use super::source::Written;
+use super::source::{Written, is_invented};
 use super::text::{aligned, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
 use crate::analysis::{Series, Summary, rounded};
@@ -86,6 +86,12 @@ pub(super) fn make(
         })
         .collect();
     let mut class = class(&benches);
+    let invented = read.iter().filter(|input| input.is_invented);
+    let invented: Vec<String> = invented.map(|input| input.name.clone()).collect();
+    if !invented.is_empty() {
+        let benches = invented;
+        class.warnings.push(ClassWarning::Invented { benches });
+    }
     class.warnings.extend(left_out);
     let report = ClassReport {
         title: how.title,
@@ -118,10 +124,13 @@ pub(super) struct Input {
     pub(super) name: String,
     pub(super) summary: Summary,
     pub(super) series: Series,
+    /// A virtual bench.
+    pub(super) is_invented: bool,
 }
 
 /// Reads a bench: a run whose results are kept and still good is not derived again.
 fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    let is_invented = is_invented(path);
     if let Some(kept) = kept(path, &asked.lags) {
         tracing::info!("{}: results as kept", path.display());
         return Ok(Input {
@@ -131,6 +140,7 @@ fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
                 ..kept.summary
             },
             series: kept.series,
+            is_invented,
         });
     }
     let found = read(path, asked)?;
@@ -138,6 +148,7 @@ fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
         name: found.name(path),
         summary: found.summary,
         series: found.series,
+        is_invented,
     })
 }
 

@@ -112,7 +112,7 @@ pub(super) fn run(args: &DemoArgs, quiet: bool) -> Result<(), Failure> {
 }
 
 fn samples() -> Vec<String> {
-    vec!["slate".into(), "moss".into()]
+    super::parse::Names::invented().0
 }
 
 /// A virtual bench and its run.
@@ -205,6 +205,7 @@ fn class_of_five(
             name,
             summary,
             series,
+            is_invented: true,
         }))
     };
     let others: Result<Vec<_>, Failure> = each(&OTHERS, other).into_iter().collect();
@@ -212,6 +213,7 @@ fn class_of_five(
         name: "bench 1".into(),
         summary: own.summary,
         series: own.series,
+        is_invented: true,
     };
     let benches: Vec<Input> = std::iter::once(own)
         .chain(others?.into_iter().flatten())

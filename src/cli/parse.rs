@@ -10,6 +10,13 @@ use crate::wire::MAX_CHANNELS;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Names(pub(super) Vec<String>);
 
+impl Names {
+    /// The samples on virtual benches, unless they are given others.
+    pub(super) fn invented() -> Self {
+        Self(vec!["slate".into(), "moss".into()])
+    }
+}
+
 /// A limit for drift before the lamp, in °C/min; none: do not wait.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Settle(pub(super) Option<f64>);

@@ -182,6 +182,13 @@ pub(super) fn is_virtual(port: &str) -> bool {
     port == "virtual" || port.starts_with("virtual:") || port.starts_with("virtual-")
 }
 
+/// Whether what is in a run's folder is invented, by its `run.toml`.
+pub(super) fn is_invented(folder: &Path) -> bool {
+    let found = found_in(folder);
+    let port = found.get("port").and_then(toml::Value::as_str);
+    port.is_some_and(is_virtual)
+}
+
 fn board(id: Option<&str>, dialect: Option<&str>) -> Option<String> {
     let words: Vec<&str> = [id, dialect].into_iter().flatten().collect();
     (!words.is_empty()).then(|| words.join(", "))
@@ -189,18 +196,43 @@ fn board(id: Option<&str>, dialect: Option<&str>) -> Option<String> {
 
 /// What the files of a run's folder tell, where its journal is not there.
 fn record_in(folder: &Path) -> Record {
-    let text = std::fs::read_to_string(folder.join(name::SETTINGS)).unwrap_or_default();
-    let settings: toml::Table = toml::from_str(&text).unwrap_or_default();
-    let found = |key: &str| settings.get("found")?.get(key);
-    let word = |key| found(key).and_then(toml::Value::as_str);
+    let found = found_in(folder);
+    let word = |key| found.get(key).and_then(toml::Value::as_str);
     Record {
         is_virtual: word("port").is_some_and(is_virtual),
         began_utc: word("began_utc").map(str::to_owned),
         board: board(word("board_id"), word("dialect")),
-        is_cut_off: found("ended").and_then(toml::Value::as_bool) == Some(false),
+        is_cut_off: found.get("ended").and_then(toml::Value::as_bool) == Some(false),
         events: counted(&folder.join(name::EVENTS), "kind"),
         flags: counted(&folder.join(name::READINGS), "flags"),
+        notes: notes_in(folder),
         ..Record::default()
+    }
+}
+
+/// The notes in a folder's `events.csv`: seconds of the run, and words; none where it cannot be read.
+fn notes_in(folder: &Path) -> Vec<(f64, String)> {
+    #[derive(serde::Deserialize)]
+    struct Line {
+        elapsed_s: f64,
+        kind: String,
+        detail: String,
+    }
+    let Ok(mut reader) = csv::Reader::from_path(folder.join(name::EVENTS)) else {
+        return Vec::new();
+    };
+    let lines = reader.deserialize::<Line>().flatten();
+    let notes = lines.filter(|line| line.kind == "note");
+    notes.map(|line| (line.elapsed_s, line.detail)).collect()
+}
+
+/// What `run.toml` says that was found; nothing where it cannot be read.
+fn found_in(folder: &Path) -> toml::Table {
+    let text = std::fs::read_to_string(folder.join(name::SETTINGS)).unwrap_or_default();
+    let mut settings: toml::Table = toml::from_str(&text).unwrap_or_default();
+    match settings.remove("found") {
+        Some(toml::Value::Table(found)) => found,
+        _ => toml::Table::new(),
     }
 }
 

@@ -128,6 +128,19 @@ fn a_run_that_was_cut_off_says_so() {
 }
 
 #[test]
+fn notes_stay_in_the_report_where_the_journal_is_gone() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = demo_run(folder.path());
+    std::fs::remove_file(kept.join("journal.dmj")).unwrap();
+    let events = kept.join("events.csv");
+    let mut text = std::fs::read_to_string(&events).unwrap();
+    text.push_str("61.000,2026-03-14T10:33:06.000Z,note,,\"a fly, on the moss\"\n");
+    std::fs::write(&events, text).unwrap();
+    let text = text_of(&page(&kept, &["--lang", "en"]));
+    assert!(text.contains("a fly, on the moss"), "{text}");
+}
+
+#[test]
 fn what_cannot_be_read_is_told_and_the_others_come_out() {
     let folder = tempfile::tempdir().unwrap();
     let kept = demo_run(folder.path());

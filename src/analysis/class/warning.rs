@@ -54,6 +54,12 @@ pub enum ClassWarning {
         /// The bench's name.
         bench: String,
     },
+    /// Benches that are none: virtual ones.
+    #[error("Invented readings, from virtual benches: {}.", benches.join(", "))]
+    Invented {
+        /// The benches' names.
+        benches: Vec<String>,
+    },
     /// An input that gave no bench.
     #[error("{input}: left out, because {why}")]
     LeftOut {

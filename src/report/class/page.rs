@@ -3,7 +3,7 @@
 use super::ClassReport;
 use super::said::{limit, outlying};
 use super::together::{self, quantity_key, scale_of};
-use crate::analysis::class::{BenchRow, ClassRatio, Quantity, Spread, Why};
+use crate::analysis::class::{BenchRow, ClassRatio, ClassWarning, Quantity, Spread, Why};
 use crate::analysis::rounded;
 use crate::report::{Cell, Markup, Page, Table, Value, Words, plain};
 
@@ -11,6 +11,10 @@ pub(super) fn html(report: &ClassReport<'_>, drawn: &[(&str, String)]) -> String
     let words = Words::showing(report.language, report.degrees);
     let mut body = Markup::default();
     body.heading(1, &plain(report.title));
+    let invented = |w: &&ClassWarning| matches!(w, ClassWarning::Invented { .. });
+    for warning in report.class.warnings.iter().filter(invented) {
+        body.paragraph_as("small", &limit(&words, warning));
+    }
     lead(&mut body, &words, report);
     body.section("", &words.say("class-picture"), |part| {
         part.drawings(drawn, &words.say("class-picture-caption"));

@@ -82,6 +82,10 @@ pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
         ClassWarning::OneSample { bench } => {
             words.tell("class-warn-one-sample", &[("bench", Value::Name(bench))])
         }
+        ClassWarning::Invented { benches } => {
+            let names = benches.join(", ");
+            words.tell("class-warn-invented", &[("benches", Value::Name(&names))])
+        }
         ClassWarning::LeftOut { input, why } => words.tell(
             "class-warn-left-out",
             &[("input", Value::Name(input)), ("reason", Value::Name(why))],

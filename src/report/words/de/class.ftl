@@ -59,6 +59,7 @@ class-warn-heated = { $bench }: Die Lampe war { $own } min an, an den meisten an
 class-warn-cooled = { $bench }: { $own } min Abkühlung, an den meisten anderen Tischen { $usual } min; Abfälle werden nicht zusammengefasst.
 class-warn-not-in-all = { $sample }: { $n } von { $of } Tischen haben sie.
 class-warn-one-sample = { $bench }: nur eine Probe, also kein Verhältnis.
+class-warn-invented = Erfundene Messwerte, von virtuellen Tischen: { $benches }.
 class-warn-left-out = { $input } wurde weggelassen: { $reason }
 class-why-few = weniger als drei Tische haben sie
 class-why-few-known = weniger als drei Tische nennen ihre Unsicherheit

@@ -59,6 +59,7 @@ class-warn-heated = { $bench }: the lamp was on for { $own } min, on most other 
 class-warn-cooled = { $bench }: watched cooling for { $own } min, most other benches for { $usual } min; falls are not put together.
 class-warn-not-in-all = { $sample }: { $n } of { $of } benches have it.
 class-warn-one-sample = { $bench }: one sample only, so no ratio.
+class-warn-invented = Invented readings, from virtual benches: { $benches }.
 class-warn-left-out = { $input } was left out: { $reason }
 class-why-few = fewer than three benches have it
 class-why-few-known = fewer than three benches state its uncertainty

@@ -59,6 +59,7 @@ class-warn-heated = { $bench } : lampe allumée { $own } min, { $usual } min à
 class-warn-cooled = { $bench } : refroidissement suivi { $own } min, { $usual } min à la plupart des autres tables ; les baisses ne sont pas réunies.
 class-warn-not-in-all = { $sample } : { $n } tables sur { $of } l’ont.
 class-warn-one-sample = { $bench } : un seul échantillon, donc pas de rapport.
+class-warn-invented = Mesures inventées, de tables virtuelles : { $benches }.
 class-warn-left-out = { $input } a été laissé de côté : { $reason }
 class-why-few = moins de trois tables l’ont
 class-why-few-known = moins de trois tables donnent son incertitude
