@@ -163,6 +163,12 @@ impl Typing {
                 state.say("Press e once more to end the run.");
                 return None;
             }
+            KeyCode::Char('c') => {
+                if let Some(code) = state.code.clone() {
+                    state.say(&format!("The teacher's code for the page: {code}"));
+                }
+                return None;
+            }
             KeyCode::Tab => {
                 state.selected = (state.selected + 1) % state.benches.len().max(1);
                 return None;
@@ -277,5 +283,18 @@ mod tests {
         assert_eq!(press(KeyCode::Char('m')), Some((Some(0), Press::Mark)));
         assert_eq!(press(KeyCode::Char('e')), None);
         assert_eq!(press(KeyCode::Char('e')), Some((None, Press::End)));
+    }
+
+    #[test]
+    fn the_teachers_code_is_shown_when_it_is_asked_for() {
+        let shared = Shared::default();
+        let mut typing = Typing::default();
+        let mut press = || typing.key(KeyEvent::from(KeyCode::Char('c')), &shared);
+        assert_eq!(press(), None);
+        assert!(shared.state().messages.is_empty());
+        shared.state().code = Some("ABCDEF-GHJKLM".into());
+        assert_eq!(press(), None);
+        let said = shared.state().messages.back().cloned();
+        assert!(said.is_some_and(|said| said.ends_with(": ABCDEF-GHJKLM")));
     }
 }

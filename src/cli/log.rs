@@ -22,6 +22,8 @@ use crate::sampler::SamplerSetup;
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let (mut plan, samples) = plan(&args.plan, args.samples.as_ref())?;
     let targets = targets(&args.board, &plan)?;
+    let pretends = !args.together && targets.iter().all(Target::is_virtual);
+    let samples = samples.or_else(|| pretends.then(Names::invented));
     if let Some(groups) = args.plan.groups {
         plan.predictions = ask::predictions(groups, samples.as_ref())?;
     }
@@ -190,9 +192,7 @@ fn setup(
         sampler: SamplerSetup {
             samples: match (samples, target) {
                 (Some(names), _) => names.0.clone(),
-                (None, Some(Target::Virtual { .. })) if !args.together => {
-                    vec!["slate".into(), "moss".into()]
-                }
+                (None, Some(Target::Virtual { .. })) if !args.together => Names::invented().0,
                 (None, _) => Vec::new(),
             },
             probes: probe_setup(&args.board)?,

@@ -1,6 +1,7 @@
 //! What a bench's boards turned out to be, against what was asked.
 
 use super::exit::{Code, Failure};
+use super::planning::check_prediction;
 use super::rebuild::check_lags;
 use crate::run::{Greeting, Part, RunSetup};
 use crate::sampler::SamplerSetup;
@@ -18,6 +19,9 @@ pub(super) fn settle(
         .map(|greeting| greeting.sampler().channels().unwrap_or(0))
         .collect();
     check_lags(&setup.lags, channels.iter().sum())?;
+    if !again && setup.sampler.samples.is_empty() {
+        check_predictions(setup, greetings)?;
+    }
     if greetings.len() < 2 {
         return Ok(());
     }
@@ -37,6 +41,18 @@ pub(super) fn settle(
     let message = format!("the boards have {now} channels; the run was begun with {before}");
     Err(Failure::new(Code::Usage, message)
         .advise("Name the boards in the order in which the run was begun with them."))
+}
+
+/// Samples that the boards themselves name: only now is it known whether a prediction names one.
+fn check_predictions(setup: &RunSetup, greetings: &[Greeting]) -> Result<(), Failure> {
+    let own = greetings.iter().flat_map(|g| g.sampler().names());
+    let names: Vec<String> = own.collect();
+    let plan = &setup.plan;
+    let groups = plan.predictions.iter().map(|guess| guess.sample.as_str());
+    for prediction in plan.prediction.as_deref().into_iter().chain(groups) {
+        check_prediction(Some(prediction), &names)?;
+    }
+    Ok(())
 }
 
 /// A bench of several boards: the samples' names go to the boards in their order.

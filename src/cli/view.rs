@@ -122,7 +122,9 @@ impl View {
             if let Some(join) = &page.join {
                 text.push_str(&format!("  code {join}"));
             }
-            screen.shared().state().page = Some(text);
+            let mut state = screen.shared().state();
+            state.page = Some(text);
+            state.code.clone_from(&page.act);
         }
     }
 

@@ -14,14 +14,8 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
     let id = sampler
         .hello()
         .map_or(String::new(), |h| format!(" {}", h.board_id));
-    let unit = match sampler.converter().map(Converter::unit) {
-        Some(Unit::Adc) => "converter counts",
-        Some(Unit::Ohm) => "ohms",
-        Some(Unit::Volt) => "volts",
-        Some(Unit::Degf) => "°F",
-        Some(Unit::Kelvin) => "kelvin",
-        Some(Unit::Degc) | None => "°C",
-    };
+    let read_as = sampler.converter().map_or(Unit::Degc, Converter::unit);
+    let unit = unit_words(read_as);
     let channels = sampler.channels().unwrap_or(0);
     let mut text = format!(
         "Board{} on {}: {dialect} lines, {channels} channel{}, {unit}.",
@@ -29,6 +23,16 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
         printable(port),
         if channels == 1 { "" } else { "s" }
     );
+    if let Some(own) = sampler
+        .hello()
+        .map(|h| h.unit)
+        .filter(|own| *own != read_as)
+    {
+        let own = unit_words(own);
+        text.push_str(&format!(
+            "\n  The board says that it sends {own}; --unit stands over that."
+        ));
+    }
     if let Some(mapping) = mapping(sampler) {
         text.push_str(&format!("\n  {mapping}."));
     }
@@ -36,6 +40,18 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
         text.push_str(&format!("\n  {warning}"));
     }
     text
+}
+
+/// What a board's numbers are.
+fn unit_words(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Adc => "converter counts",
+        Unit::Ohm => "ohms",
+        Unit::Volt => "volts",
+        Unit::Degf => "°F",
+        Unit::Kelvin => "kelvin",
+        Unit::Degc => "°C",
+    }
 }
 
 /// Which of the board's labels is which sample, where that needs to be said.
@@ -58,7 +74,8 @@ pub(super) fn matters(kind: &str) -> bool {
         && !kind.starts_with("hand-")
 }
 
-/// How far from its time the lamp was switched: `, 4.2 s after its time`.
+/// How far from the plan the lamp was switched: `, about 4 s after the plan`. While the run goes on that
+/// is a first estimate, so less than it leaves open is not told.
 pub(super) fn late(conductor: &Conductor, seen: &EdgeSeen, cued_s: Option<f64>) -> String {
     let due_s = match (seen.edge, conductor.step()) {
         (Kind::Off, Step::Cooling { on_s, .. }) => {
@@ -67,11 +84,15 @@ pub(super) fn late(conductor: &Conductor, seen: &EdgeSeen, cued_s: Option<f64>) 
         }
         _ => cued_s,
     };
-    let Some(late_s) = due_s.map(|due_s| seen.at_s - due_s) else {
+    let Some(due_s) = due_s else {
         return String::new();
     };
+    let late_s = seen.at_s - due_s;
+    if (seen.low_s..=seen.high_s).contains(&due_s) || late_s.abs() < 0.5 {
+        return ", as planned".into();
+    }
     let side = if late_s < 0.0 { "before" } else { "after" };
-    format!(", {:.1} s {side} its time", late_s.abs())
+    format!(", about {:.0} s {side} the plan", late_s.abs())
 }
 
 /// What the terminal can show, as far as the environment tells.

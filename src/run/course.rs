@@ -44,6 +44,7 @@ pub(super) struct Course {
     pub(super) steadiness: Option<Steadiness>,
     /// People were told that the samples do not settle.
     unsettled_told: bool,
+    unread_told: bool,
 }
 
 impl Course {
@@ -62,6 +63,7 @@ impl Course {
             lamp: setup.lamp_options(),
             steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
             unsettled_told: false,
+            unread_told: false,
         }
     }
 
@@ -133,6 +135,22 @@ impl Course {
         });
     }
 
+    /// What is to be said, once, to those who have waited long.
+    fn kept_waiting(&mut self, t_s: f64, settling: &Settling, limit: f64) -> Option<News> {
+        let told = match settling.verdict {
+            Verdict::Unsettled => &mut self.unsettled_told,
+            Verdict::Unread => &mut self.unread_told,
+            Verdict::TooEarly | Verdict::Drifting | Verdict::Steady => return None,
+        };
+        if std::mem::replace(told, true) {
+            return None;
+        }
+        Some(match settling.verdict {
+            Verdict::Unread => unread(t_s),
+            _ => self.unsettled(t_s, settling, limit),
+        })
+    }
+
     /// For those who wait: what keeps them waiting, and what they can do.
     fn unsettled(&self, t_s: f64, settling: &Settling, limit: f64) -> News {
         let (channel, drift, expanded) = settling.worst.unwrap_or_default();
@@ -171,12 +189,8 @@ impl Course {
             steadiness.push(t_s, &degc);
             let settling = steadiness.settling();
             let limit = steadiness.limit_degc_per_min();
-            let waits = self.conductor.step() == Step::Settling;
-            if settling.verdict == Verdict::Unsettled
-                && waits
-                && !std::mem::replace(&mut self.unsettled_told, true)
-            {
-                news.push(self.unsettled(t_s, &settling, limit));
+            if self.conductor.step() == Step::Settling {
+                news.extend(self.kept_waiting(t_s, &settling, limit));
             }
         }
         let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
@@ -200,4 +214,17 @@ impl Course {
 /// The key that a record tells of.
 fn hand_of(record: &Record) -> Option<Hand> {
     (record.kind == Kind::Hand).then(|| Hand::from_code(&record.text()))?
+}
+
+/// For those who wait, and no probe reads.
+fn unread(t_s: f64) -> News {
+    News::Event {
+        t_s,
+        kind: "settling".into(),
+        sample: None,
+        detail: "no probe gives a reading, so nobody can say whether the samples are steady. Look at \
+                 leads, plugs and the board's wiring: 'duskmark boards' says which probe is open or short. \
+                 The run goes on by itself once they read"
+            .into(),
+    }
 }

@@ -56,6 +56,9 @@ const DEAD_S: f64 = 30.0;
 const PATIENCE_S: f64 = 1200.0;
 const PATIENCE_BINS: u64 = 40;
 
+/// Without a reading of any channel for so long somebody should look, in seconds.
+const SILENCE_S: f64 = 60.0;
+
 /// A wait that is known and no longer than this is worth it, in seconds.
 const WORTH_S: f64 = 900.0;
 
@@ -74,6 +77,8 @@ pub enum Verdict {
     Steady,
     /// Not steady after twenty minutes, and no end to be seen.
     Unsettled,
+    /// Rows come, and for a minute no channel of them has had a reading.
+    Unread,
 }
 
 /// A verdict and its numbers.
@@ -245,7 +250,7 @@ impl Steadiness {
         let known = reading.iter().zip(&stands);
         let known = known.filter_map(|(channel, stand)| Some((*channel, (*stand)?)));
         let Some((channel, worst)) = known.max_by(|a, b| a.1.bound.total_cmp(&b.1.bound)) else {
-            return Settling::default();
+            return self.unknown(reading.is_empty(), now_s);
         };
         let is_steady = |stand: &Option<Stand>| stand.is_some_and(|stand| stand.is_steady);
         let drifting: Vec<usize> = reading
@@ -273,6 +278,20 @@ impl Steadiness {
                 per_min(worst.drift.expanded()),
             )),
             wait_s,
+        }
+    }
+
+    /// No channel's drift is known: where `none` reads, that may be for long.
+    fn unknown(&self, none: bool, now_s: f64) -> Settling {
+        let long = now_s - self.begun_s.unwrap_or(now_s) >= SILENCE_S;
+        let verdict = if none && long && self.binned >= DEAD_BINS as u64 {
+            Verdict::Unread
+        } else {
+            Verdict::TooEarly
+        };
+        Settling {
+            verdict,
+            ..Settling::default()
         }
     }
 

@@ -152,7 +152,11 @@ fn name(board: &Board, channels: &[usize], place: usize) -> String {
 fn drift(steadiness: &Steadiness, board: &Board, channels: &[usize]) -> String {
     let settling = steadiness.settling();
     let Some((place, drift, expanded)) = settling.worst else {
-        return "Not steady yet: too few readings.".into();
+        return match settling.verdict {
+            Verdict::Unread => "No probe gives a reading: look at leads and plugs.",
+            _ => "Not steady yet: too few readings so far.",
+        }
+        .into();
     };
     let wait = settling.wait_s.map_or(String::new(), |s| {
         format!("; some {} more", clock(s.max(10.0).round()))

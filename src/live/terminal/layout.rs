@@ -211,10 +211,9 @@ fn foot(buffer: &mut Buffer, area: Rect, state: &State) {
         y -= 1;
         line(buffer, area, y, &text, style, look);
     }
-    let keys = match (&state.note, state.benches.len()) {
-        (Some(_), _) => "Enter keeps the note  Esc drops it".to_owned(),
-        (None, 0 | 1) => KEYS.to_owned(),
-        (None, _) => format!("{KEYS}  Tab bench"),
+    let keys = match &state.note {
+        Some(_) => "Enter keeps the note  Esc drops it".to_owned(),
+        None => keys(state),
     };
     let reversed = Style::new().add_modifier(Modifier::REVERSED);
     let last = area.bottom() - 1;
@@ -227,6 +226,17 @@ fn foot(buffer: &mut Buffer, area: Rect, state: &State) {
         reversed,
     );
     line(buffer, area, last, &keys, reversed, look);
+}
+
+/// What can be typed now.
+fn keys(state: &State) -> String {
+    let code = state.code.as_ref().map_or("", |_| "  c code");
+    let bench = if state.benches.len() > 1 {
+        "  Tab bench"
+    } else {
+        ""
+    };
+    format!("{KEYS}{code}{bench}")
 }
 
 /// Lines alone, what matters most first.

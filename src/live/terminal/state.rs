@@ -23,6 +23,9 @@ pub struct State {
     pub look: Look,
     /// Where the page is, if there is one.
     pub page: Option<String>,
+    /// The code for the page that lets a teacher act from elsewhere; shown when a key asks for it only,
+    /// since the class may see this terminal.
+    pub code: Option<String>,
 }
 
 /// One bench.
@@ -152,6 +155,7 @@ impl State {
             messages: self.messages.iter().rev().take(4).rev().cloned().collect(),
             look: self.look,
             page: self.page.clone(),
+            code: self.code.clone(),
         }
     }
 }

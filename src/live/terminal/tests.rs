@@ -67,7 +67,7 @@ fn state(benches: Vec<Bench>) -> State {
         },
         ..State::default()
     };
-    state.say("lamp seen on at 1:20, 6.1 s after its time");
+    state.say("lamp seen on at 1:20, about 6 s after the plan");
     state
 }
 
@@ -174,6 +174,12 @@ fn where_the_page_is_stands_there_all_the_time() {
         for part in [page, "board ok, a row every", "n note  m mark now"] {
             assert!(shown.contains(part), "{part} at {width}×{height}:\n{shown}");
         }
+        assert!(!shown.contains("c code"), "{shown}");
+        state.code = Some("ABCDEF-GHJKLM".into());
+        let shown = text(&drawn(&state, width, height));
+        assert!(shown.contains("e end the run  c code"), "{shown}");
+        assert!(!shown.contains("GHJKLM"), "{shown}");
+        state.code = None;
     }
 }
 

@@ -76,6 +76,18 @@ fn what_never_settles_is_said_after_a_while() {
 }
 
 #[test]
+fn probes_that_never_read_are_not_waited_for_without_a_word() {
+    let silent = |_: f64| vec![f64::NAN, f64::NAN];
+    assert_eq!(after(59, silent).settling().verdict, Verdict::TooEarly);
+    let mut late = after(61, silent);
+    assert_eq!(late.settling().verdict, Verdict::Unread);
+    for k in 0..8 {
+        late.push(62.0 + f64::from(k), &[23.0, f64::NAN]);
+    }
+    assert_eq!(late.settling().verdict, Verdict::TooEarly);
+}
+
+#[test]
 fn nothing_but_rows_that_go_on_is_taken() {
     let mut steadiness = after(70, |_| vec![23.0]);
     let before = steadiness.settling();
