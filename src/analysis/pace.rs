@@ -22,6 +22,10 @@ const FEW: usize = 30;
 /// What is approached faster than this share of the lag shows the lag, not the sample.
 const FASTEST: f64 = 1.0;
 
+/// Rows that say how a phase of few rows begins, and how many lags after its begin the first may lie.
+const EARLY_ROWS: usize = 3;
+const LEAST_AFTER: f64 = 1.0;
+
 /// One exponential does for a phase where it comes this near, in standard uncertainties, to where the
 /// phase begins.
 const MEETS: f64 = 3.0;
@@ -118,12 +122,31 @@ impl Judge<'_> {
         let by_two = self.by_two((edge, u_edge), to, start);
         match (by_one_that_meets, by_two) {
             (Some(one), Some(two)) => Some(if two.1 < one.1 { two } else { one }),
-            (None, None) if self.rows(edge, to).0.len() < FEW => {
-                // Few rows: what one exponential or a line says is all there is.
-                by_one.or_else(|| self.straight(edge, to))
-            }
+            (None, None) if self.rows(edge, to).0.len() < FEW => self
+                .by_few((edge, u_edge), to, start)
+                .or_else(|| self.straight(edge, to)),
             (one, two) => two.or(one),
         }
+    }
+
+    /// The same by few rows, which miss how a fast surface begins: one exponential from the known start
+    /// through the first of them. How far that goes beyond the straight line to the first row nobody has
+    /// seen, and another part of the phase may say otherwise: both are half-widths of rectangular
+    /// distributions (JCGM 100:2008, 4.3.7).
+    fn by_few(&self, (edge, u_edge): Uncertain, to: f64, start: Uncertain) -> Option<Uncertain> {
+        let t0 = edge + self.at.lag_s;
+        let (t, y) = self.rows(t0 + LEAST_AFTER * self.at.lag_s, to);
+        let fit = |rows: usize| fit_decay(t.get(..rows)?, y.get(..rows)?, t0, Some(start.0));
+        let (early, whole) = (fit(EARLY_ROWS)?, fit(t.len())?);
+        let rate = early.rate_per_s();
+        let after_s = t.first()? - t0;
+        let chord = (y.first()? - start.0) / after_s;
+        let noise = start.1.hypot(self.sd_degc) / after_s;
+        let half = (rate - chord).abs().max((rate - whole.rate_per_s()).abs());
+        let by_edge = rate * early.k_per_s * u_edge;
+        let u = noise.hypot(half / 3.0_f64.sqrt()).hypot(by_edge);
+        let is_onward = rate * chord > 0.0 && u < DETERMINED * rate.abs();
+        is_onward.then_some((60.0 * rate, 60.0 * u))
     }
 
     /// The same by two exponentials. What its begin is uncertain by, in time and temperature, is
