@@ -8,7 +8,7 @@ use super::input::{Asked, each, read};
 use super::out;
 use super::report::PNG_SCALE;
 use super::source::{Written, is_invented};
-use super::text::{aligned, printable, shortened, wrapped};
+use super::text::{aligned, folded, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
 use crate::analysis::{Series, Summary, rounded};
 use crate::graph::{Style, png};
@@ -218,7 +218,8 @@ fn benches(class: &Class) -> String {
     let ratio = class
         .ratios
         .iter()
-        .find(|r| r.ratio.quantity == Quantity::RiseRatio);
+        .find(|r| r.ratio.quantity == Quantity::RiseRatio)
+        .filter(|_| class.samples.len() == 2);
     let names = class
         .samples
         .iter()
@@ -255,7 +256,7 @@ fn benches(class: &Class) -> String {
     };
     format!(
         "{}{more}  (* stands apart from the others)\n\n",
-        aligned(&rows)
+        folded(&rows, 1)
     )
 }
 

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::duration::clock;
 use super::exit::{Code, Failure};
-use super::text::{aligned, printable, shortened, wrapped};
+use super::text::{aligned, folded, printable, shortened, wrapped};
 use super::{out, say};
 use crate::analysis::{self, Phase, Sample, Summary};
 use crate::graph;
@@ -194,7 +194,7 @@ fn samples_text(summary: &Summary) -> String {
     }
     format!(
         "{}  (± is one standard uncertainty of scatter and resolution, not of the probe)\n\n",
-        aligned(&rows)
+        folded(&rows, 1)
     )
 }
 
@@ -230,7 +230,7 @@ fn marks_text(summary: &Summary) -> String {
         0 => String::new(),
         n => format!("  … {n} more in marks.csv\n"),
     };
-    format!("{}{more}\n", aligned(&rows))
+    format!("{}{more}\n", folded(&rows, 2))
 }
 
 /// What the ratio of the initial rates says, and what it does not: the reasons, and the source of

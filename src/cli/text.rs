@@ -51,6 +51,35 @@ pub(super) fn wrapped_within(text: &str, columns: usize) -> String {
     out
 }
 
+/// The same in parts below one another where 80 columns do not hold it; each part begins with the first
+/// `kept` columns.
+pub(super) fn folded(rows: &[Vec<String>], kept: usize) -> String {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let part = |from: usize, to: usize| {
+        let cells = |row: &Vec<String>| {
+            let own = row.iter().enumerate();
+            own.filter(|(at, _)| *at < kept || (from..to).contains(at))
+                .map(|(_, cell)| cell.clone())
+                .collect()
+        };
+        aligned(&rows.iter().map(cells).collect::<Vec<_>>())
+    };
+    let fits = |text: &str| text.lines().all(|line| line.chars().count() < 80);
+    let mut parts = Vec::new();
+    let mut from = kept;
+    while from < columns {
+        let most = (from + 1..=columns).rev();
+        // One column is shown even where it is too wide.
+        let to = most
+            .clone()
+            .find(|to| fits(&part(from, *to)))
+            .unwrap_or(from + 1);
+        parts.push(part(from, to));
+        from = to;
+    }
+    parts.join("\n")
+}
+
 /// A table with aligned columns: text to the left, numbers to the right.
 pub(super) fn aligned(rows: &[Vec<String>]) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -119,5 +148,21 @@ mod tests {
             vec!["bcd".into(), "22.5".into()],
         ];
         assert_eq!(aligned(&rows), "  a     1.5\n  bcd  22.5\n");
+        assert_eq!(folded(&rows, 1), aligned(&rows));
+    }
+
+    #[test]
+    fn a_table_that_is_too_wide_goes_on_below() {
+        let row = |head: &str, cell: &str| {
+            let cells = (0..8).map(|k| format!("{cell}{k}"));
+            std::iter::once(head.to_owned()).chain(cells).collect()
+        };
+        let rows: [Vec<String>; 2] = [row("", "a long name of "), row("rise", "11.400 ± 0.09")];
+        let text = folded(&rows, 1);
+        assert!(text.lines().all(|line| line.chars().count() < 80), "{text}");
+        assert_eq!(text.matches("  rise ").count(), 2, "{text}");
+        for k in 0..8 {
+            assert!(text.contains(&format!("a long name of {k}")), "{text}");
+        }
     }
 }
