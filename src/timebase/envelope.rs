@@ -5,7 +5,9 @@
 //! (INFOCOM 1999): the highest line that has no point below it. A board beside a warming lamp
 //! changes its skew by 1 ppm/s and more, which no straight line follows for longer than a minute.
 //! So the curvature is searched for as well, with a price on it: the highest parabola under the
-//! points, which is concave in the curvature, so that a golden-section search finds the optimum.
+//! points, which is concave and made of straight pieces in the curvature: where the tangents of two
+//! pieces meet is the next place to look (J. E. Kelley's cutting planes, 1960, named from memory), and
+//! a few looks find the optimum itself; a steady clock takes one.
 
 use std::collections::VecDeque;
 
@@ -46,8 +48,11 @@ const PRICE_OF_BEND: f64 = 0.02;
 /// Delays this far above the curve are stalls: they bound the curve and do not pull it up.
 const STALL_S: f64 = 0.05;
 
-/// Steps of the search: from the bounds down to a thousandth of what matters.
-const SEARCH_STEPS: u32 = 25;
+/// Looks of the search for the curvature at most; the usual handful ends it sooner.
+const MOST_LOOKS: u32 = 25;
+
+/// Heights that differ by less are one, in seconds: far below what matters, far above rounding.
+const SAME_S: f64 = 1e-12;
 
 /// Points `(x, delay)` in seconds, `x` not falling.
 #[derive(Debug, Clone, Default)]
@@ -135,21 +140,19 @@ impl Envelope {
         }
         let (mean, mean_square) = self.middle(&points, x);
         let price = PRICE_OF_BEND * WINDOW_S * WINDOW_S;
-        let fit = |bend: f64| {
-            let (delay, slope) = line_under(&points, bend, mean);
-            (
-                delay + slope * mean + bend * mean_square - price * bend.abs(),
-                delay,
-                slope,
-            )
+        let under = |bend: f64| line_under(&points, bend, mean);
+        let height = |bend: f64| {
+            let line = under(bend);
+            let height = line.delay + line.slope * mean + bend * mean_square;
+            (height, mean_square - line.square_at_mean)
         };
         let most = if span_s < SPAN_FOR_BEND_S {
             0.0
         } else {
             MOST_BEND
         };
-        let bend = highest(most, |bend| fit(bend).0);
-        let (_, delay, slope) = fit(bend);
+        let bend = highest(most, price, height);
+        let Line { delay, slope, .. } = under(bend);
         self.curve = Curve {
             x,
             delay,
@@ -179,31 +182,54 @@ impl Envelope {
     }
 }
 
-/// Where a concave function on ±`most` is highest; 0 for `most` = 0.
-fn highest(most: f64, height: impl Fn(f64) -> f64) -> f64 {
-    const GOLDEN: f64 = 0.618_033_988_749_895;
-    if most <= 0.0 {
+/// Where a concave function on ±`most`, less `price` times the distance from 0, is highest. `look` gives
+/// the function and its slope, one of them where it has a corner.
+fn highest(most: f64, price: f64, look: impl Fn(f64) -> (f64, f64)) -> f64 {
+    let (at_zero, slope) = look(0.0);
+    if most <= 0.0 || slope.abs() <= price {
         return 0.0;
     }
-    let (mut low, mut high) = (-most, most);
-    let (mut a, mut b) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-    let (mut at_a, mut at_b) = (height(a), height(b));
-    for _ in 0..SEARCH_STEPS {
-        if at_a >= at_b {
-            (high, b, at_b) = (b, a, at_a);
-            a = high - GOLDEN * (high - low);
-            at_a = height(a);
+    let side = slope.signum();
+    // From here on as if the highest place lay above 0.
+    let look = |bend: f64| {
+        let (height, slope) = look(side * bend);
+        (height - price * bend, side * slope - price)
+    };
+    let mut low = (0.0, (at_zero, slope.abs() - price));
+    let mut high = (most, look(most));
+    if high.1.1 >= 0.0 {
+        return side * most;
+    }
+    for _ in 0..MOST_LOOKS {
+        let ((a, (at_a, up)), (b, (at_b, down))) = (low, high);
+        // Where the two tangents meet, above which nothing is.
+        let meet = ((at_b - at_a) + up * a - down * b) / (up - down);
+        let meet = meet.clamp(a, b);
+        let roof = at_a + up * (meet - a);
+        let (height, slope) = look(meet);
+        if roof - height <= SAME_S || slope == 0.0 || meet <= a || meet >= b {
+            return side * meet;
+        }
+        if slope > 0.0 {
+            low = (meet, (height, slope));
         } else {
-            (low, a, at_a) = (a, b, at_b);
-            b = low + GOLDEN * (high - low);
-            at_b = height(b);
+            high = (meet, (height, slope));
         }
     }
-    f64::midpoint(low, high)
+    side * low.0
 }
 
-/// Height at 0 and slope of the highest line at `mean` under the points less `bend · x²`.
-fn line_under(points: &[(f64, f64)], bend: f64, mean: f64) -> (f64, f64) {
+/// A straight line under points.
+struct Line {
+    /// Height at 0.
+    delay: f64,
+    slope: f64,
+    /// The squares of the places at which it touches the points, joined by a straight line, at the mean.
+    square_at_mean: f64,
+}
+
+/// The highest line at `mean` under the points less `bend · x²`.
+fn line_under(points: &[(f64, f64)], bend: f64, mean: f64) -> Line {
     let mut hull: Vec<(f64, f64)> = Vec::with_capacity(32);
     for &(x, delay) in points {
         let point = (x, delay - bend * x * x);
@@ -215,12 +241,22 @@ fn line_under(points: &[(f64, f64)], bend: f64, mean: f64) -> (f64, f64) {
         hull.push(point);
     }
     let edge = hull.windows(2).find_map(|pair| match pair {
-        [a, b] if b.0 >= mean => Some((b.1 - a.1) / (b.0 - a.0)),
+        [a, b] if b.0 >= mean => Some((*a, *b)),
         _ => None,
     });
-    let slope = edge.unwrap_or(0.0).clamp(-MOST_SLOPE, MOST_SLOPE);
-    let heights = hull.iter().map(|p| p.1 - slope * p.0);
-    (heights.fold(f64::INFINITY, f64::min), slope)
+    let steepness = edge.map_or(0.0, |(a, b)| (b.1 - a.1) / (b.0 - a.0));
+    let slope = steepness.clamp(-MOST_SLOPE, MOST_SLOPE);
+    let height = |p: &(f64, f64)| p.1 - slope * p.0;
+    let lowest = hull.iter().min_by(|a, b| height(a).total_cmp(&height(b)));
+    let square_at_mean = match edge {
+        Some((a, b)) if steepness.abs() <= MOST_SLOPE => a.0 * a.0 + (b.0 + a.0) * (mean - a.0),
+        _ => lowest.map_or(0.0, |p| p.0 * p.0),
+    };
+    Line {
+        delay: lowest.map_or(f64::INFINITY, height),
+        slope,
+        square_at_mean,
+    }
 }
 
 #[cfg(test)]

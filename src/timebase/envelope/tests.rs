@@ -135,11 +135,51 @@ fn a_smaller_delay_than_any_brings_the_curve_down_to_it() {
 
 #[test]
 fn the_search_finds_the_top_of_a_hill() {
-    for top in [-0.9, -0.3, 0.0, 0.4, 0.99] {
-        let found = highest(1.0, |x| -(x - top).powi(2));
-        assert!((found - top).abs() < 1e-4, "{found} {top}");
+    for top in [-1.4, -0.9, -0.3, 0.0, 0.04, 0.4, 0.99] {
+        let hill = |x: f64| (-(x - top).powi(2), -2.0 * (x - top));
+        let found = highest(1.0, 0.0, hill);
+        assert!(
+            (found - f64::clamp(top, -1.0, 1.0)).abs() < 1e-4,
+            "{found} {top}"
+        );
+        // A price draws it to nothing by as much as it costs.
+        let found = highest(1.0, 0.1, hill);
+        let wanted = f64::clamp(top.signum() * (top.abs() - 0.05).max(0.0), -1.0, 1.0);
+        assert!((found - wanted).abs() < 1e-4, "{found} {top}");
     }
-    assert!(highest(0.0, |x| x).abs() < 1e-12);
+    assert!(highest(0.0, 0.0, |x| (x, 1.0)).abs() < 1e-12);
+    // Made of straight pieces, as the height of the curve is: the corner itself, in a few looks.
+    let looks = std::cell::Cell::new(0);
+    let roof = |x: f64| {
+        looks.set(looks.get() + 1);
+        let pieces = [(1.0, 0.0), (0.5, 0.1), (-0.25, 0.4), (-3.0, 2.0)];
+        let (slope, at_zero) = pieces
+            .into_iter()
+            .min_by(|a, b| (a.1 + a.0 * x).total_cmp(&(b.1 + b.0 * x)))
+            .unwrap();
+        (at_zero + slope * x, slope)
+    };
+    assert!((highest(1.0, 0.0, roof) - 0.4).abs() < 1e-12);
+    assert!(looks.get() <= 6, "{}", looks.get());
+}
+
+#[test]
+fn no_curvature_of_a_fine_grid_lies_higher() {
+    let bend = 1.3e-6;
+    let bent = over(lines(0.0, 200.0).map(|(x, delay)| (x, delay + bend * (x - 60.0).powi(2))));
+    let x = bent.curve.x;
+    let points: Vec<(f64, f64)> = bent.blocks.iter().map(|p| (p.0 - x, p.1)).collect();
+    let (mean, square) = bent.middle(&points, x);
+    let height = |bend: f64| {
+        let line = line_under(&points, bend, mean);
+        let price = PRICE_OF_BEND * WINDOW_S * WINDOW_S;
+        line.delay + line.slope * mean + bend * square - price * bend.abs()
+    };
+    let found = height(bent.curve.bend);
+    for k in -2000..=2000 {
+        let other = height(MOST_BEND * f64::from(k) / 2000.0);
+        assert!(found >= other - 1e-12, "{k}: {other} above {found}");
+    }
 }
 
 #[test]
@@ -151,14 +191,20 @@ fn the_line_under_points_is_the_highest_at_its_place() {
         (-1.0, 0.898),
         (0.0, 5.0),
     ];
-    let (delay, slope) = line_under(&points, 0.0, -2.0);
+    let Line {
+        delay,
+        slope,
+        square_at_mean,
+    } = line_under(&points, 0.0, -2.0);
+    // The points at −3 and −1 hold it: halfway between their squares.
+    assert!((square_at_mean - 5.0).abs() < 1e-12, "{square_at_mean}");
     assert!((slope + 0.001).abs() < 1e-12, "{slope}");
     assert!((delay - 0.897).abs() < 1e-12, "{delay}");
     // Steeper than any clock: the bound holds, and no point is below.
-    let (delay, slope) = line_under(&[(-1.0, 0.0), (0.0, 1.0)], 0.0, -0.5);
+    let Line { delay, slope, .. } = line_under(&[(-1.0, 0.0), (0.0, 1.0)], 0.0, -0.5);
     assert!((slope - MOST_SLOPE).abs() < 1e-12 && (delay - MOST_SLOPE).abs() < 1e-12);
     // A bend is taken off first.
     let bent = [(-2.0, 4.0), (-1.0, 1.0), (0.0, 0.0)];
-    let (delay, slope) = line_under(&bent, 1.0, -1.0);
+    let Line { delay, slope, .. } = line_under(&bent, 1.0, -1.0);
     assert!(delay.abs() < 1e-12 && slope.abs() < 1e-12);
 }
