@@ -169,6 +169,14 @@ fn first_rates_of_few_rows_are_those_of_newtons_law() {
         .collect();
     let text = format!("time_min,slate,moss\n{}\n", lines.join("\n"));
     let (found, _) = summary(text.as_bytes());
+    // The lamp went on as the first row was written, as it mostly does: that is no lamp that had been lit.
+    let on = &found["lamp"][0];
+    let at = |key: &str| on[key].as_f64().unwrap();
+    assert_eq!(on["edge"], "on", "{on}");
+    assert!(
+        at("low_s") <= 0.0 && 0.0 <= at("high_s") && at("at_s").abs() < 20.0,
+        "{on}"
+    );
     let left = |most: f64, tau_min: f64| most * (1.0 - (-lit_min / tau_min).exp()) / tau_min;
     for (sample, heating, cooling) in [(0, 3.0, left(12.0, 4.0)), (1, 2.0, left(6.0, 3.0))] {
         let sample = &found["samples"][sample];

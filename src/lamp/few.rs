@@ -40,6 +40,10 @@ const EARLIER: [(f64, f64); 7] = [
 ];
 const BEFORE: f64 = 0.2;
 
+/// Share of the prior for a lamp that a person switched on as the first row was written, give or take
+/// [`NEAR_ROW_S`] (common practice, no source).
+const AT_FIRST: f64 = 0.3;
+
 /// Share of the prior for a lamp that stays on beyond the last row.
 const BEYOND: f64 = 0.1;
 
@@ -68,13 +72,13 @@ pub(super) fn are_few(curves: &[Curve]) -> bool {
 /// The edges of a table of few rows; none where it shows more than one heating.
 pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<LampFit> {
     let hand = curves.iter().all(|c| c.by_eye);
-    let table = Table::new(curves);
+    let table = Table::new(curves, hand);
     let late = |c: &Curve| late(c, options, channels, hand);
     let each: Vec<Evidence> = curves
         .iter()
         .map(|c| Evidence::new(c, &table.grid, late(c)))
         .collect();
-    let posterior = table.posterior(&each)?;
+    let anywhere = table.posterior(&each, &table.on)?;
     let without: f64 = each.iter().map(|e| e.without).sum();
     let mut fit = LampFit {
         edges: Vec::new(),
@@ -82,10 +86,15 @@ pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> 
         noise_degc: vec![None; channels],
         method: Method::NoEdge,
     };
-    if posterior.ln_evidence - without < CLEAR {
+    // Whether there was a lamp is not to hang on when a person would have switched it on.
+    if anywhere.ln_evidence - without < CLEAR {
         let explained = each.iter().all(|e| e.misfit_without < STRANGE);
         return explained.then_some(fit);
     }
+    let posterior = match &table.by_hand {
+        Some(on) => table.posterior(&each, on)?,
+        None => anywhere,
+    };
     let misfit = |e: &Evidence| e.misfit.get(posterior.top).copied();
     let misfits: Vec<f64> = each.iter().filter_map(misfit).collect();
     if misfits.iter().any(|m| *m > STRANGE) {
@@ -142,6 +151,9 @@ struct Table {
     /// Prior weights of the on- and the off-edge at each instant.
     on: Vec<f64>,
     off: Vec<f64>,
+    /// Those of the on-edge where a person wrote the table.
+    by_hand: Option<Vec<f64>>,
+    /// First and last instant at which an edge is told.
     first_s: f64,
     last_s: f64,
     row_s: f64,
@@ -158,7 +170,7 @@ struct Posterior {
 }
 
 impl Table {
-    fn new(curves: &[Curve]) -> Self {
+    fn new(curves: &[Curve], hand: bool) -> Self {
         let (first_s, last_s) = limits(curves);
         let row_s = spacing(curves);
         // About ten seconds apart, but at least four and at most twelve to a row; fewer where there
@@ -190,11 +202,13 @@ impl Table {
         at_s.push(f64::INFINITY);
         on.push(0.0);
         off.push(BEYOND);
+        let by_hand = hand.then(|| at_the_first(&at_s, first_s, &on));
         Self {
             grid: Grid { at_s },
             on,
             off,
-            first_s,
+            by_hand,
+            first_s: first_s - if hand { NEAR_ROW_S } else { 0.0 },
             last_s,
             row_s,
         }
@@ -205,11 +219,11 @@ impl Table {
         reason = "the tables are as wide and as high as the grid"
     )]
     /// Likelihoods of all channels times the prior, over pairs nearly a row apart.
-    fn posterior(&self, each: &[Evidence]) -> Option<Posterior> {
+    fn posterior(&self, each: &[Evidence], on: &[f64]) -> Option<Posterior> {
         let n = self.grid.at_s.len();
         let mut ln = DMatrix::from_element(n, n, f64::NEG_INFINITY);
         let (mut top, mut prior) = ((0, 0), 0.0);
-        for (i, (a, on)) in self.grid.at_s.iter().zip(&self.on).enumerate() {
+        for (i, (a, on)) in self.grid.at_s.iter().zip(on).enumerate() {
             for (j, (b, off)) in self.grid.at_s.iter().zip(&self.off).enumerate() {
                 if b - a < 0.9 * self.row_s || on * off <= 0.0 {
                     continue;
@@ -262,6 +276,19 @@ impl Table {
         };
         Some((edge, (high_s - low_s) / (2.0 * 1.96)))
     }
+}
+
+/// Gives the instants about the first row their share of the prior.
+fn at_the_first(at_s: &[f64], first_s: f64, on: &[f64]) -> Vec<f64> {
+    let near: Vec<bool> = at_s
+        .iter()
+        .map(|t| (t - first_s).abs() <= NEAR_ROW_S)
+        .collect();
+    let count = near.iter().filter(|near| **near).count().max(1) as f64;
+    let more = |near| if near { AT_FIRST / count } else { 0.0 };
+    let both = on.iter().zip(near);
+    both.map(|(share, near)| (1.0 - AT_FIRST) * share + more(near))
+        .collect()
 }
 
 /// Where so much of the mass lies before, along straight lines between the middles of the cells.
