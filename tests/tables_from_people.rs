@@ -206,8 +206,8 @@ fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
         .collect::<Vec<_>>()
         .join(" ");
     for part in [
-        "largest rise over smallest 2.000 ± 0.028",
-        "their first heating rates 1.31 ± 0.40",
+        "largest rise over smallest 2.000 ± 0.026",
+        "their first heating rates 1.31 ± 0.39",
         "initial rate = absorbed power per area / heat capacity per area",
         "cannot tell heat capacities apart",
     ] {
