@@ -21,13 +21,11 @@ pub(super) fn html(report: &ClassReport<'_>, drawn: &[(&str, String)]) -> String
     });
     body.section("", &words.say("class-table"), |part| {
         part.paragraph_as("small", &words.say("class-table-caption"));
-        // On paper the heads of two samples have room for whole words, those of more have not.
-        let class = if report.class.samples.len() > 2 {
-            "many"
-        } else {
-            "many whole"
-        };
-        part.block(class, |wide| wide.table(&benches(&words, report)));
+        for shown in parts(report) {
+            part.block("many whole", |wide| {
+                wide.table(&benches(&words, report, &shown));
+            });
+        }
     });
     apart(&mut body, &words, report);
     body.section("", &words.say("class-together"), |part| {
@@ -113,60 +111,102 @@ const SHOWN: [Quantity; 4] = [
     Quantity::TimeConstant,
 ];
 
-fn benches(words: &Words, report: &ClassReport<'_>) -> Table {
+/// Samples, and ratios of rises, of one table of benches.
+struct Part<'a> {
+    samples: std::ops::Range<usize>,
+    ratios: Vec<&'a ClassRatio>,
+}
+
+/// Samples and ratios side by side, and ratios alone: so many have room on paper for whole words.
+const SAMPLES_BESIDE: usize = 2;
+const RATIOS_BESIDE: usize = 5;
+
+/// The tables of benches: one where that has room.
+fn parts<'a>(report: &ClassReport<'a>) -> Vec<Part<'a>> {
+    let all = report.class.samples.len();
+    let rises = report.class.ratios.iter();
+    let rises = rises.filter(|r| r.ratio.quantity == Quantity::RiseRatio);
+    let ratios: Vec<&ClassRatio> = rises.collect();
+    if all <= SAMPLES_BESIDE {
+        let samples = 0..all;
+        return vec![Part { samples, ratios }];
+    }
+    let groups = (0..all).step_by(SAMPLES_BESIDE).map(|from| Part {
+        samples: from..(from + SAMPLES_BESIDE).min(all),
+        ratios: Vec::new(),
+    });
+    let rest = ratios.chunks(RATIOS_BESIDE).map(|ratios| Part {
+        samples: 0..0,
+        ratios: ratios.to_vec(),
+    });
+    groups.chain(rest).collect()
+}
+
+fn benches(words: &Words, report: &ClassReport<'_>, part: &Part<'_>) -> Table {
     let class = report.class;
     let mut first = vec![Cell::heading(""), Cell::heading("")];
     let mut second = vec![
         Cell::heading(words.say("class-bench")),
         Cell::heading(words.say("class-heated")),
     ];
-    for sample in &class.samples {
+    let mut name = words.say("class-table");
+    for sample in class.samples.get(part.samples.clone()).unwrap_or_default() {
         first.push(Cell::heading(plain(&sample.name)).over(SHOWN.len()));
         second.extend(
             SHOWN
                 .iter()
                 .map(|q| Cell::heading(words.say(quantity_key(*q)))),
         );
+        name = format!("{name}, {}", sample.name);
     }
-    for ratio in class
-        .ratios
-        .iter()
-        .filter(|r| r.ratio.quantity == Quantity::RiseRatio)
-    {
+    for ratio in &part.ratios {
         first.push(Cell::heading(""));
         let names = [
             ("upper", Value::Name(&ratio.upper)),
             ("lower", Value::Name(&ratio.lower)),
         ];
-        second.push(Cell::heading(words.tell("class-ratio-rise", &names)));
+        let head = words.tell("class-ratio-rise", &names);
+        if part.samples.is_empty() {
+            name = format!("{name}, {}", head.trim());
+        }
+        second.push(Cell::heading(head));
     }
-    let row = |(place, row): (usize, &BenchRow)| bench_row(words, report, place, row);
+    // Without samples nothing spans the columns below.
+    let head = if part.samples.is_empty() {
+        vec![second]
+    } else {
+        vec![first, second]
+    };
+    let row = |(place, row): (usize, &BenchRow)| bench_row(words, report, part, place, row);
     Table {
         caption: String::new(),
-        name: words.say("class-table"),
-        head: vec![first, second],
+        name,
+        head,
         rows: class.benches.iter().enumerate().map(row).collect(),
     }
 }
 
-fn bench_row(words: &Words, report: &ClassReport<'_>, place: usize, row: &BenchRow) -> Vec<Cell> {
+fn bench_row(
+    words: &Words,
+    report: &ClassReport<'_>,
+    part: &Part<'_>,
+    place: usize,
+    row: &BenchRow,
+) -> Vec<Cell> {
     let class = report.class;
     let minutes = row.heated_s.map_or("–".to_owned(), |s| {
         words.number(&format!("{:.1}", s / 60.0))
     });
     let mut cells = vec![Cell::heading(plain(&row.name)), Cell::number(minutes)];
-    for (sample, all) in class.samples.iter().enumerate() {
+    let own = class.samples.iter().enumerate();
+    for (sample, all) in own.filter(|(sample, _)| part.samples.contains(sample)) {
         for quantity in SHOWN {
             let own = row.sample(sample).map(|s| quantity.of(s));
             let spread = all.quantities.iter().find(|s| s.quantity == quantity);
             cells.push(value(words, (quantity, own), spread, place));
         }
     }
-    for ratio in class
-        .ratios
-        .iter()
-        .filter(|r| r.ratio.quantity == Quantity::RiseRatio)
-    {
+    for ratio in &part.ratios {
         let own = together::ratio_of(class, row, ratio);
         cells.push(value(
             words,
