@@ -127,6 +127,11 @@ impl Watcher {
         self.asked.cued(kind, cue_s);
     }
 
+    /// Somebody is to switch the lamp, and nobody knows when: what holds from the beginning.
+    pub fn expect_some_time(&mut self, kind: Kind) {
+        self.asked.some_time(kind);
+    }
+
     /// Nobody is to switch the lamp any more: as much is asked for as where none is planned. Holds until an
     /// edge is seen.
     pub fn expect_none(&mut self) {
