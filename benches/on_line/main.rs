@@ -4,7 +4,8 @@
 //! instant (every sample's curve as it would go on without the edge, the exact shape and size of
 //! what the edge adds, the noise and its correlation). Page (1954) and Lorden (1971): no test with
 //! the same rate of false alarms has a smaller worst-case delay. A second one must learn level, slope and
-//! noise first. Neither knows of a cue; the watcher runs without and with one. All data are invented. `-- RUNS lessons|false|days` measures a part.
+//! noise first. Neither knows of a cue; the watcher runs without and with one. All data are invented.
+//! `-- RUNS lessons|false|days` measures a part, `only=virtual` the lessons with that in their name.
 
 #![expect(
     clippy::print_stdout,
@@ -64,7 +65,9 @@ fn main() {
         let both = [cusum::delay_s, cusum::learning_delay_s];
         both.map(|delay_s| delay_s(told, threshold))
     };
-    for family in Family::ALL {
+    let only = std::env::args().find_map(|a| Some(a.strip_prefix("only=")?.to_owned()));
+    let wanted = |f: &Family| only.as_ref().is_none_or(|only| f.name.contains(only));
+    for family in Family::ALL.into_iter().filter(wanted) {
         compare(&family, runs, &best);
     }
     if std::env::args().any(|a| a == "lessons") {
