@@ -5,7 +5,7 @@
 //! what the edge adds, the noise and its correlation). Page (1954) and Lorden (1971): no test with
 //! the same rate of false alarms has a smaller worst-case delay. A second one must learn level, slope and
 //! noise first. Neither knows of a cue; the watcher runs without and with one. All data are invented.
-//! `-- RUNS lessons|false|days` measures a part, `only=virtual` the lessons with that in their name.
+//! `-- RUNS lessons|false|days|starts` measures a part, `only=virtual` the lessons with that in their name.
 
 #![expect(
     clippy::print_stdout,
@@ -56,6 +56,9 @@ fn main() {
     if std::env::args().any(|a| a == "days") {
         return days(runs);
     }
+    if std::env::args().any(|a| a == "starts") {
+        return starts(runs);
+    }
     let threshold = cusum::threshold();
     println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
     println!(
@@ -75,6 +78,7 @@ fn main() {
     }
     nothing_happens(runs);
     days(runs);
+    starts(runs);
 }
 
 /// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
@@ -283,8 +287,7 @@ fn nothing_happens(runs: u64) {
     }
 }
 
-/// False edges by a window without a lamp, clear or with clouds that come and go: whole days, and the
-/// first four minutes of many records. And days with a lesson.
+/// False edges by a window in whole days, clear or with clouds that come and go: without a lamp, and with a lesson.
 fn days(runs: u64) {
     let days = runs.div_ceil(4);
     for (name, cloudy) in [("clear days", 0.0), ("days with clouds", 1.0)] {
@@ -299,6 +302,10 @@ fn days(runs: u64) {
         }
         lesson_in_a_day(name, cloudy, days);
     }
+}
+
+/// False edges in the first four minutes of many records by a window.
+fn starts(runs: u64) {
     for (name, cloudy) in [("starts, clear", 0.0), ("starts with clouds", 1.0)] {
         for plan in PLANS
             .into_iter()
