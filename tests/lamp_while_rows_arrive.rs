@@ -169,3 +169,87 @@ fn readings_that_have_never_changed_are_not_deaf() {
     assert_eq!(seen[0].edge, Kind::On);
     assert!(seen[0].noticed_s < 110.0, "{seen:?}");
 }
+
+/// The watcher with cues, as a run tells them: told before each row what is to come.
+fn watched_cued(record: &Record, cue_s: [f64; 2]) -> Vec<EdgeSeen> {
+    let mut watcher = Watcher::new(record.channels.len(), &LampOptions::default());
+    let mut seen: Vec<EdgeSeen> = Vec::new();
+    for (i, &t_s) in record.t_s.iter().enumerate() {
+        match seen.len() {
+            0 if t_s < cue_s[0] => watcher.expect(Kind::On, f64::INFINITY),
+            0 => watcher.expect(Kind::On, cue_s[0]),
+            1 => watcher.expect(Kind::Off, cue_s[1]),
+            _ => watcher.expect_none(),
+        }
+        let row: Vec<f64> = record.channels.iter().map(|c| c[i]).collect();
+        seen.extend(watcher.push(t_s, &row));
+    }
+    seen
+}
+
+fn delays_s(record: &Record, seen: &[EdgeSeen]) -> Option<[f64; 2]> {
+    match seen {
+        [on, off] if (on.edge, off.edge) == (Kind::On, Kind::Off) => {
+            Some([on.noticed_s - record.on_s, off.noticed_s - record.off_s])
+        }
+        _ => None,
+    }
+}
+
+/// Whoever is told that an edge is due needs less to see it, and never sees it later for that.
+#[test]
+fn a_cue_makes_edges_be_noticed_sooner() {
+    let (mut sooner, mut both) = (0.0, 0);
+    for seed in 240_000..240_012 {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            settle_s: 40.0,
+            touch: false,
+            gap: false,
+            spikes: 0.0,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = run(&bench, &mut draw);
+        let cue_s = [record.on_s - 8.0, record.off_s - 8.0];
+        let plain = delays_s(&record, &watched(&record));
+        let cued = delays_s(&record, &watched_cued(&record, cue_s));
+        assert!(cued.is_some() || plain.is_none(), "{seed}: lost by its cue");
+        if let (Some(plain), Some(cued)) = (plain, cued) {
+            sooner += plain[0] + plain[1] - cued[0] - cued[1];
+            both += 1;
+        }
+    }
+    assert!(both >= 8, "{both} of 12");
+    assert!(sooner >= 1.5 * f64::from(both), "{sooner} s in {both}");
+}
+
+/// Before its cue what begins under clouds is no lamp; a lamp switched before its cue is seen all the same.
+#[test]
+fn before_its_cue_a_lamp_must_show_more() {
+    for seed in [600_295, 600_970] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            power: 0.0,
+            settle_s: 1800.0,
+            heat_s: 50.0,
+            cool_s: 50.0,
+            touch: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, 1.0, &mut draw);
+        let seen = watched_cued(&record, [f64::INFINITY; 2]);
+        assert!(seen.is_empty(), "{seed}: {seen:?}");
+    }
+    for seed in 0..8 {
+        let record = virtual_lesson(seed, 120.0, 2, NOISE_DEGC);
+        let seen = watched_cued(&record, [f64::INFINITY; 2]);
+        let delays = delays_s(&record, &seen);
+        let soon = |d: &f64| (0.0..30.0).contains(d);
+        assert!(
+            delays.is_some_and(|d| d.iter().all(soon)),
+            "{seed}: {seen:?}"
+        );
+    }
+}

@@ -15,8 +15,8 @@ pub(crate) struct Family {
 }
 
 enum From {
-    /// The studies' own bench, with spikes and touches or without.
-    Model { messy: bool },
+    /// The studies' own bench, with spikes and touches or without, and the time from row to row.
+    Model { messy: bool, every_s: f64 },
     /// The program's virtual bench.
     Virtual,
 }
@@ -29,12 +29,23 @@ const fn family(name: &'static str, bench: From, settle_s: Option<f64>) -> Famil
     }
 }
 
-const TIDY: From = From::Model { messy: false };
+const TIDY: From = From::Model {
+    messy: false,
+    every_s: 1.0,
+};
+const MESSY: From = From::Model {
+    messy: true,
+    every_s: 1.0,
+};
+const OFTEN: From = From::Model {
+    messy: true,
+    every_s: 0.25,
+};
 
 impl Family {
-    pub(crate) const ALL: [Self; 9] = [
+    pub(crate) const ALL: [Self; 10] = [
         family("lesson, tidy", TIDY, None),
-        family("lesson, messy", From::Model { messy: true }, None),
+        family("lesson, messy", MESSY, None),
         family("tidy after 30 s", TIDY, Some(30.0)),
         family("tidy after 1 min", TIDY, Some(60.0)),
         family("tidy after 2 min", TIDY, Some(120.0)),
@@ -42,12 +53,13 @@ impl Family {
         family("virtual after 30 s", From::Virtual, Some(30.0)),
         family("virtual after 1 min", From::Virtual, Some(60.0)),
         family("virtual after 2 min", From::Virtual, Some(120.0)),
+        family("messy, 4 a second", OFTEN, None),
     ];
 
     pub(crate) fn lesson(&self, seed: u64) -> Record {
         match self.bench {
-            From::Model { messy } => {
-                let (bench, mut draw) = self.model(seed, messy);
+            From::Model { messy, every_s } => {
+                let (bench, mut draw) = self.model(seed, messy, every_s);
                 run(&bench, &mut draw)
             }
             From::Virtual => self.virtually(seed, 2, NOISE_DEGC),
@@ -58,8 +70,8 @@ impl Family {
     /// of spikes.
     pub(crate) fn best(&self, seed: u64, slot: usize) -> Told {
         let told = match self.bench {
-            From::Model { .. } => {
-                let (bench, draw) = self.model(seed, false);
+            From::Model { every_s, .. } => {
+                let (bench, draw) = self.model(seed, false, every_s);
                 let quiet = |happen: usize| {
                     let bench = Bench {
                         noise_degc: 0.0,
@@ -97,13 +109,13 @@ impl Family {
         virtual_lesson(seed, self.settle_s.unwrap_or(90.0), happen, noise_degc)
     }
 
-    /// The studies' bench with a row a second; a messy one has spikes and touches.
-    fn model(&self, seed: u64, messy: bool) -> (Bench, Pcg64) {
+    /// The studies' bench with rows so often; a messy one has spikes and touches.
+    fn model(&self, seed: u64, messy: bool, every_s: f64) -> (Bench, Pcg64) {
         let mut draw = rng(seed);
         let bench = Bench::lesson(&mut draw);
         let settle_s = self.settle_s.unwrap_or(bench.settle_s);
         let bench = Bench {
-            every_s: 1.0,
+            every_s,
             gap: false,
             settle_s,
             ..bench

@@ -4,7 +4,8 @@
 //! instant (every sample's curve as it would go on without the edge, the exact shape and size of
 //! what the edge adds, the noise and its correlation). Page (1954) and Lorden (1971): no test with
 //! the same rate of false alarms has a smaller worst-case delay. A second one must learn level, slope and
-//! noise first. All data are invented. `-- RUNS lessons|false|days` measures a part.
+//! noise first. Neither knows of a cue; the watcher runs without and with one. All data are invented.
+//! `-- RUNS lessons|false|days|starts` measures a part, `only=virtual` the lessons with that in their name.
 
 #![expect(
     clippy::print_stdout,
@@ -15,6 +16,7 @@
 
 #[path = "../../tests/bench_model/mod.rs"]
 mod bench_model;
+mod cue;
 mod cusum;
 mod family;
 #[path = "../reach/mod.rs"]
@@ -24,9 +26,21 @@ use std::time::Instant;
 
 use bench_model::sun::sunlit;
 use bench_model::{Bench, Record, rng, run};
-use duskmark::lamp::{Kind, LampOptions, Watcher};
+use cue::Plan;
+use duskmark::lamp::{EdgeSeen, Kind};
 use family::Family;
 use rand_pcg::Pcg64;
+
+/// Most people have followed a cue by then, in seconds.
+const SOON_S: f64 = 30.0;
+
+/// What a watcher can be told of a lamp that is never switched.
+const PLANS: [(&str, Plan); 3] = [
+    ("a lamp planned", Plan::SomeTime),
+    ("its cue to come", Plan::UNTOLD),
+    NONE_PLANNED,
+];
+const NONE_PLANNED: (&str, Plan) = ("not planned", Plan::None);
 
 /// Longest delay after which an edge still counts as noticed, in seconds.
 const PATIENCE_S: f64 = 120.0;
@@ -42,19 +56,29 @@ fn main() {
     if std::env::args().any(|a| a == "days") {
         return days(runs);
     }
+    if std::env::args().any(|a| a == "starts") {
+        return starts(runs);
+    }
     let threshold = cusum::threshold();
     println!("CUSUM threshold for one false alarm in 1000 h: {threshold:.1} nats");
     println!(
-        "family                on: ours  CUSUM learning   off: ours  CUSUM learning   ratios of means  missed  false"
+        "family                     on: ours  CUSUM learning   off: ours  CUSUM learning   ratios of means  missed  false"
     );
-    for family in Family::ALL {
-        compare(&family, runs, threshold);
+    let best = |told: &cusum::Told| {
+        let both = [cusum::delay_s, cusum::learning_delay_s];
+        both.map(|delay_s| delay_s(told, threshold))
+    };
+    let only = std::env::args().find_map(|a| Some(a.strip_prefix("only=")?.to_owned()));
+    let wanted = |f: &Family| only.as_ref().is_none_or(|only| f.name.contains(only));
+    for family in Family::ALL.into_iter().filter(wanted) {
+        compare(&family, runs, &best);
     }
     if std::env::args().any(|a| a == "lessons") {
         return;
     }
     nothing_happens(runs);
     days(runs);
+    starts(runs);
 }
 
 /// First seed, from an argument `from=N`: for runs on seeds that nothing was tuned on.
@@ -68,22 +92,6 @@ fn verbose() -> bool {
     std::env::var("EACH").is_ok()
 }
 
-/// Edges that the watcher reports in a record, where a lamp is `planned` or not.
-fn watched(record: &Record, planned: bool) -> Vec<duskmark::lamp::EdgeSeen> {
-    let watcher = Watcher::new(record.channels.len(), &LampOptions::default());
-    let mut watcher = if planned {
-        watcher
-    } else {
-        watcher.unplanned()
-    };
-    let rows = record.t_s.iter().enumerate();
-    rows.filter_map(|(i, &t)| {
-        let row: Vec<f64> = record.channels.iter().map(|c| c[i]).collect();
-        watcher.push(t, &row)
-    })
-    .collect()
-}
-
 #[derive(Default)]
 struct Tally {
     ours: Vec<f64>,
@@ -92,48 +100,56 @@ struct Tally {
     missed: usize,
 }
 
-fn compare(family: &Family, runs: u64, threshold: f64) {
-    let mut tallies = [Tally::default(), Tally::default()];
-    let mut false_edges = 0;
-    for seed in 0..runs {
-        let record = family.lesson(base() + seed);
-        let seen = watched(&record, true);
-        let mut hits = [None, None];
-        for edge in &seen {
-            let (slot, truth) = match edge.edge {
-                Kind::On => (0, record.on_s),
-                Kind::Off => (1, record.off_s),
-            };
-            let delay = edge.noticed_s - truth;
-            if (0.0..PATIENCE_S).contains(&delay) && hits[slot].is_none() {
-                hits[slot] = Some(delay);
-            } else {
-                false_edges += 1;
-                if verbose() {
-                    println!("{seed} false {edge:?}");
+/// Delays of the edges in a record, on and off, and those reported that are none.
+fn delays_s(record: &Record, seen: &[EdgeSeen]) -> ([Option<f64>; 2], Vec<EdgeSeen>) {
+    let mut hits = [None, None];
+    let mut none = Vec::new();
+    for edge in seen {
+        let (slot, truth) = match edge.edge {
+            Kind::On => (0, record.on_s),
+            Kind::Off => (1, record.off_s),
+        };
+        let delay = edge.noticed_s - truth;
+        if (0.0..PATIENCE_S).contains(&delay) && hits[slot].is_none() {
+            hits[slot] = Some(delay);
+        } else {
+            none.push(*edge);
+        }
+    }
+    (hits, none)
+}
+
+/// A family's rows of the table: nobody knows when, people are told when, and the lamp is switched before they are.
+fn compare(family: &Family, runs: u64, best: &impl Fn(&cusum::Told) -> [f64; 2]) {
+    let names = ["", ", cued", ", before"];
+    let mut tallies: [[Tally; 2]; 3] = Default::default();
+    let mut false_edges = [0; 3];
+    for seed in base()..base() + runs {
+        let record = family.lesson(seed);
+        let best = [0, 1].map(|slot| best(&family.best(seed, slot)));
+        let plans = [Plan::SomeTime, Plan::of(&record, seed), Plan::UNTOLD];
+        for (which, plan) in plans.into_iter().enumerate() {
+            let (hits, none) = delays_s(&record, &plan.watched(&record));
+            false_edges[which] += none.len();
+            if verbose() {
+                println!("{seed}{} {hits:?} {best:?} {none:?}", names[which]);
+            }
+            for slot in [0, 1] {
+                let tally = &mut tallies[which][slot];
+                if let Some(delay) = hits[slot] {
+                    tally.ours.push(delay);
+                    tally.best.push(best[slot][0]);
+                    tally.learning.push(best[slot][1]);
+                } else {
+                    tally.missed += 1;
                 }
             }
         }
-        for (slot, tally) in tallies.iter_mut().enumerate() {
-            let told = family.best(base() + seed, slot);
-            let best = cusum::delay_s(&told, threshold);
-            let learning = cusum::learning_delay_s(&told, threshold);
-            if let Some(delay) = hits[slot] {
-                tally.ours.push(delay);
-                tally.best.push(best);
-                tally.learning.push(learning);
-            } else {
-                tally.missed += 1;
-            }
-            if verbose() {
-                println!(
-                    "{seed} {slot} ours {:?} best {best:.1} {learning:.1}",
-                    hits[slot]
-                );
-            }
-        }
     }
-    print_row(family.name, runs, &mut tallies, false_edges);
+    for (which, tallies) in tallies.iter_mut().enumerate() {
+        let name = format!("{}{}", family.name, names[which]);
+        print_row(&name, runs, tallies, false_edges[which]);
+    }
 }
 
 /// The row of a family, from the tallies of its on-edges and off-edges.
@@ -145,7 +161,7 @@ fn print_row(name: &str, runs: u64, tallies: &mut [Tally; 2], false_edges: usize
     let ratio = ours / both(&on.best, &off.best);
     let learning = ours / both(&on.learning, &off.learning);
     println!(
-        "{name:20} {:6.1} ({:5.1}) {:5.1} {:5.1}  {:6.1} ({:5.1}) {:5.1} {:5.1}   {ratio:6.2} {learning:6.2}   {} + {} of {runs}   {false_edges}",
+        "{name:25} {:6.1} ({:5.1}) {:5.1} {:5.1}  {:6.1} ({:5.1}) {:5.1} {:5.1}   {ratio:6.2} {learning:6.2}   {} + {} of {runs}   {false_edges}",
         part(&mut on.ours, 0.5),
         part(&mut on.ours, 0.95),
         part(&mut on.best, 0.5),
@@ -157,6 +173,9 @@ fn print_row(name: &str, runs: u64, tallies: &mut [Tally; 2], false_edges: usize
         on.missed,
         off.missed
     );
+    if name.ends_with("before") {
+        return;
+    }
     reach::told(
         &format!("delay of noticing while rows arrive, {name}"),
         format!("{ratio:.2} of the best test's"),
@@ -184,8 +203,8 @@ fn told_false(name: &str, alarms: usize, hours: f64) {
 /// What false edges are looked for in.
 struct Quiet<'a> {
     name: &'a str,
-    /// What the watcher is told.
-    planned: bool,
+    /// What the watcher is told, with its name.
+    plan: (&'a str, Plan),
     /// Added to each seed.
     seed: u64,
     runs: u64,
@@ -194,33 +213,41 @@ struct Quiet<'a> {
 impl Quiet<'_> {
     /// Counts edges in records where nothing happens, and tells how long a row took.
     fn count(&self, record: impl Fn(&mut Pcg64) -> Record) {
-        let (mut hours, mut alarms, mut spent) = (0.0, 0, 0.0);
+        let (mut hours, mut alarms, mut soon, mut spent) = (0.0, 0, 0, 0.0);
+        let (told, plan) = self.plan;
         for seed in 0..self.runs {
             let record = record(&mut rng(base() + self.seed + seed));
             hours += record.t_s.last().unwrap() / 3600.0;
             let begin = Instant::now();
-            let seen = watched(&record, self.planned);
+            let seen = plan.watched(&record);
             spent += begin.elapsed().as_secs_f64();
             alarms += seen.len();
+            if let Plan::Cued([cue_s, _]) = plan {
+                let late_s = |e: &EdgeSeen| e.noticed_s - cue_s;
+                soon += seen.iter().filter(|e| late_s(e) < SOON_S).count();
+            }
             if verbose() {
                 for edge in seen {
                     println!("{seed} {edge:?}");
                 }
             }
         }
-        let planned = if self.planned {
-            "planned"
+        let of_cues = if plan == Plan::UNFOLLOWED {
+            format!(
+                ", {soon} of them within {SOON_S:.0} s after {} cues",
+                self.runs
+            )
         } else {
-            "not planned"
+            String::new()
         };
         println!(
-            "on-line, {}, a lamp {planned}: {alarms} false edges in {hours:.0} h; {:.1} µs a row",
+            "on-line, {}, {told}: {alarms} false edges in {hours:.0} h{of_cues}; {:.1} µs a row",
             self.name,
             1e6 * spent / (hours * 3600.0)
         );
         // A touch is no day and no steady room, and a start is counted in its day.
         if !self.name.contains("touched") && !self.name.contains("starts") {
-            let name = format!("{}, a lamp {planned}", self.name);
+            let name = format!("{}, {told}", self.name);
             told_false(&name, alarms, hours);
         }
     }
@@ -242,10 +269,10 @@ fn unlit(settle_s: f64, touch: bool, draw: &mut Pcg64) -> Bench {
 /// False edges where the lamp stays as it is.
 fn nothing_happens(runs: u64) {
     for (name, touch) in [("steady or drifting", false), ("the same, touched", true)] {
-        for planned in [true, false] {
+        for plan in PLANS {
             let quiet = Quiet {
                 name,
-                planned,
+                plan,
                 seed: 1000,
                 runs,
             };
@@ -260,27 +287,74 @@ fn nothing_happens(runs: u64) {
     }
 }
 
-/// False edges by a window without a lamp, clear or with clouds that come and go: whole days, and the
-/// first four minutes of many records.
+/// False edges by a window in whole days, clear or with clouds that come and go: without a lamp, and with a lesson.
 fn days(runs: u64) {
+    let days = runs.div_ceil(4);
     for (name, cloudy) in [("clear days", 0.0), ("days with clouds", 1.0)] {
-        let whole = Quiet {
-            name,
-            planned: false,
-            seed: 5000,
-            runs: runs.div_ceil(4),
-        };
-        whole.count(|draw| sunlit(&unlit(86_200.0, false, draw), cloudy, draw));
+        for plan in [PLANS[1], NONE_PLANNED] {
+            let whole = Quiet {
+                name,
+                plan,
+                seed: 5000,
+                runs: days,
+            };
+            whole.count(|draw| sunlit(&unlit(86_200.0, false, draw), cloudy, draw));
+        }
+        lesson_in_a_day(name, cloudy, days);
     }
+}
+
+/// False edges in the first four minutes of many records by a window.
+fn starts(runs: u64) {
     for (name, cloudy) in [("starts, clear", 0.0), ("starts with clouds", 1.0)] {
-        for planned in [true, false] {
+        for plan in PLANS
+            .into_iter()
+            .chain([("cued at 1 min", Plan::UNFOLLOWED)])
+        {
             let starts = Quiet {
                 name,
-                planned,
+                plan,
                 seed: 10_000,
                 runs: 10 * runs,
             };
             starts.count(|draw| sunlit(&unlit(40.0, false, draw), cloudy, draw));
         }
     }
+}
+
+/// A lesson of twenty minutes some hours into a day by a window, with its cues.
+fn lesson_in_a_day(name: &str, cloudy: f64, days: u64) {
+    let (mut hours, mut noticed, mut false_edges) = (0.0, [Vec::new(), Vec::new()], 0);
+    for seed in base() + 5000..base() + 5000 + days {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            power: 1.0,
+            heat_s: 1200.0,
+            cool_s: 20_000.0,
+            ..unlit(65_000.0, false, &mut draw)
+        };
+        let record = sunlit(&bench, cloudy, &mut draw);
+        hours += record.t_s.last().unwrap() / 3600.0;
+        let (hits, none) = delays_s(&record, &Plan::of(&record, seed).watched(&record));
+        for (delays, hit) in noticed.iter_mut().zip(hits) {
+            delays.extend(hit);
+        }
+        false_edges += none.len();
+        if verbose() && !none.is_empty() {
+            println!(
+                "{seed} {none:?}, lamp {:.0} {:.0}",
+                record.on_s, record.off_s
+            );
+        }
+    }
+    let [on, off] = &mut noticed;
+    println!(
+        "on-line, {name}, a lesson with cues: {false_edges} false edges in {hours:.0} h; noticed {} + {} of {days}, \
+         after {:.1} and {:.1} s",
+        on.len(),
+        off.len(),
+        part(on, 0.5),
+        part(off, 0.5)
+    );
+    told_false(&format!("{name}, a lesson with cues"), false_edges, hours);
 }

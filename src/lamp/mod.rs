@@ -23,6 +23,7 @@
 //!
 //! [`find_edges`] is the best answer after the fact, [`Watcher`] the quick one while rows arrive.
 
+mod asked;
 mod choose;
 mod clean;
 mod days;

@@ -23,12 +23,12 @@ const SPIKE: f64 = 4.0;
 const CLEARER: f64 = 1.12;
 
 /// A touch: half a change over two blocks differs from the changes before and behind it by this many standard
-/// deviations of differences, and neither goes against it as by a spike; and the blocks that a touch needs to
-/// die away, since its fading looks like a ramp. A lamp warms nothing so suddenly: however strong
+/// deviations of differences, and neither goes against it as by a spike; and the blocks (or seconds, if longer)
+/// that a touch needs to die away, since its fading looks like a ramp. A lamp warms nothing so suddenly: however strong
 /// it is beside the noise, the changes grow at first, as the lags let them, and go on.
 const SUDDEN: f64 = 4.5;
 const BACK: f64 = 0.5;
-const UNQUIET: usize = 75;
+const UNQUIET: f64 = 75.0;
 
 /// Steps of the readings that are no jump.
 const COARSE: f64 = 2.5;
@@ -77,7 +77,7 @@ impl Trace {
             let value = self.sum / self.count;
             (self.sum, self.count) = (0.0, 0.0);
             let usual = self.usual_change();
-            let believed = self.append(value, usual);
+            let believed = self.append(value, usual, width_s);
             let (usual, least) = (self.scatter(), self.floor());
             self.track.take(believed, usual, least, width_s);
         } else {
@@ -92,7 +92,7 @@ impl Trace {
 
     /// Adds a block, and gives it back if it is believed; the one before is judged again now that both
     /// its neighbours are known.
-    fn append(&mut self, value: f64, usual_change: f64) -> Option<f64> {
+    fn append(&mut self, value: f64, usual_change: f64, width_s: f64) -> Option<f64> {
         let limit = SPIKE * usual_change;
         let before = self.blocks.len().checked_sub(2);
         let before = before.and_then(|i| self.blocks.get(i));
@@ -119,9 +119,9 @@ impl Trace {
         };
         // A spike is gone with the next block; what goes on the same way is none.
         let strange = off * off > 0.0 && self.off * off <= 0.0;
-        let jumped = self.touched(value, usual_change);
+        let jumped = self.touched(value);
         self.unquiet = if jumped {
-            UNQUIET
+            (UNQUIET / width_s.min(1.0)) as usize
         } else {
             self.unquiet.saturating_sub(1)
         };
@@ -134,7 +134,10 @@ impl Trace {
     }
 
     /// Whether the blocks before this one hold the jump of a touch.
-    fn touched(&mut self, value: f64, usual_change: f64) -> bool {
+    ///
+    /// Several rows in a block have finer steps than each of them, so it is the scatter alone that counts.
+    fn touched(&mut self, value: f64) -> bool {
+        let usual_change = self.scatter() * self.few();
         self.newest.truncate(4);
         self.newest.insert(0, value);
         let [after, up, _, down, before] = *self.newest.as_slice() else {
@@ -151,8 +154,12 @@ impl Trace {
     /// Standard deviation of the change from block to block, at least one step of the readings; from
     /// few blocks it may come out far too small, so it is taken larger.
     fn usual_change(&self) -> f64 {
-        let few = FEWEST as f64 / self.blocks.len().max(1) as f64;
-        self.scatter().max(self.step_degc) * (1.0 + few)
+        self.scatter().max(self.step_degc) * self.few()
+    }
+
+    /// How many times too small what is told from few blocks may come out.
+    fn few(&self) -> f64 {
+        1.0 + FEWEST as f64 / self.blocks.len().max(1) as f64
     }
 
     /// The same as it is, infinite for too few blocks; at least what rounding adds.

@@ -1,64 +1,29 @@
 //! Edges while rows arrive: a ramp that sets in, jointly over channels.
 //!
-//! Readings are averaged in blocks of a second (or of the sampling interval, if longer); each channel's
+//! Readings are averaged in blocks of half a second (or of the sampling interval, if longer); each channel's
 //! filters (see [`super::track`]) hold the newest some forty blocks, nothing else, so memory and cost
 //! do not grow. After each block the evidence for a ramp of every age, twice the logarithm of its
 //! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
-//! against one: a test at some 30, as a CUSUM test has for one false alarm in 1000 h, more while noise and
-//! slope are hardly known, and more as hours without a lamp speak for the sun. The sun sets in over
-//! a minute, so a ramp must be young too, above all then. Where hours have shown much evidence without a
-//! lamp, more is asked for. Where nobody plans to switch one ([`Watcher::unplanned`]) still more is, and
-//! from the first row on: a record by a window may begin under clouds. A lamp that burns is expected
-//! to go off, and the ramp may be older.
+//! against one ([`super::asked`]): fewer where people have just been told to switch the lamp
+//! ([`Watcher::expect`]), more where nobody plans to ([`Watcher::unplanned`]).
 //!
 //! What the result hangs on stands in `benches/README.md`.
 
+use super::asked::{AGREES, Asked, Onset, beyond};
 use super::noise::median;
 use super::response::Chain;
 use super::trace::{BRIDGE, Trace};
 use super::track::{AGES, OLDEST, Ramp};
 use super::{Kind, LampOptions};
 
-/// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
-/// One channel is all there is; two channels agree, and the addition for each further one; one
-/// channel among several is alone with it, which is more often something that touched it.
-const ALARM_ONE: f64 = 36.0;
-const ALARM_JOINT: f64 = 30.0;
-const ALARM_MORE: f64 = 3.0;
-const ALARM_ALONE: f64 = 60.0;
-
-/// A channel agrees with another from this evidence on, and from this share of the other's.
-const AGREES: f64 = 5.0;
-const AGREES_SHARE: f64 = 0.15;
-
 /// Fewest blocks since the last edge (a curve that has begun flattens), and how many an alarm can rest on
 /// at most.
 const FEWEST_SINCE: usize = 60;
 const MOST: f64 = 240.0;
 
-/// Blocks that must lie before an onset.
+/// Blocks that must lie before an onset, and once a cue was given.
 const BEFORE: usize = 25;
-
-/// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
-/// curve flattens, and after hours without one; with the blocks until the first two are gone and the
-/// last is whole.
-const ALARM_EARLY: (f64, f64) = (18.0, 130.0);
-const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
-const ALARM_LONG: f64 = 30.0;
-const LONG_BLOCKS: f64 = 7200.0;
-
-/// How many times what is added after hours is added from the beginning where no lamp is planned.
-const UNPLANNED: f64 = 2.0;
-
-/// Addition for a lamp that goes off without having been seen to go on.
-const ALARM_UNSEEN: f64 = 12.0;
-
-/// What is asked for more for each block that the likeliest ramp is older than so many: sun and draughts set
-/// in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. A lamp
-/// that burns goes off some time, and a weak one's evidence gathers more slowly than that: then less.
-const ALARM_OLD: (f64, f64) = (6.0, 6.0);
-const ALARM_OLD_LIT: f64 = 2.0;
-const YOUNG: usize = 20;
+const BEFORE_CUED: usize = 15;
 
 /// Least change of slope that counts, in degrees Celsius a second: a strong sun behind clouds changes by a
 /// hundredth at most. And the least that it must have moved the temperature, in steps of the readings.
@@ -71,17 +36,12 @@ const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
 
-/// Evidence that is usual without a lamp, hours over which it is averaged (in blocks), and by how much of
-/// the excess the alarm is raised.
-const USUAL: f64 = 8.0;
-const HOURS: f64 = 2700.0;
-const RAISED: f64 = 12.0;
-
 /// A row this share of an interval before the end of a block is its last.
 const EARLY: f64 = 0.75;
 
-/// Shortest block, in seconds.
-const BLOCK_S: f64 = 1.0;
+/// Shortest block, in seconds. Half as long ones would be noticed sooner still, but the filters would reach
+/// back too little for weak lamps.
+const BLOCK_S: f64 = 0.5;
 
 /// An edge noticed while rows arrive.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -126,11 +86,7 @@ pub struct Watcher {
     last_s: Option<f64>,
     width_s: f64,
     block_end_s: f64,
-    lamp: Option<Kind>,
-    /// How many times what is added after hours is added now, where that does not hang on the time.
-    long: Option<f64>,
-    /// Evidence of late.
-    usual: f64,
+    asked: Asked,
 }
 
 impl Watcher {
@@ -152,9 +108,7 @@ impl Watcher {
             last_s: None,
             width_s: 0.0,
             block_end_s: 0.0,
-            lamp: None,
-            long: None,
-            usual: USUAL,
+            asked: Asked::default(),
         }
     }
 
@@ -162,8 +116,26 @@ impl Watcher {
     /// perhaps. More evidence is asked for from the first row on than otherwise after hours.
     #[must_use]
     pub fn unplanned(mut self) -> Self {
-        self.long = Some(UNPLANNED);
+        self.asked.unplanned();
         self
+    }
+
+    /// People are told to switch the lamp at `cue_s` seconds (which may be still to come): less evidence is
+    /// asked for of what sets in then, as much as where no lamp is planned of what sets in before.
+    /// Infinite where they will be told, but it is not known when. Holds until an edge is seen.
+    pub fn expect(&mut self, kind: Kind, cue_s: f64) {
+        self.asked.cued(kind, cue_s);
+    }
+
+    /// Somebody is to switch the lamp, and nobody knows when: what holds from the beginning.
+    pub fn expect_some_time(&mut self, kind: Kind) {
+        self.asked.some_time(kind);
+    }
+
+    /// Nobody is to switch the lamp any more: as much is asked for as where none is planned. Holds until an
+    /// edge is seen.
+    pub fn expect_none(&mut self) {
+        self.asked.through();
     }
 
     /// Takes one row: time in seconds and one temperature per channel, NaN where there is none.
@@ -230,63 +202,49 @@ impl Watcher {
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
         let places = self.traces.iter().map(Trace::places).max()?;
-        if self.lamp.is_some() && places < FEWEST_SINCE {
+        let lamp = self.asked.lamp();
+        if lamp.is_some() && places < FEWEST_SINCE {
             return None;
         }
         let blocks = places as f64;
-        let (_, until) = self.after();
-        let long = self.long.unwrap_or((blocks / LONG_BLOCKS).min(1.0));
-        let ages = AGES.into_iter().take_while(|age| age + BEFORE <= places);
+        let before = if self.asked.is_cued(newest_s) {
+            BEFORE_CUED
+        } else {
+            BEFORE
+        };
+        let ages = AGES.into_iter().take_while(|age| age + before <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
         for kind in [Kind::On, Kind::Off] {
-            let tops = by_age.iter().map(|(age, ramps)| (all(ramps, kind), *age));
+            let judged = by_age.iter().filter(|(age, _)| age + BEFORE <= places);
+            let tops = judged.map(|(age, ramps)| (all(ramps, kind), *age));
             let (_, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
             let quiet = by_age.iter().map(|(_, ramps)| self.untouched(ramps, kind));
             usual = quiet.fold(usual, f64::max);
-            if self.lamp == Some(kind) {
+            if lamp == Some(kind) {
                 continue;
             }
-            let raised = self.raised(blocks, long, kind, likeliest);
             for (age, ramps) in &by_age {
-                let over = self.beyond(ramps, *age, kind) - raised;
+                let age = *age;
+                let raised = self.asked.raised(&Onset {
+                    kind,
+                    at_s: newest_s - age as f64 * self.width_s,
+                    blocks,
+                    likeliest,
+                    width_s: self.width_s,
+                });
+                let over = self.beyond(ramps, age, kind) - raised;
                 if over > best.as_ref().map_or(0.0, |b| b.over) {
-                    let age = *age;
                     best = Some(Bend { age, kind, over });
                 }
             }
         }
-        // What follows on an edge is the lamp's doing.
-        if self.lamp.is_none() || blocks > until {
-            self.usual += (usual.min(MOST) - self.usual) / HOURS;
-        }
+        self.asked.usually(usual.min(MOST), blocks);
         let seen = self.locate(&best?, newest_s, t_s);
-        self.lamp = Some(seen.edge);
+        self.asked.seen(seen.edge);
         let width_s = self.width_s;
         self.traces.iter_mut().for_each(|t| t.moved(width_s));
         Some(seen)
-    }
-
-    /// What is added soon after the beginning or the last edge, and the blocks until that is gone.
-    fn after(&self) -> (f64, f64) {
-        self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE)
-    }
-
-    /// What is asked for beyond the usual alarm, so many blocks after the beginning or the last edge.
-    fn raised(&self, blocks: f64, long: f64, kind: Kind, likeliest: usize) -> f64 {
-        let (early, until) = self.after();
-        let old = likeliest.saturating_sub(YOUNG) as f64;
-        let unseen = self.lamp.is_none() && kind == Kind::Off;
-        let by_age = if self.lamp == Some(Kind::On) {
-            ALARM_OLD_LIT
-        } else {
-            ALARM_OLD.0 + ALARM_OLD.1 * long
-        };
-        RAISED * (self.usual - USUAL).max(0.0)
-            + early * (1.0 - blocks / until).max(0.0)
-            + ALARM_LONG * long
-            + by_age * old
-            + if unseen { ALARM_UNSEEN } else { 0.0 }
     }
 
     /// What each channel says of a ramp that set in `age` blocks ago.
@@ -367,25 +325,6 @@ impl Watcher {
 fn all(ramps: &[Option<Ramp>], kind: Kind) -> f64 {
     let each = ramps.iter().flatten();
     each.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
-}
-
-/// How far the channels' evidence together goes beyond what is asked for.
-fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
-    let (mut sum, mut first, mut second, mut count) = (0.0, 0.0_f64, 0.0_f64, 0_u8);
-    for e in channels {
-        sum += e.max(0.0);
-        second = second.max(first.min(e));
-        first = first.max(e);
-        count += 1;
-    }
-    let alarm = if count == 1 {
-        ALARM_ONE
-    } else if second < AGREES.max(AGREES_SHARE * first) {
-        ALARM_ALONE
-    } else {
-        ALARM_JOINT
-    };
-    sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
 }
 
 /// A ramp that passes for an edge.

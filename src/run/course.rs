@@ -6,6 +6,7 @@
 use super::conductor::Conductor;
 use super::conductor::Step;
 use super::edges::seen_line;
+use super::expected::expect;
 use super::feed::{EventLine, Feed, Output};
 use super::files;
 use super::hand::Hand;
@@ -193,7 +194,10 @@ impl Course {
                 news.extend(self.kept_waiting(t_s, &settling, limit));
             }
         }
-        let seen = self.watcher.as_mut().and_then(|w| w.push(t_s, &degc));
+        let seen = self.watcher.as_mut().and_then(|watcher| {
+            expect(watcher, &self.conductor);
+            watcher.push(t_s, &degc)
+        });
         if let Some(seen) = seen {
             self.conductor.seen(&seen);
             seen_line(&mut lines.events, &seen, &self.feed.time);

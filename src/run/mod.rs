@@ -10,6 +10,7 @@ mod day_table;
 mod derive;
 mod edges;
 mod error;
+mod expected;
 mod feed;
 mod files;
 mod folder;

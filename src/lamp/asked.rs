@@ -1,0 +1,272 @@
+//! How much evidence is asked for before an edge is told while rows arrive.
+//!
+//! A test at some 27 (twice the logarithm of the likelihood ratio), as a CUSUM test has for one false alarm
+//! in 1000 h; more while noise and slope are hardly known, and more as hours without a lamp speak for the
+//! sun. The sun sets in over a minute, so a ramp must be young too, above all then. Where hours have shown
+//! much evidence without a lamp, more is asked for. Where nobody plans to switch one still more is, and from
+//! the first row on: a record by a window may begin under clouds. A lamp that burns is expected to go off,
+//! and the ramp may be older.
+//!
+//! # When people are told to switch the lamp
+//!
+//! With a hazard `h(s)` that the lamp is switched at `s` the odds that it was, after the rows so far, are the
+//! sum of `h(s)·Λ(s)` over all `s`, where `Λ` is the likelihood ratio of a ramp that set in at `s`; Shiryaev's
+//! test for a Bayesian's quickest detection tells an edge when they go beyond a constant (Theory of
+//! Probability and its Applications 8, 1963; from memory). The largest term stands for the sum, as in a CUSUM
+//! test, so
+//!
+//! ```text
+//! 2 ln Λ(s)  >  alarm - 2 ln(h(s)/h₀)
+//! ```
+//!
+//! with `h₀` the hazard that `alarm` was set for: once in ten minutes, and nobody knows when. It is the ramp's
+//! onset that counts, not the present. After a cue at `c` people take some ten seconds, some a minute, some
+//! for ever: `h = 1/(a + s - c)` with `a` the median, whose logarithm decays slowly and comes down to `h₀` after ten
+//! minutes. That is 8 less at the cue, 6 after twenty seconds and 4 after a minute. Before a cue a lamp is
+//! rare: once in twenty lessons in five minutes would ask for 5 more. But what passes for one by a window is not
+//! distributed as the likelihood ratio has it, so what is added is set by simulation, as where no lamp is
+//! planned; only a ramp may be older there.
+
+use super::Kind;
+
+/// Evidence that is asked for, set by simulation: `cargo bench --bench on_line`.
+/// One channel is all there is; two channels agree, and the addition for each further one; one
+/// channel among several is alone with it, which is more often something that touched it.
+const ALARM_ONE: f64 = 36.0;
+const ALARM_JOINT: f64 = 27.0;
+const ALARM_MORE: f64 = 3.0;
+const ALARM_ALONE: f64 = 60.0;
+
+/// A channel agrees with another from this evidence on, and from this share of the other's.
+pub(super) const AGREES: f64 = 5.0;
+const AGREES_SHARE: f64 = 0.15;
+
+/// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
+/// curve flattens, and after hours without one; with the blocks until the first two are gone and the
+/// last is whole.
+const ALARM_EARLY: (f64, f64) = (18.0, 130.0);
+const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
+const ALARM_LONG: f64 = 30.0;
+const LONG_BLOCKS: f64 = 7200.0;
+
+/// How many times what is added after hours is added from the beginning where no lamp is planned.
+const UNPLANNED: f64 = 2.0;
+
+/// The same for a lamp that burns before it is told to go off: people are often ahead of a clock that they see.
+const AHEAD: f64 = 0.4;
+
+/// Addition for a lamp that goes off without having been seen to go on.
+const ALARM_UNSEEN: f64 = 12.0;
+
+/// What is asked for more for each block (or second, if longer) that the likeliest ramp is older than so many:
+/// sun and draughts set in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. A lamp
+/// that burns goes off some time, and a weak one's evidence gathers more slowly than that: then less.
+const ALARM_OLD: (f64, f64) = (6.0, 6.0);
+const ALARM_OLD_LIT: f64 = 2.0;
+const YOUNG: f64 = 20.0;
+
+/// Evidence that is usual without a lamp, hours over which it is averaged (in blocks), and by how much of
+/// the excess the alarm is raised.
+const USUAL: f64 = 8.0;
+const HOURS: f64 = 2700.0;
+const RAISED: f64 = 12.0;
+
+/// Hazard that the alarm was set for, once in so many seconds; median time that people take after a cue; and
+/// how much earlier than at it a ramp may seem to set in, since lags are known that badly.
+const UNKNOWN_S: f64 = 600.0;
+const TAKES_S: f64 = 10.0;
+const SEEMS_S: f64 = 5.0;
+
+/// Share of what is added soon after the beginning that is asked for of what sets in after a cue.
+const EARLY_CUED: f64 = 0.5;
+
+/// When the lamp is to be switched, as far as it is known.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+enum Expected {
+    /// Some time, and nobody tells when.
+    #[default]
+    SomeTime,
+    /// People are told to at this time in seconds; infinite where that time is not known yet.
+    Cued(f64),
+    /// Not at all.
+    Never,
+}
+
+impl Expected {
+    /// How much less is asked for of a ramp that set in at `onset_s`; none where a lamp is rare.
+    fn less(self, onset_s: f64) -> Option<f64> {
+        match self {
+            Self::SomeTime => Some(0.0),
+            Self::Cued(cue_s) if onset_s >= cue_s - SEEMS_S => {
+                let since_s = (onset_s - cue_s).max(0.0);
+                Some((2.0 * (UNKNOWN_S / (TAKES_S + since_s)).ln()).max(0.0))
+            }
+            Self::Cued(_) | Self::Never => None,
+        }
+    }
+}
+
+/// A ramp whose evidence is weighed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Onset {
+    pub(super) kind: Kind,
+    /// When it set in, in seconds.
+    pub(super) at_s: f64,
+    /// Blocks since the beginning or the last edge.
+    pub(super) blocks: f64,
+    /// Age in blocks of the ramp of its kind that the rows speak for most.
+    pub(super) likeliest: usize,
+    /// Width of a block in seconds.
+    pub(super) width_s: f64,
+}
+
+/// What is known of the lamp and of how much evidence there is without one.
+#[derive(Debug, Clone)]
+pub(super) struct Asked {
+    on: Expected,
+    off: Expected,
+    /// The last edge seen.
+    lamp: Option<Kind>,
+    unplanned: bool,
+    /// Evidence of late.
+    usual: f64,
+}
+
+impl Default for Asked {
+    fn default() -> Self {
+        Self {
+            on: Expected::SomeTime,
+            off: Expected::SomeTime,
+            lamp: None,
+            unplanned: false,
+            usual: USUAL,
+        }
+    }
+}
+
+impl Asked {
+    /// Nobody plans to switch a lamp.
+    pub(super) fn unplanned(&mut self) {
+        self.unplanned = true;
+    }
+
+    /// People are told at `cue_s` to switch it; infinite where it is not known when.
+    pub(super) fn cued(&mut self, kind: Kind, cue_s: f64) {
+        *self.of(kind) = Expected::Cued(cue_s);
+    }
+
+    /// It is to be switched, and nobody knows when.
+    pub(super) fn some_time(&mut self, kind: Kind) {
+        *self.of(kind) = Expected::SomeTime;
+    }
+
+    /// Nobody is to switch it any more.
+    pub(super) fn through(&mut self) {
+        (self.on, self.off) = (Expected::Never, Expected::Never);
+    }
+
+    fn of(&mut self, kind: Kind) -> &mut Expected {
+        match kind {
+            Kind::On => &mut self.on,
+            Kind::Off => &mut self.off,
+        }
+    }
+
+    /// Whoever is told to switch it on is not to switch it off, and the other way round.
+    fn expected(&self, kind: Kind) -> Expected {
+        let (this, other) = match kind {
+            Kind::On => (self.on, self.off),
+            Kind::Off => (self.off, self.on),
+        };
+        if this == Expected::SomeTime && other != Expected::SomeTime {
+            return Expected::Never;
+        }
+        this
+    }
+
+    /// Whether a cue was given before `now_s`.
+    pub(super) fn is_cued(&self, now_s: f64) -> bool {
+        [self.on, self.off]
+            .into_iter()
+            .any(|e| matches!(e, Expected::Cued(cue_s) if cue_s <= now_s))
+    }
+
+    /// The last edge seen.
+    pub(super) fn lamp(&self) -> Option<Kind> {
+        self.lamp
+    }
+
+    /// An edge was seen; what was expected is over.
+    pub(super) fn seen(&mut self, kind: Kind) {
+        self.lamp = Some(kind);
+        (self.on, self.off) = Default::default();
+    }
+
+    /// What is added soon after the beginning or the last edge, and the blocks until that is gone.
+    fn after(&self) -> (f64, f64) {
+        self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE)
+    }
+
+    /// Takes in how much evidence there is so many blocks after the beginning or the last edge.
+    pub(super) fn usually(&mut self, evidence: f64, blocks: f64) {
+        let (_, until) = self.after();
+        // What follows on an edge is the lamp's doing.
+        if self.lamp.is_none() || blocks > until {
+            self.usual += (evidence - self.usual) / HOURS;
+        }
+    }
+
+    /// What is asked for beyond the usual alarm.
+    pub(super) fn raised(&self, onset: &Onset) -> f64 {
+        let less = self.expected(onset.kind).less(onset.at_s);
+        let hours = (onset.blocks / LONG_BLOCKS).min(1.0);
+        let lit = self.lamp == Some(Kind::On);
+        let long = match less {
+            _ if self.unplanned => UNPLANNED,
+            None if lit => AHEAD.max(hours),
+            None => UNPLANNED,
+            Some(_) => hours,
+        };
+        // A weak lamp's evidence gathers slowly, and where one is to come its ramp may be older.
+        let aged = if self.unplanned { UNPLANNED } else { hours };
+        let less = less.unwrap_or_default();
+        let (early, until) = self.after();
+        let early = if less > 0.0 && self.lamp.is_none() {
+            EARLY_CUED * early
+        } else {
+            early
+        };
+        let old = onset.likeliest as f64 * onset.width_s.min(1.0) - YOUNG;
+        let unseen = self.lamp.is_none() && onset.kind == Kind::Off;
+        let by_age = if lit {
+            ALARM_OLD_LIT
+        } else {
+            ALARM_OLD.0 + ALARM_OLD.1 * aged
+        };
+        RAISED * (self.usual - USUAL).max(0.0)
+            + early * (1.0 - onset.blocks / until).max(0.0)
+            + ALARM_LONG * long
+            + by_age * old.max(0.0)
+            + if unseen { ALARM_UNSEEN } else { 0.0 }
+            - less
+    }
+}
+
+/// How far the channels' evidence together goes beyond the usual alarm.
+pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
+    let (mut sum, mut first, mut second, mut count) = (0.0, 0.0_f64, 0.0_f64, 0_u8);
+    for e in channels {
+        sum += e.max(0.0);
+        second = second.max(first.min(e));
+        first = first.max(e);
+        count += 1;
+    }
+    let alarm = if count == 1 {
+        ALARM_ONE
+    } else if second < AGREES.max(AGREES_SHARE * first) {
+        ALARM_ALONE
+    } else {
+        ALARM_JOINT
+    };
+    sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
+}
