@@ -52,8 +52,10 @@ const LONG_BLOCKS: f64 = 7200.0;
 /// How many times what is added after hours is added from the beginning where no lamp is planned.
 const UNPLANNED: f64 = 2.0;
 
-/// The same for a lamp that burns before it is told to go off: people are often ahead of a clock that they see.
-const AHEAD: f64 = 0.4;
+/// The same for a lamp before people are told to switch it: some do so all the same, and people are often
+/// ahead of a clock that they see when one that burns is to go off.
+const AHEAD_ON: f64 = 1.0;
+const AHEAD_OFF: f64 = 0.4;
 
 /// Addition for a lamp that goes off without having been seen to go on.
 const ALARM_UNSEEN: f64 = 12.0;
@@ -223,8 +225,8 @@ impl Asked {
         let lit = self.lamp == Some(Kind::On);
         let long = match less {
             _ if self.unplanned => UNPLANNED,
-            None if lit => AHEAD.max(hours),
-            None => UNPLANNED,
+            None if lit => AHEAD_OFF.max(hours),
+            None => AHEAD_ON,
             Some(_) => hours,
         };
         // A weak lamp's evidence gathers slowly, and where one is to come its ramp may be older.

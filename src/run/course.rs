@@ -195,7 +195,7 @@ impl Course {
             }
         }
         let seen = self.watcher.as_mut().and_then(|watcher| {
-            expect(watcher, &self.conductor);
+            expect(watcher, &self.conductor, self.unsettled_told);
             watcher.push(t_s, &degc)
         });
         if let Some(seen) = seen {

@@ -19,9 +19,13 @@ enum Next {
     NoLamp,
 }
 
-/// Tells the watcher when the next edge is expected, as far as the plan says it.
-pub(super) fn expect(watcher: &mut Watcher, conductor: &Conductor) {
+/// Tells the watcher when the next edge is expected, as far as the plan says it. Whoever was `invited` to
+/// switch the lamp on although the samples drift may do so at any time.
+pub(super) fn expect(watcher: &mut Watcher, conductor: &Conductor, invited: bool) {
     match next(conductor) {
+        Next::Cued(Kind::On, cue_s) if invited && cue_s.is_infinite() => {
+            watcher.expect_some_time(Kind::On);
+        }
         Next::Cued(kind, cue_s) => watcher.expect(kind, cue_s),
         Next::SomeTime(kind) => watcher.expect_some_time(kind),
         Next::Nothing => watcher.expect_none(),
