@@ -46,6 +46,10 @@ const SLOW_S: [f64; 2] = [40.0, 120.0];
 const CLEAR: f64 = 15.0;
 const ADDS: f64 = 8.0;
 
+/// What a moved probe leaves is noise, whose correlation inflates variances by no more than this: what is taken
+/// off stays off to the end of the record, so an edge shortly after a touch must not pass for a move.
+const NOISE: f64 = 4.0;
+
 /// A jump: when, by how much in degrees Celsius, and within how many seconds it fades, if it does.
 #[derive(Debug, Clone, Copy)]
 struct Jump {
@@ -207,7 +211,8 @@ fn judge(even: &Curve, at_s: f64) -> Option<Jump> {
     if rows.gain(&lamp, left) > CLEAR && large(touch.size_degc) {
         return Some(*touch);
     }
-    let is_moved = rows.gain(&slow, &moved) > CLEAR && rows.gain(&moved, &lamp) < ADDS;
+    let is_noise = inflation(&moved) < NOISE;
+    let is_moved = is_noise && rows.gain(&slow, &moved) > CLEAR && rows.gain(&moved, &lamp) < ADDS;
     (is_moved && large(size)).then(|| jump(size, None))
 }
 
