@@ -278,7 +278,7 @@ mod tests {
             "{}",
             apart(&touched[0], &quiet)
         );
-        let moved = |t: f64| -0.8 * (1.0 - (-(t - 1400.0).max(0.0) / 6.0).exp());
+        let moved = |t: f64| -1.6 * (1.0 - (-(t - 1400.0).max(0.0) / 2.0).exp());
         let moved = without_jumps(&[made(0, moved)]);
         assert!(
             apart(&moved[0], &quiet) < 0.2,
