@@ -9,7 +9,7 @@ use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
 use super::sharp::{beats_polynomials, is_sharp};
-use super::{LampFit, LampOptions, Method, days, few, long};
+use super::{LampFit, LampOptions, Method, days, few, long, touch};
 
 /// Values per channel in the search and the choice of model.
 pub(super) const COARSE: usize = 300;
@@ -102,6 +102,7 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
     if days::are_days(curves) {
         return days::find(curves, options, channels);
     }
+    let curves = &touch::without_jumps(curves);
     if long::has_many(curves) {
         let pieces = long::find(curves, options, channels);
         // So few edges that one model can hold them all: it knows more than pieces do.

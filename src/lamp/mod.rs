@@ -43,6 +43,7 @@ mod refine;
 mod response;
 mod search;
 mod sharp;
+mod touch;
 mod trace;
 mod track;
 mod watch;
