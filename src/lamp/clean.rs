@@ -374,3 +374,6 @@ mod tests {
         }
     }
 }
+
+#[cfg(test)]
+mod rules;

@@ -373,3 +373,6 @@ fn peaks(z: &[f64], half: usize, gate: f64) -> Vec<(usize, f64)> {
     };
     z.iter().enumerate().filter_map(one).collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -340,3 +340,6 @@ impl Mean {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

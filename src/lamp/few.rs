@@ -327,3 +327,6 @@ pub(super) fn slopes(t_s: &[f64], degc: &[f64]) -> Vec<f64> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -294,3 +294,6 @@ fn one(
     let within = edge.at_s > reach.0 && edge.at_s < reach.1;
     within.then_some((edge, shares.first().copied().unwrap_or(0.0)))
 }
+
+#[cfg(test)]
+mod tests;

@@ -210,3 +210,6 @@ pub fn find_edges(t_s: &[f64], channels: &[&[f64]], options: &LampOptions) -> La
 pub(crate) fn find_edges_in(curves: &mut Vec<Curve>, options: &LampOptions) -> LampFit {
     choose::find_in(curves, options)
 }
+
+#[cfg(test)]
+mod tests;

@@ -111,3 +111,6 @@ impl Problem<'_> {
         all.min().unwrap_or(count)
     }
 }
+
+#[cfg(test)]
+mod tests;

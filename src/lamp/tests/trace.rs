@@ -1,0 +1,196 @@
+//! One channel's newest blocks: spikes, touches, gaps.
+
+#![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
+
+use super::super::trace::{BRIDGE, Trace};
+use super::super::track::OLDEST;
+use super::{near, normal, rng};
+
+const SD_DEGC: f64 = 0.02;
+
+/// A channel of which each block holds one reading.
+struct Fed {
+    trace: Trace,
+    draw: rand_pcg::Pcg64,
+}
+
+impl Fed {
+    fn new(seed: u64) -> Self {
+        Self {
+            trace: Trace::default(),
+            draw: rng(seed),
+        }
+    }
+
+    fn block(&mut self, degc: f64) {
+        self.trace.take(degc + SD_DEGC * normal(&mut self.draw));
+        self.trace.close_block(1.0);
+    }
+
+    fn blocks(mut self, count: usize, way: impl Fn(usize) -> f64) -> Self {
+        (0..count).for_each(|i| self.block(way(i)));
+        self
+    }
+}
+
+fn shape() -> Vec<f64> {
+    (0..=OLDEST).map(|u| u as f64).collect()
+}
+
+#[test]
+fn the_slope_is_that_of_the_least_squares_line() {
+    let mut trace = Trace::default();
+    for i in 0..80 {
+        trace.take(20.0 + 0.1 * f64::from(i));
+        trace.take(20.0 + 0.1 * f64::from(i) + 0.02);
+        trace.close_block(1.0);
+    }
+    near(trace.slope(10), 0.1, 1e-9);
+    near(trace.slope(1000), 0.1, 1e-9);
+    assert_eq!(trace.slope(1), 0.0);
+    // y = i² at 0, 1, 2, 3: slope 3.
+    let mut curved = Trace::default();
+    for i in 0..4 {
+        curved.take(f64::from(i * i));
+        curved.close_block(1.0);
+    }
+    near(curved.slope(4), 3.0, 1e-9);
+    near(curved.slope(2), 5.0, 1e-9);
+}
+
+#[test]
+fn the_smallest_change_is_the_step_and_what_is_no_temperature_is_left_out() {
+    let mut trace = Trace::default();
+    for value in [20.0, 20.5, 20.5, f64::NAN, 1e9, 20.4, -1e9, 21.0] {
+        trace.take(value);
+    }
+    near(trace.step_degc, 0.1, 1e-9);
+    trace.close_block(1.0);
+    trace.restart();
+    near(trace.step_degc, 0.1, 1e-9);
+    assert_eq!(trace.places(), 0);
+}
+
+#[test]
+fn a_spike_of_one_block_leaves_no_trace() {
+    for by in [8.0, -8.0, 0.5] {
+        let plain = Fed::new(3).blocks(220, |_| 21.0).trace;
+        let spiked = Fed::new(3)
+            .blocks(220, |i| if i == 205 { 21.0 + by } else { 21.0 })
+            .trace;
+        let (a, b) = (
+            plain.ramp(18, &shape()).unwrap(),
+            spiked.ramp(18, &shape()).unwrap(),
+        );
+        near(a.evidence, b.evidence, 4.0);
+        near(plain.slope(20), spiked.slope(20), 2e-3);
+        assert!(!spiked.is_unquiet(), "{by}");
+    }
+}
+
+#[test]
+fn a_level_that_stays_is_taken_up_as_no_spike() {
+    let moved = Fed::new(4)
+        .blocks(260, |i| if i >= 200 { 24.0 } else { 21.0 })
+        .trace;
+    near(moved.slope(40), 0.0, 1e-3);
+    assert!(moved.is_unquiet());
+}
+
+#[test]
+fn a_touch_keeps_the_channel_quiet_for_a_while_and_a_ramp_does_not() {
+    let touch = |i: usize| {
+        if i >= 200 {
+            21.0 + 1.5 * (-(i as f64 - 200.0) / 30.0).exp()
+        } else {
+            21.0
+        }
+    };
+    let touched = |count| Fed::new(5).blocks(count, touch).trace.is_unquiet();
+    assert!(!touched(200));
+    assert!(touched(205) && touched(270));
+    assert!(!touched(300));
+    let ramp = |i: usize| 21.0 + 0.05 * (i as f64 - 200.0).max(0.0);
+    for count in (200..280).step_by(4) {
+        assert!(
+            !Fed::new(5).blocks(count, ramp).trace.is_unquiet(),
+            "{count}"
+        );
+    }
+    let mut forgotten = Fed::new(5).blocks(210, touch).trace;
+    forgotten.restart();
+    assert!(!forgotten.is_unquiet());
+}
+
+#[test]
+fn what_jumps_is_told_from_what_sets_in() {
+    for seed in 0..6 {
+        let jump = |i: usize| if i >= 200 { 21.6 } else { 21.0 };
+        let fades = |i: usize| {
+            if i >= 200 {
+                21.0 + 0.9 * (-(i as f64 - 200.0) / 15.0).exp()
+            } else {
+                21.0
+            }
+        };
+        let ramp = |i: usize| 21.0 + 0.05 * (i as f64 - 199.0).max(0.0);
+        assert!(
+            Fed::new(seed).blocks(212, jump).trace.jumped(12, &shape()),
+            "{seed}"
+        );
+        assert!(
+            Fed::new(seed).blocks(220, fades).trace.jumped(20, &shape()),
+            "{seed}"
+        );
+        for age in [8, 14, 20] {
+            let trace = Fed::new(seed).blocks(200 + age, ramp).trace;
+            assert!(!trace.jumped(age, &shape()), "{seed}: {age}");
+        }
+    }
+    assert!(!Trace::default().jumped(5, &shape()));
+}
+
+#[test]
+fn coarse_readings_that_climb_by_one_step_have_not_jumped() {
+    let fed = |step: f64| {
+        let mut trace = Trace::default();
+        for i in 0..210 {
+            let flicker = if i % 50 == 20 { step } else { 0.0 };
+            trace.take(21.0 + flicker + if i >= 202 { 2.0 * step } else { 0.0 });
+            trace.close_block(1.0);
+        }
+        trace
+    };
+    assert!(!fed(0.1).jumped(8, &shape()));
+}
+
+#[test]
+fn missing_blocks_are_bridged_up_to_a_bound() {
+    let after = |missing: usize| {
+        let mut fed = Fed::new(7).blocks(100, |_| 21.0);
+        (0..missing).for_each(|_| fed.trace.close_block(1.0));
+        fed.trace
+    };
+    assert!(after(BRIDGE).places() > 100);
+    assert_eq!(after(BRIDGE + 1).places(), 0);
+    // A reading in between, and the count begins anew.
+    let mut fed = Fed::new(7).blocks(100, |_| 21.0);
+    for _ in 0..3 {
+        (0..BRIDGE).for_each(|_| fed.trace.close_block(1.0));
+        fed.block(21.0);
+    }
+    assert!(fed.trace.places() > 200);
+}
+
+#[test]
+fn after_an_edge_places_count_from_there_and_the_ramp_is_old_news() {
+    let mut fed = Fed::new(9).blocks(230, |i| 21.0 + 0.05 * (i as f64 - 200.0).max(0.0));
+    assert!(fed.trace.ramp(25, &shape()).unwrap().evidence > 200.0);
+    fed.trace.moved(1.0);
+    assert_eq!(fed.trace.places(), 0);
+    for i in 0..60 {
+        fed.block(22.5 + 0.05 * f64::from(i));
+    }
+    assert_eq!(fed.trace.places(), 60);
+    assert!(fed.trace.ramp(25, &shape()).unwrap().evidence.abs() < 25.0);
+}
