@@ -310,3 +310,6 @@ impl Health {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

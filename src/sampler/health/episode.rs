@@ -131,3 +131,16 @@ pub(super) fn duration(s: f64) -> String {
         format!("{:.1} h", s / 3600.0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::duration;
+
+    #[test]
+    fn lengths_of_time_are_said_in_seconds_minutes_or_hours() {
+        assert_eq!(
+            [40.0, 119.0, 120.0, 7199.0, 7200.0, 12_600.0].map(duration),
+            ["40 s", "119 s", "2 min", "120 min", "2.0 h", "3.5 h"]
+        );
+    }
+}

@@ -114,3 +114,26 @@ impl Signs {
         ALL.into_iter().filter(move |sign| self.has(*sign))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_are_a_set_in_the_order_in_which_they_are_told() {
+        let mut signs = Signs::default();
+        assert!(signs.is_empty() && signs.iter().next().is_none());
+        for sign in [Sign::Wander, Sign::Stuck, Sign::Spike, Sign::Stuck] {
+            signs.add(sign);
+        }
+        assert_eq!(
+            signs.iter().collect::<Vec<_>>(),
+            [Sign::Stuck, Sign::Spike, Sign::Wander]
+        );
+        assert!(signs.has(Sign::Spike) && !signs.has(Sign::Noisy) && !signs.is_empty());
+        let codes: Vec<&str> = ALL.iter().map(|s| s.code()).collect();
+        let all = "stuck saturated noisy quiet spike drift loose wander";
+        assert_eq!(codes, all.split(' ').collect::<Vec<_>>());
+        assert!(ALL.iter().all(|s| s.hint().len() > 40));
+    }
+}
