@@ -341,3 +341,6 @@ fn agreed(values: impl Iterator<Item = f64>) -> f64 {
     }
     if count > 1 { second } else { first }
 }
+
+#[cfg(test)]
+mod tests;
