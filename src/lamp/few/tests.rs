@@ -50,7 +50,10 @@ fn instants_between_rows_are_within_the_interval() {
 
 #[test]
 fn a_plan_s_rows_are_likelier_than_what_lies_between() {
-    let table = Table::new(&table(180.0, 9, 180.0, 900.0, &LampOptions::default()));
+    let table = Table::new(
+        &table(180.0, 9, 180.0, 900.0, &LampOptions::default()),
+        false,
+    );
     let at = |t: f64| {
         table
             .grid
@@ -75,13 +78,10 @@ fn a_plan_s_rows_are_likelier_than_what_lies_between() {
     near(table.grid.at_s[0], -1800.0, 1e-9);
     near(table.row_s, 180.0, 1e-9);
     // Many rows: six instants to each, and never more than some 480.
-    let long = Table::new(&super::tests::table(
-        120.0,
-        40,
-        600.0,
-        1800.0,
-        &LampOptions::default(),
-    ));
+    let long = Table::new(
+        &super::tests::table(120.0, 40, 600.0, 1800.0, &LampOptions::default()),
+        false,
+    );
     near(long.grid.at_s[8] - long.grid.at_s[7], 20.0, 1e-9);
     // One long pause: no more instants for it.
     let t_s: Vec<f64> = every(60.0, 6)
@@ -89,12 +89,15 @@ fn a_plan_s_rows_are_likelier_than_what_lies_between() {
         .chain([1e6, 1e6 + 60.0])
         .collect();
     let paused = [crate::lamp::tests::curve(0, &t_s, 0.1, |t| 20.0 + 1e-6 * t)];
-    assert!(Table::new(&paused).grid.at_s.len() < 500);
+    assert!(Table::new(&paused, false).grid.at_s.len() < 500);
 }
 
 #[test]
 fn a_flat_posterior_follows_the_prior_over_pairs_a_row_apart() {
-    let table = Table::new(&table(180.0, 9, 180.0, 900.0, &LampOptions::default()));
+    let table = Table::new(
+        &table(180.0, 9, 180.0, 900.0, &LampOptions::default()),
+        false,
+    );
     let n = table.grid.at_s.len();
     let flat = Evidence {
         pairs: DMatrix::zeros(n, n),
@@ -103,7 +106,7 @@ fn a_flat_posterior_follows_the_prior_over_pairs_a_row_apart() {
         misfit_without: 0.0,
         noise_degc: 0.1,
     };
-    let posterior = table.posterior(&[flat]).unwrap();
+    let posterior = table.posterior(&[flat], &table.on).unwrap();
     near(posterior.ln_evidence, 0.0, 1e-9);
     near(posterior.on.iter().sum(), 1.0, 1e-9);
     near(posterior.off.iter().sum(), 1.0, 1e-9);
@@ -135,12 +138,15 @@ fn a_flat_posterior_follows_the_prior_over_pairs_a_row_apart() {
         misfit_without: 0.0,
         noise_degc: 0.1,
     };
-    assert!(table.posterior(&[none]).is_none());
+    assert!(table.posterior(&[none], &table.on).is_none());
 }
 
 #[test]
 fn an_edge_is_told_where_more_than_half_of_it_lies_within_the_table() {
-    let table = Table::new(&table(180.0, 9, 180.0, 900.0, &LampOptions::default()));
+    let table = Table::new(
+        &table(180.0, 9, 180.0, 900.0, &LampOptions::default()),
+        false,
+    );
     let n = table.grid.at_s.len();
     // All of it in three cells of 15 s about 600 s.
     let middle = table
