@@ -55,7 +55,7 @@ fn the_sun_and_its_clouds_are_no_lamp() {
 /// Two starts that pass for a lamp where one is planned.
 #[test]
 fn a_record_that_begins_under_clouds_and_plans_no_lamp_has_no_edge() {
-    for seed in [600_295, 600_970] {
+    for seed in [600_160, 600_295, 600_358, 600_508] {
         let mut draw = rng(seed);
         let bench = Bench {
             every_s: 1.0,
@@ -227,7 +227,7 @@ fn a_cue_makes_edges_be_noticed_sooner() {
 /// Before its cue what begins under clouds is no lamp; a lamp switched before its cue is seen all the same.
 #[test]
 fn before_its_cue_a_lamp_must_show_more() {
-    for seed in [600_295, 600_970] {
+    for seed in [600_160, 600_295, 600_358, 600_508] {
         let mut draw = rng(seed);
         let bench = Bench {
             every_s: 1.0,
@@ -239,6 +239,7 @@ fn before_its_cue_a_lamp_must_show_more() {
             ..Bench::lesson(&mut draw)
         };
         let record = sunlit(&bench, 1.0, &mut draw);
+        assert!(!watched(&record).is_empty(), "{seed}: these take nobody in");
         let seen = watched_cued(&record, [f64::INFINITY; 2]);
         assert!(seen.is_empty(), "{seed}: {seen:?}");
     }

@@ -301,6 +301,25 @@ impl Work {
             let odd = |c: &Column| slips(&c.heading, c.scale, &c.degc, line);
             warnings.extend(self.columns.iter().flat_map(odd));
         }
+        self.keep_temperatures(&mut warnings)?;
+        let rows = self.t_s.len();
+        if rows < 3 {
+            warnings.push(Warning::FewRows { rows });
+        }
+        columns.extend(self.columns.iter().map(Column::read));
+        let channels = self.columns.into_iter().map(Column::channel).collect();
+        let t_s = self.t_s;
+        Ok(Table {
+            series: Series { t_s, channels },
+            warnings,
+            columns,
+            sheet: None,
+            logged,
+        })
+    }
+
+    /// Leaves out columns of words, and tells of words among numbers.
+    fn keep_temperatures(&mut self, warnings: &mut Vec<Warning>) -> Result<(), TableError> {
         let headings: Vec<String> = self.columns.iter().map(|c| c.heading.clone()).collect();
         self.columns.retain(|c| {
             let words = c.texts > c.numbers;
@@ -325,20 +344,7 @@ impl Work {
                 columns: headings,
             });
         }
-        let rows = self.t_s.len();
-        if rows < 3 {
-            warnings.push(Warning::FewRows { rows });
-        }
-        columns.extend(self.columns.iter().map(Column::read));
-        let channels = self.columns.into_iter().map(Column::channel).collect();
-        let t_s = self.t_s;
-        Ok(Table {
-            series: Series { t_s, channels },
-            warnings,
-            columns,
-            sheet: None,
-            logged,
-        })
+        Ok(())
     }
 
     /// Sorts by time and keeps the first row of each time, saying so; gives which rows they were, or

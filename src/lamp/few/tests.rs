@@ -111,10 +111,10 @@ fn a_flat_posterior_follows_the_prior_over_pairs_a_row_apart() {
     near(posterior.on.iter().sum(), 1.0, 1e-9);
     near(posterior.off.iter().sum(), 1.0, 1e-9);
     let (mut on, mut all) = (vec![0.0; n], 0.0);
-    for i in 0..n {
+    for (i, on) in on.iter_mut().enumerate() {
         for j in 0..n {
             if table.grid.at_s[j] - table.grid.at_s[i] >= 0.9 * 180.0 {
-                on[i] += table.on[i] * table.off[j];
+                *on += table.on[i] * table.off[j];
                 all += table.on[i] * table.off[j];
             }
         }

@@ -96,7 +96,7 @@ fn strengths_of_several_samples_add_up_in_units_of_their_usual_bend() {
             .collect()
     };
     let (a, b) = (grid(0.1), grid(3.0));
-    let one = joint_strength(&[a.clone()], &[1e-9], &h);
+    let one = joint_strength(std::slice::from_ref(&a), &[1e-9], &h);
     let two = joint_strength(&[a.clone(), b], &[1e-9; 2], &h);
     assert_eq!(one.len(), 400 - 13 + 1);
     let top = |z: &[f64]| z.iter().copied().fold(0.0, f64::max);

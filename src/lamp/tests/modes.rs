@@ -21,6 +21,30 @@ fn grid(span_s: f64) -> Vec<f64> {
     all
 }
 
+/// A column of values at the rows, each times its weight.
+fn weighted(c: &Curve, weights: &[f64], value: &dyn Fn(f64) -> f64) -> Vec<f64> {
+    let both = c.t_s.iter().zip(weights);
+    both.map(|(t, w)| w * value(*t)).collect()
+}
+
+/// What a record without a lamp is made of, orthonormal.
+fn ground(c: &Curve, weights: &[f64], taus: &[f64]) -> Vec<Vec<f64>> {
+    let (from, rows) = (c.t_s[0], c.t_s.len());
+    let span_s = c.t_s[rows - 1] - from;
+    let column = |value: &dyn Fn(f64) -> f64| weighted(c, weights, value);
+    let mut ground = vec![column(&|_| 1.0)];
+    if rows >= 40 {
+        ground.push(column(&|t| t - from));
+        for tau in taus.iter().skip(2).step_by(3).filter(|tau| **tau < span_s) {
+            ground.push(column(&|t| (-(t - from) / tau).exp()));
+        }
+    } else if rows >= 7 {
+        ground.push(column(&|t| (-(t - from) / (0.4 * span_s)).exp()));
+    }
+    orthonormalise(&mut ground);
+    ground
+}
+
 /// The residual by plain means, and how many linear terms it took.
 fn by_hand(
     c: &Curve,
@@ -32,23 +56,8 @@ fn by_hand(
     let (from, rows) = (c.t_s[0], c.t_s.len());
     let span_s = c.t_s[rows - 1] - from;
     let taus = grid(span_s);
-    let column = |value: &dyn Fn(f64) -> f64| -> Vec<f64> {
-        c.t_s
-            .iter()
-            .zip(weights)
-            .map(|(t, w)| w * value(*t))
-            .collect()
-    };
-    let mut ground = vec![column(&|_| 1.0)];
-    if rows >= 40 {
-        ground.push(column(&|t| t - from));
-        for tau in taus.iter().skip(2).step_by(3).filter(|tau| **tau < span_s) {
-            ground.push(column(&|t| (-(t - from) / tau).exp()));
-        }
-    } else if rows >= 7 {
-        ground.push(column(&|t| (-(t - from) / (0.4 * span_s)).exp()));
-    }
-    orthonormalise(&mut ground);
+    let column = |value: &dyn Fn(f64) -> f64| weighted(c, weights, value);
+    let ground = ground(c, weights, &taus);
     let apart = rows >= 150;
     let kinds = if apart && edges_s.len() > 1 {
         vec![0, 1]
@@ -63,7 +72,7 @@ fn by_hand(
                 let all = edges_s.iter().enumerate();
                 let own = all.filter(|(i, _)| !apart || i % 2 == kind);
                 let sign = |i: usize| {
-                    if i % 2 == 0 {
+                    if i.is_multiple_of(2) {
                         first.sign()
                     } else {
                         -first.sign()

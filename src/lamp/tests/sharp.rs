@@ -47,11 +47,11 @@ fn what_bends_slowly_is_not_sharp_anywhere() {
         for at_s in [60.0, 130.0, 200.0, 270.0, 340.0] {
             for kind in [Kind::On, Kind::Off] {
                 assert!(
-                    !sharp(&[sun.clone()], at_s, kind),
+                    !sharp(std::slice::from_ref(&sun), at_s, kind),
                     "{seed}: {at_s} {kind:?}"
                 );
                 assert!(
-                    !sharp(&[settles.clone()], at_s, kind),
+                    !sharp(std::slice::from_ref(&settles), at_s, kind),
                     "{seed}: {at_s} {kind:?}"
                 );
             }

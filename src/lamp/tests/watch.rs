@@ -104,7 +104,9 @@ fn nothing_is_told_without_a_lamp_or_of_one_sample_that_is_touched_or_moved() {
             };
             let moved = if t_s >= 800.0 { -3.0 } else { 0.0 };
             let mut degc = [21.0 + touch + moved, 22.0];
-            degc.iter_mut().for_each(|y| *y += 0.03 * normal(&mut draw));
+            for y in &mut degc {
+                *y += 0.03 * normal(&mut draw);
+            }
             let seen = watcher.push(t_s, &degc);
             assert_eq!(seen, None, "{seed}");
         }
