@@ -52,21 +52,27 @@ fn the_sun_and_its_clouds_are_no_lamp() {
     }
 }
 
-/// Two starts that pass for a lamp where one is planned.
+/// Starts under clouds that pass for a lamp where one is planned and nobody knows when.
+const CLOUDED: [u64; 4] = [600_160, 600_295, 600_358, 600_508];
+
+fn clouded(seed: u64) -> Record {
+    let mut draw = rng(seed);
+    let bench = Bench {
+        every_s: 1.0,
+        power: 0.0,
+        settle_s: 1800.0,
+        heat_s: 50.0,
+        cool_s: 50.0,
+        touch: false,
+        ..Bench::lesson(&mut draw)
+    };
+    sunlit(&bench, 1.0, &mut draw)
+}
+
 #[test]
 fn a_record_that_begins_under_clouds_and_plans_no_lamp_has_no_edge() {
-    for seed in [600_160, 600_295, 600_358, 600_508] {
-        let mut draw = rng(seed);
-        let bench = Bench {
-            every_s: 1.0,
-            power: 0.0,
-            settle_s: 1800.0,
-            heat_s: 50.0,
-            cool_s: 50.0,
-            touch: false,
-            ..Bench::lesson(&mut draw)
-        };
-        let record = sunlit(&bench, 1.0, &mut draw);
+    for seed in CLOUDED {
+        let record = clouded(seed);
         let seen = watched_unplanned(&record);
         assert!(seen.is_empty(), "{seed}: {seen:?}");
         assert!(!watched(&record).is_empty(), "{seed} shows nothing");
@@ -227,18 +233,8 @@ fn a_cue_makes_edges_be_noticed_sooner() {
 /// Before its cue what begins under clouds is no lamp; a lamp switched before its cue is seen all the same.
 #[test]
 fn before_its_cue_a_lamp_must_show_more() {
-    for seed in [600_160, 600_295, 600_358, 600_508] {
-        let mut draw = rng(seed);
-        let bench = Bench {
-            every_s: 1.0,
-            power: 0.0,
-            settle_s: 1800.0,
-            heat_s: 50.0,
-            cool_s: 50.0,
-            touch: false,
-            ..Bench::lesson(&mut draw)
-        };
-        let record = sunlit(&bench, 1.0, &mut draw);
+    for seed in CLOUDED {
+        let record = clouded(seed);
         assert!(!watched(&record).is_empty(), "{seed}: these take nobody in");
         let seen = watched_cued(&record, [f64::INFINITY; 2]);
         assert!(seen.is_empty(), "{seed}: {seen:?}");

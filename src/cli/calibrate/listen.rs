@@ -40,8 +40,7 @@ pub(super) enum Heard {
 pub(super) struct Board {
     pub(super) port: String,
     pub(super) sampler: Sampler,
-    source: Source,
-    events: mpsc::Receiver<PortEvent>,
+    line: Line,
     typed: Option<mpsc::Receiver<String>>,
     products: Vec<Product>,
     rows: VecDeque<Row>,
@@ -79,8 +78,21 @@ pub(super) fn setup(
 pub(super) struct Opened {
     pub(super) port: String,
     pub(super) greeting: Greeting,
+    line: Line,
+}
+
+/// A port's thread and what it tells.
+struct Line {
     source: Source,
     events: mpsc::Receiver<PortEvent>,
+}
+
+impl Drop for Line {
+    /// Lets go of the thread, which may be waiting for room in the channel and would be waited for in vain.
+    fn drop(&mut self) {
+        self.events.close();
+        while self.events.try_recv().is_ok() {}
+    }
 }
 
 impl Opened {
@@ -95,26 +107,21 @@ impl Opened {
     ) -> Result<Self, Failure> {
         let port = target.name().to_owned();
         let (sender, events) = mpsc::channel::<PortEvent>(CHANNEL_DEPTH);
+        let source = target.start(0, sender);
         let mut opened = Self {
-            source: target.start(0, sender),
+            line: Line { source, events },
             greeting: Greeting::new(setup),
             port,
-            events,
         };
-        match opened.understand(wait).await {
-            Ok(()) => Ok(opened),
-            Err(failure) => {
-                drain(&mut opened.events);
-                Err(failure)
-            }
-        }
+        opened.understand(wait).await?;
+        Ok(opened)
     }
 
     async fn understand(&mut self, wait: Duration) -> Result<(), Failure> {
         let deadline = Instant::now() + wait;
         let mut ask = Instant::now() + ASK_EVERY;
         loop {
-            match timeout_at(deadline.min(ask), self.events.recv()).await {
+            match timeout_at(deadline.min(ask), self.line.events.recv()).await {
                 Ok(Some(event)) => match self.greeting.port(event.t_ns, event.what) {
                     Ok(true) => return Ok(()),
                     Ok(false) => {}
@@ -123,7 +130,7 @@ impl Opened {
                 Err(_) if Instant::now() < deadline => {
                     ask = Instant::now() + ASK_EVERY;
                     if self.greeting.wants_hello() {
-                        self.source.send(crate::wire::request_hello());
+                        self.line.source.send(crate::wire::request_hello());
                     }
                 }
                 Ok(None) | Err(_) => {
@@ -142,8 +149,7 @@ impl Opened {
         let mut board = Board {
             port: self.port,
             sampler: Sampler::new(setup),
-            source: self.source,
-            events: self.events,
+            line: self.line,
             typed: None,
             products: Vec::new(),
             rows: VecDeque::new(),
@@ -194,7 +200,7 @@ impl Board {
                 }
             };
             tokio::select! {
-                event = timeout_at(until, self.events.recv()) => match event {
+                event = timeout_at(until, self.line.events.recv()) => match event {
                     Ok(Some(event)) => self.happened(event.t_ns, event.what)?,
                     Ok(None) => return Err(lost(&self.port, "the port is closed")),
                     Err(_) => return Err(lost(&self.port, "nothing has come from it for a while")),
@@ -219,7 +225,7 @@ impl Board {
             What::Waiting(_) => {}
         }
         if self.sampler.wants_hello() {
-            self.source.send(crate::wire::request_hello());
+            self.line.source.send(crate::wire::request_hello());
         }
         for product in self.products.drain(..) {
             match product {
@@ -249,18 +255,6 @@ impl Board {
     }
 }
 
-impl Drop for Board {
-    fn drop(&mut self) {
-        drain(&mut self.events);
-    }
-}
-
-/// Lets go of a port's thread, which may be waiting for room in the channel.
-fn drain(events: &mut mpsc::Receiver<PortEvent>) {
-    events.close();
-    while events.try_recv().is_ok() {}
-}
-
 fn lost(port: &str, reason: &str) -> Failure {
     let message = format!(
         "{}: the board was lost in the middle of the calibration: {}",
@@ -269,4 +263,35 @@ fn lost(port: &str, reason: &str) -> Failure {
     );
     Failure::new(Code::NoBoard, message)
         .advise("Nothing was kept, and what was kept before stands. Plug it in and begin again.")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::pretended;
+
+    #[test]
+    fn a_board_that_is_let_go_of_while_it_speaks_is_not_waited_for_in_vain() {
+        let wait = Duration::from_secs(60);
+        let opened = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .unwrap()
+            .block_on(async {
+                let target =
+                    pretended::target("virtual:speed=inf,speech=plain", &Plan::default(), 0);
+                Opened::open(target.unwrap(), &SamplerSetup::default(), wait).await
+            });
+        let opened = opened.unwrap_or_else(|failure| panic!("{failure:?}"));
+        // Nobody listens: the board waits for room before long.
+        while opened.line.events.len() < CHANNEL_DEPTH {
+            std::thread::yield_now();
+        }
+        let (sender, gone) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            drop(opened);
+            sender.send(()).unwrap();
+        });
+        gone.recv_timeout(wait).unwrap();
+    }
 }
