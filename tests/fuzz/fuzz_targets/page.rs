@@ -26,8 +26,19 @@ fn said(address: &str, request: &[u8], hangs_up: bool) -> Option<Vec<u8>> {
     if hangs_up {
         let _ = stream.shutdown(std::net::Shutdown::Write);
     }
-    let n = stream.read(&mut answer).unwrap_or(0);
-    answer.truncate(n);
+    // The fuzzer's own alarm interrupts the wait now and then.
+    let read = loop {
+        match stream.read(&mut answer) {
+            Err(error) if error.kind() == std::io::ErrorKind::Interrupted => {}
+            read => break read,
+        }
+    };
+    match read {
+        Ok(n) => answer.truncate(n),
+        // Who hung up may be hung up on; else this shows why there is no answer.
+        Err(_) if hangs_up => answer.clear(),
+        Err(error) => answer = error.to_string().into_bytes(),
+    }
     Some(answer)
 }
 
