@@ -57,6 +57,34 @@ fn a_runs_prediction_is_kept_and_judged_and_rebuilt() {
 }
 
 #[test]
+fn a_prediction_is_held_against_names_that_nobody_typed() {
+    let folder = tempfile::tempdir().unwrap();
+    for prediction in ["grass", "1=slate,2=grass"] {
+        let words = [
+            "log",
+            "--board",
+            "virtual:speed=inf",
+            "--for",
+            "10s",
+            "--prediction",
+            prediction,
+        ];
+        let parts = ["'grass' is none of the samples", "slate, moss"];
+        run(folder.path(), &words).failed_with(2, &parts);
+    }
+    let words = [
+        "log",
+        "--board",
+        "virtual:speed=inf",
+        "--for",
+        "10s",
+        "--prediction",
+        "Moss",
+    ];
+    run(folder.path(), &words).done();
+}
+
+#[test]
 fn a_logged_run_takes_a_prediction_of_its_samples_only() {
     let folder = tempfile::tempdir().unwrap();
     let log = [

@@ -85,7 +85,7 @@ pub enum Warning {
         unit: &'static str,
     },
     /// A number far from all others of its column.
-    #[error("{column}, line {line}: {written} is far from all others{}. It was taken as it stands.", meant(*perhaps))]
+    #[error("{column}, line {line}: {written} is far from all others{} It was taken as it stands.", meant(*perhaps))]
     Slip {
         /// Heading of the column.
         column: String,
@@ -240,7 +240,7 @@ pub enum Warning {
 }
 
 fn meant(perhaps: Option<f64>) -> String {
-    perhaps.map_or(String::new(), |value| format!("; is it {value}?"))
+    perhaps.map_or(".".into(), |value| format!("; is it {value}?"))
 }
 
 fn times(episodes: u32) -> String {

@@ -19,7 +19,7 @@ pub(super) fn settle(
         .map(|greeting| greeting.sampler().channels().unwrap_or(0))
         .collect();
     check_lags(&setup.lags, channels.iter().sum())?;
-    if !again && setup.sampler.samples.is_empty() {
+    if !again {
         check_predictions(setup, greetings)?;
     }
     if greetings.len() < 2 {
@@ -43,10 +43,14 @@ pub(super) fn settle(
         .advise("Name the boards in the order in which the run was begun with them."))
 }
 
-/// Samples that the boards themselves name: only now is it known whether a prediction names one.
+/// Only now is it known whether a prediction names a sample, where nobody but the board names them. Of
+/// several boards without names each counts its own probes: there a prediction may name any.
 fn check_predictions(setup: &RunSetup, greetings: &[Greeting]) -> Result<(), Failure> {
-    let own = greetings.iter().flat_map(|g| g.sampler().names());
-    let names: Vec<String> = own.collect();
+    let names = match greetings {
+        _ if !setup.sampler.samples.is_empty() => setup.sampler.samples.clone(),
+        [one] => one.sampler().names(),
+        _ => return Ok(()),
+    };
     let plan = &setup.plan;
     let groups = plan.predictions.iter().map(|guess| guess.sample.as_str());
     for prediction in plan.prediction.as_deref().into_iter().chain(groups) {

@@ -24,8 +24,8 @@
 //! for ever: `h = 1/(a + s - c)` with `a` the median, whose logarithm decays slowly and comes down to `h₀` after ten
 //! minutes. That is 8 less at the cue, 6 after twenty seconds and 4 after a minute. Before a cue a lamp is
 //! rare: once in twenty lessons in five minutes would ask for 5 more. But what passes for one by a window is not
-//! distributed as the likelihood ratio has it, so what is added is set by simulation, as where no lamp is
-//! planned; only a ramp may be older there.
+//! distributed as the likelihood ratio has it, so what is added is set by simulation, half of what it is where
+//! no lamp is planned; and a ramp may be older there.
 
 use super::Kind;
 
@@ -226,6 +226,7 @@ impl Asked {
         let long = match less {
             _ if self.unplanned => UNPLANNED,
             None if lit => AHEAD_OFF.max(hours),
+            None if self.expected(onset.kind) == Expected::Never => UNPLANNED,
             None => AHEAD_ON,
             Some(_) => hours,
         };

@@ -121,7 +121,7 @@ impl Watcher {
     }
 
     /// People are told to switch the lamp at `cue_s` seconds (which may be still to come): less evidence is
-    /// asked for of what sets in then, as much as where no lamp is planned of what sets in before.
+    /// asked for of what sets in then, and more of what sets in before.
     /// Infinite where they will be told, but it is not known when. Holds until an edge is seen.
     pub fn expect(&mut self, kind: Kind, cue_s: f64) {
         self.asked.cued(kind, cue_s);
