@@ -299,7 +299,15 @@ impl Work {
         if !logged {
             let line = |row: usize| self.line(order.get(row).copied().unwrap_or(row));
             let odd = |c: &Column| slips(&c.heading, c.scale, &c.degc, line);
-            warnings.extend(self.columns.iter().flat_map(odd));
+            let told: Vec<_> = self.columns.iter().map(odd).collect();
+            for (column, told) in self.columns.iter_mut().zip(told) {
+                for (row, doubt) in told {
+                    // One slip would make all that is said of its sample worthless.
+                    let value = row.and_then(|row| column.degc.get_mut(row));
+                    value.into_iter().for_each(|value| *value = f64::NAN);
+                    warnings.push(doubt);
+                }
+            }
         }
         self.keep_temperatures(&mut warnings)?;
         let rows = self.t_s.len();

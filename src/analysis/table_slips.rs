@@ -1,4 +1,4 @@
-//! Slips of the pen in a table by hand: told, never mended.
+//! Slips of the pen in a table by hand: told, never mended, and left out where it is plain what was meant.
 //!
 //! A value counts as a slip where it lies beyond Tukey's outer fences (three interquartile ranges beyond
 //! the quartiles; J. W. Tukey, *Exploratory Data Analysis*, 1977, named from memory), or beyond the inner
@@ -30,18 +30,17 @@ const WARMEST_ROOM_DEGC: f64 = 45.0;
 const FAHRENHEIT: (f64, f64) = (45.0, 160.0);
 const KELVIN: (f64, f64) = (270.0, 345.0);
 
-/// What is odd in one column of degrees Celsius, with the line of each of its rows.
+/// What is odd in one column of degrees Celsius, with the line of each of its rows; and the row that is to
+/// be left out, where there is one.
 pub(super) fn slips(
     column: &str,
     scale: Scale,
     degc: &[f64],
     line: impl Fn(usize) -> u64,
-) -> Vec<Warning> {
+) -> Vec<(Option<usize>, Warning)> {
     if let Some(unit) = other_unit(scale, degc) {
-        return vec![Warning::OtherUnit {
-            column: column.to_owned(),
-            unit,
-        }];
+        let column = column.to_owned();
+        return vec![(None, Warning::OtherUnit { column, unit })];
     }
     let Some(usual) = Usual::of(degc) else {
         return Vec::new();
@@ -49,11 +48,15 @@ pub(super) fn slips(
     let odd = (0..degc.len()).filter(|row| usual.is_odd(degc, *row));
     let odd = odd.filter_map(|row| Some((row, *degc.get(row)?)));
     odd.take(MOST)
-        .map(|(row, value)| Warning::Slip {
-            column: column.to_owned(),
-            line: line(row),
-            written: scale.of_degc(value),
-            perhaps: usual.meant(scale, scale.of_degc(value)),
+        .map(|(row, value)| {
+            let perhaps = usual.meant(scale, scale.of_degc(value));
+            let doubt = Warning::Slip {
+                column: column.to_owned(),
+                line: line(row),
+                written: scale.of_degc(value),
+                perhaps,
+            };
+            (perhaps.map(|_| row), doubt)
         })
         .collect()
 }
@@ -152,20 +155,23 @@ mod tests {
         23.4, 28.8, 31.3, 33.1, 34.3, 35.2, 30.4, 28.2, 26.6, 25.6, 24.8,
     ];
 
-    fn told(change: impl Fn(&mut [f64; 11])) -> Vec<Warning> {
+    type Told = Vec<(Option<usize>, Warning)>;
+
+    fn told(change: impl Fn(&mut [f64; 11])) -> Told {
         let mut degc = SLATE;
         change(&mut degc);
         slips("slate", Scale::Celsius, &degc, |row| row as u64 + 2)
     }
 
-    fn slip(written: f64, perhaps: Option<f64>) -> Vec<Warning> {
+    fn slip(written: f64, perhaps: Option<f64>) -> Told {
         let (column, line) = ("slate".to_owned(), 9);
-        vec![Warning::Slip {
+        let doubt = Warning::Slip {
             column,
             line,
             written,
             perhaps,
-        }]
+        };
+        vec![(perhaps.map(|_| 7), doubt)]
     }
 
     #[test]
@@ -198,10 +204,8 @@ mod tests {
     #[test]
     fn a_column_in_another_unit_is_one_doubt_and_not_many() {
         let unit = |unit| {
-            vec![Warning::OtherUnit {
-                column: "slate".into(),
-                unit,
-            }]
+            let column = "slate".into();
+            vec![(None, Warning::OtherUnit { column, unit })]
         };
         let every = |f: fn(f64) -> f64| told(move |t| t.iter_mut().for_each(|v| *v = f(*v)));
         assert_eq!(every(|v| v * 1.8 + 32.0), unit("°F"));

@@ -85,7 +85,7 @@ pub enum Warning {
         unit: &'static str,
     },
     /// A number far from all others of its column.
-    #[error("{column}, line {line}: {written} is far from all others{} It was taken as it stands.", meant(*perhaps))]
+    #[error("{column}, line {line}: {written} is far from all others{}", meant(*perhaps))]
     Slip {
         /// Heading of the column.
         column: String,
@@ -240,7 +240,10 @@ pub enum Warning {
 }
 
 fn meant(perhaps: Option<f64>) -> String {
-    perhaps.map_or(".".into(), |value| format!("; is it {value}?"))
+    let taken = || ". It was taken as it stands.".into();
+    perhaps.map_or_else(taken, |value| {
+        format!("; is it {value}? It is left out until the table says so.")
+    })
 }
 
 fn times(episodes: u32) -> String {

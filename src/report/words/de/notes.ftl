@@ -27,7 +27,7 @@ note-unit-clock = Uhrzeiten in Stunden und Minuten
 note-unit-minutes-seconds = Minuten und Sekunden
 note-other-unit = { $column }: Diese Zahlen wurden als °C gelesen und sehen nach { $unit } aus. Wenn das stimmt, gehört { $unit } in die Überschrift.
 note-slip = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten. Der Wert wurde genommen, wie er dasteht.
-note-slip-meant = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten; ist { $perhaps } gemeint? Der Wert wurde genommen, wie er dasteht.
+note-slip-meant = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten; ist { $perhaps } gemeint? Der Wert bleibt weg, bis die Tabelle es sagt.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->
     [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.

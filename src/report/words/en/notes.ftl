@@ -27,7 +27,7 @@ note-unit-clock = hours and minutes of a time of day
 note-unit-minutes-seconds = minutes and seconds
 note-other-unit = { $column }: these numbers were read as °C and look like { $unit }. If they are, write { $unit } into the heading.
 note-slip = { $column }, line { $line }: { $written } is far from all others. It was taken as it stands.
-note-slip-meant = { $column }, line { $line }: { $written } is far from all others; is it { $perhaps }? It was taken as it stands.
+note-slip-meant = { $column }, line { $line }: { $written } is far from all others; is it { $perhaps }? It is left out until the table says so.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->
     [one] There is only { $count } row: too few to say when the lamp went on or off.

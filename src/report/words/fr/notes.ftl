@@ -27,7 +27,7 @@ note-unit-clock = heures et minutes de la journée
 note-unit-minutes-seconds = minutes et secondes
 note-other-unit = { $column } : ces nombres ont été lus en °C et ressemblent à des { $unit }. Si c’est le cas, écrire { $unit } dans l’en-tête.
 note-slip = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs. La valeur a été prise telle quelle.
-note-slip-meant = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs ; est-ce { $perhaps } ? La valeur a été prise telle quelle.
+note-slip-meant = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs ; est-ce { $perhaps } ? La valeur est laissée de côté jusqu’à ce que le tableau le dise.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
     [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
