@@ -302,9 +302,7 @@ impl Work {
             let told: Vec<_> = self.columns.iter().map(odd).collect();
             for (column, told) in self.columns.iter_mut().zip(told) {
                 for (row, doubt) in told {
-                    // One slip would make all that is said of its sample worthless.
-                    let value = row.and_then(|row| column.degc.get_mut(row));
-                    value.into_iter().for_each(|value| *value = f64::NAN);
+                    column.leave_out(row);
                     warnings.push(doubt);
                 }
             }

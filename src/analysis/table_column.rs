@@ -58,6 +58,13 @@ impl Column {
         self.degc.push(degc);
     }
 
+    /// Leaves out a row's value: one slip would make all that is said of its sample worthless.
+    pub(super) fn leave_out(&mut self, row: Option<usize>) {
+        if let Some(degc) = row.and_then(|row| self.degc.get_mut(row)) {
+            *degc = f64::NAN;
+        }
+    }
+
     /// How it was read.
     pub(super) fn read(&self) -> ColumnRead {
         let unit = match self.scale {
