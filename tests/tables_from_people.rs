@@ -119,7 +119,7 @@ fn what_people_wrote_at_the_marks_is_the_table_at_the_marks() {
         }
     }
     let doubts = found["warnings"].to_string();
-    assert!(!doubts.contains("no value at mark"), "{doubts}");
+    assert!(!doubts.contains("no value at the mark"), "{doubts}");
 }
 
 #[test]

@@ -176,7 +176,9 @@ pub fn fit_decay(t_s: &[f64], y: &[f64], origin_s: f64, start: Option<f64>) -> O
     let mut p = begin;
     let status = problem.mpfit(&mut p).ok()?;
     let [first, change, k] = p;
-    let inside = k > limits.0 && k < limits.1 && status.best_norm.is_finite();
+    // Where points and exponential hang together too loosely, the fitter gives no covariance but noughts.
+    let told = (3 - free..3).all(|i| status.covar.get(4 * i).is_some_and(|c| *c > 0.0));
+    let inside = told && k > limits.0 && k < limits.1 && status.best_norm.is_finite();
     inside.then(|| {
         let variance = status.best_norm / (t_s.len() - free) as f64;
         outcome(first, change, k, variance, &status)

@@ -58,4 +58,4 @@ pub use table::{Table, read_table, table};
 pub use table_book::{is_workbook, read_workbook};
 pub use table_column::ColumnRead;
 pub use table_error::TableError;
-pub use warning::Warning;
+pub use warning::{WHY_LAGGING, WHY_OPEN, Warning};

@@ -1,9 +1,10 @@
 //! How fast a sample warms and cools: first rates, time constant, the level that it goes to.
 
 use super::decay::{Decay, fit_decay};
-use super::line::fit_line;
+use super::line::local;
 use super::sample::{Judge, Uncertain};
 use super::two_decays::{Begin, fit_two_decays};
+use super::{WHY_LAGGING, WHY_OPEN};
 use crate::lamp::inflation;
 
 /// A time constant or rate counts when its relative standard uncertainty is below this.
@@ -26,9 +27,16 @@ const FASTEST: f64 = 1.0;
 const EARLY_ROWS: usize = 3;
 const LEAST_AFTER: f64 = 1.0;
 
-/// One exponential does for a phase where it comes this near, in standard uncertainties, to where the
-/// phase begins.
+/// What is over sooner than this share of the time between two rows cannot be told from them.
+const SEEN_BETWEEN: f64 = 2.0 / 3.0;
+
+/// A phase of fewer lags than this shows the probe's lag rather than how its sample begins.
+const LEAST_LAGS: f64 = 6.0;
+
+/// One exponential does for a phase where it is at the phase's start, to so many standard uncertainties,
+/// between the edge and so many usual lags after it.
 const MEETS: f64 = 3.0;
+const MOST_LAG: f64 = 2.5;
 
 impl Judge<'_> {
     /// An exponential over one phase, with t₀ at its edge as the lagging reading shows it, and
@@ -38,6 +46,9 @@ impl Judge<'_> {
         let thin = self.curve.part(t, y).thinned(POINTS);
         let t0 = edge + self.at.lag_s;
         let mut fit = fit_decay(&thin.t_s, &thin.degc, t0, None)?;
+        if fit.tau_s() < SEEN_BETWEEN * spacing(&thin.t_s)? {
+            return None;
+        }
         let per_point = self.sd_degc / thin.rows.iter().next().unwrap_or(1.0).sqrt();
         let factor = if fit.residual_sd > 0.0 {
             (per_point / fit.residual_sd).max(1.0)
@@ -78,17 +89,24 @@ impl Judge<'_> {
         }
     }
 
-    /// Slope of a straight line over the first part of a phase, per minute.
+    /// Slope at the begin of a phase, per minute, by a straight line over its first part, or where that
+    /// is plainly bent by a parabola. What one says otherwise than the other is the half-width of a
+    /// rectangular distribution (JCGM 100:2008, 4.3.7).
     fn straight(&self, edge: f64, to: f64) -> Option<Uncertain> {
-        let from = edge + self.guard(edge, to);
-        let (t, y) = self.rows(from, to);
+        let (t, y) = self.rows(edge + self.guard(edge, to), to);
         let part = (t.len() / 2).max(3).min(t.len());
-        let line = fit_line(t.get(..part)?, y.get(..part)?)?;
-        let x = t.get(..part)?;
-        let mean = x.iter().sum::<f64>() / part as f64;
-        let xx: f64 = x.iter().map(|t| (t - mean).powi(2)).sum();
-        let u = line.u_slope.max(self.sd_degc / xx.sqrt()) * self.curve.inflation.sqrt().min(3.0);
-        Some((60.0 * line.slope, 60.0 * u))
+        let (t, y) = (t.get(..part)?, y.get(..part)?);
+        let fit = |degree| {
+            let fit = local(t, y, edge + self.at.lag_s, degree)?;
+            let spread = fit.residual_sd.max(self.sd_degc);
+            let u = fit.slope_share * spread * self.curve.inflation.sqrt().min(3.0);
+            Some((fit.slope, u))
+        };
+        let (line, bent) = (fit(1)?, fit(2)?);
+        let half = (bent.0 - line.0).abs();
+        let (slope, u) = if half > 2.0 * bent.1 { bent } else { line };
+        let u = u.hypot(half / 3.0_f64.sqrt());
+        (u < DETERMINED * slope.abs()).then_some((60.0 * slope, 60.0 * u))
     }
 
     /// The rate at which a phase begins, in °C/min, warming counted up: what is seen from `start` on,
@@ -104,28 +122,92 @@ impl Judge<'_> {
         start: Option<Uncertain>,
         one: Option<&Decay>,
     ) -> Option<Uncertain> {
-        let by_one = one.map(|fit| {
-            let rate = 60.0 * fit.rate_per_s();
-            (
-                rate,
-                (60.0 * fit.u_rate_per_s).hypot(rate * fit.k_per_s * u_edge),
-            )
-        });
+        if self.is_lagging(edge, to) {
+            return None;
+        }
+        let by_one = one.and_then(|fit| self.by_one(u_edge, start, fit));
         let Some(start) = start else {
             return by_one.or_else(|| self.straight(edge, to));
         };
-        let meets = one.is_some_and(|fit| {
-            let u = fit.u_start.hypot(start.1).hypot(fit.rate_per_s() * u_edge);
-            (fit.start - start.0).abs() <= MEETS * u
+        let few = self.rows(edge, to).0.len() < FEW;
+        let by_one = by_one.and_then(|one| {
+            // Few rows after it say less of how it begins than where it began does.
+            let from_start = || self.by_one_from((edge, u_edge), to, start, one);
+            if few { from_start() } else { Some(one) }
         });
-        let by_one_that_meets = by_one.filter(|_| meets);
         let by_two = self.by_two((edge, u_edge), to, start);
-        match (by_one_that_meets, by_two) {
+        match (by_one, by_two) {
             (Some(one), Some(two)) => Some(if two.1 < one.1 { two } else { one }),
-            (None, None) if self.rows(edge, to).0.len() < FEW => self
+            (None, None) if few => self
                 .by_few((edge, u_edge), to, start)
                 .or_else(|| self.straight(edge, to)),
             (one, two) => two.or(one),
+        }
+    }
+
+    /// The rate of one exponential: where the curve starts from is known, as it leaves that start; none if it
+    /// is there at an instant that neither the edge's uncertainty nor the probe's lag explains. How far
+    /// that instant is from the usual lag is the half-width of a rectangular distribution.
+    fn by_one(&self, u_edge: f64, start: Option<Uncertain>, fit: &Decay) -> Option<Uncertain> {
+        let told =
+            |rate: f64, u: f64| (u < DETERMINED * rate.abs()).then_some((60.0 * rate, 60.0 * u));
+        let (rate, k) = (fit.rate_per_s(), fit.k_per_s);
+        let Some(start) = start else {
+            return told(rate, fit.u_rate_per_s.hypot(rate * k * u_edge));
+        };
+        let later_s = -(-(start.0 - fit.start) / fit.change).ln_1p() / k;
+        let u_s = u_edge.hypot(fit.u_start.hypot(start.1) / rate);
+        let (soonest, latest) = (-self.at.lag_s, (MOST_LAG - 1.0) * self.at.lag_s);
+        if !(soonest - MEETS * u_s..=latest + MEETS * u_s).contains(&later_s) {
+            return None;
+        }
+        let leaving = k * (fit.level() - start.0);
+        let noise = (fit.u_rate_per_s * leaving / rate).hypot(k * start.1);
+        told(leaving, noise.hypot(leaving * k * later_s / 3.0_f64.sqrt()))
+    }
+
+    /// The rate of one exponential that also goes through the known start: what its begin is uncertain by
+    /// is carried over by fitting with it moved (JCGM 100:2008, 5.1.3, note 2), and what `free`, the
+    /// rate without that start, says otherwise beyond its own uncertainty is counted too.
+    fn by_one_from(
+        &self,
+        (edge, u_edge): Uncertain,
+        to: f64,
+        start: Uncertain,
+        free: Uncertain,
+    ) -> Option<Uncertain> {
+        let (t, y) = self.rows(edge + self.guard(edge, to), to);
+        let t0 = edge + self.at.lag_s;
+        let fit = |later_s: f64, warmer: f64| fit_decay(t, y, t0 + later_s, Some(start.0 + warmer));
+        let held = fit(0.0, 0.0)?;
+        let factor = (self.sd_degc / held.residual_sd.max(f64::MIN_POSITIVE)).max(1.0);
+        let rate = held.rate_per_s();
+        let moved = |other: Option<Decay>| Some((other?.rate_per_s() - rate).abs());
+        let instants = [moved(fit(u_edge, 0.0)), moved(fit(-u_edge, 0.0))];
+        let by_instant = instants.into_iter().flatten().reduce(f64::max)?;
+        let by_start = moved(fit(0.0, start.1))?;
+        let mut u = 60.0
+            * (held.u_rate_per_s * factor)
+                .hypot(by_instant)
+                .hypot(by_start);
+        let rate = 60.0 * rate;
+        widen_by(&mut u, rate - free.0, free.1);
+        (u < DETERMINED * rate.abs()).then_some((rate, u))
+    }
+
+    /// Whether a phase is too short beside the lags to show how its sample begins.
+    fn is_lagging(&self, edge: f64, to: f64) -> bool {
+        to - edge < LEAST_LAGS * self.at.lag_s
+    }
+
+    /// Why a phase has no first rate.
+    fn why_none(&self, edge: f64, to: f64) -> NoRate {
+        if self.is_lagging(edge, to) {
+            NoRate::Lagging
+        } else if self.rows(edge + self.guard(edge, to), to).0.len() < EARLY_ROWS {
+            NoRate::Few
+        } else {
+            NoRate::Open
         }
     }
 
@@ -187,43 +269,81 @@ impl Judge<'_> {
         (u < DETERMINED * fit.rate_per_s.abs()).then_some((60.0 * fit.rate_per_s, 60.0 * u))
     }
 
-    /// The first heating rate in °C/min; `start` is the temperature before the lamp.
-    pub(super) fn heating_rate(&self, start: Option<Uncertain>) -> Option<Uncertain> {
+    /// The first heating rate in °C/min, or why there is none; `start` is the temperature before the lamp.
+    pub(super) fn heating_rate(&self, start: Option<Uncertain>) -> Result<Uncertain, NoRate> {
         // Lamp on from the start: the heating's begin, and with it the initial rate, is unknown
         // unless the first row is it; the rate at the first row is what can be said.
         let (on, start) = match (self.at.on, self.at.off) {
             (Some(on), _) => (on, start),
-            (None, Some(_)) => ((*self.curve.t_s.first()? - self.at.lag_s, 0.0), None),
-            (None, None) => return None,
+            (None, Some(_)) => {
+                let first = self.curve.t_s.first().ok_or(NoRate::Few)?;
+                ((first - self.at.lag_s, 0.0), None)
+            }
+            (None, None) => return Err(NoRate::Few),
         };
         let to = self.at.off.map_or(self.at.end_s, |off| off.0);
         let one = self.phase(on.0, to).filter(|fit| fit.change > 0.0);
-        self.first_rate(on, to, start, one.as_ref())
+        let rate = self.first_rate(on, to, start, one.as_ref());
+        rate.ok_or_else(|| self.why_none(on.0, to))
     }
 
     /// What the cooling shows; `peak` is the temperature from which it goes down.
     pub(super) fn cooling(&self, peak: Option<Uncertain>) -> Cooling {
         let Some(off) = self.at.off else {
-            return Cooling::default();
+            return Cooling {
+                rate: Err(NoRate::Few),
+                tau: None,
+                air: None,
+            };
         };
         let one = self
             .phase(off.0, self.at.end_s)
             .filter(|fit| fit.change < 0.0);
         let rate = self.first_rate(off, self.at.end_s, peak, one.as_ref());
         Cooling {
-            rate: rate.map(|(rate, u)| (-rate, u)),
+            rate: rate
+                .map(|(rate, u)| (-rate, u))
+                .ok_or_else(|| self.why_none(off.0, self.at.end_s)),
             tau: one.as_ref().map(|fit| (fit.tau_s(), fit.u_tau_s())),
             air: one.as_ref().map(|fit| (fit.level(), fit.u_level)),
         }
     }
 }
 
+/// Why there is no first rate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum NoRate {
+    /// Too few rows, or nobody knows when the phase began.
+    Few,
+    /// The phase is too short beside the lags.
+    Lagging,
+    /// The rows leave it open.
+    Open,
+}
+
+impl NoRate {
+    /// In words.
+    pub(super) fn why(self, few: &'static str) -> &'static str {
+        match self {
+            Self::Few => few,
+            Self::Lagging => WHY_LAGGING,
+            Self::Open => WHY_OPEN,
+        }
+    }
+}
+
 /// What a cooling shows: its first rate in °C/min, time constant in seconds, and level in °C.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Cooling {
-    pub(super) rate: Option<Uncertain>,
+    pub(super) rate: Result<Uncertain, NoRate>,
     pub(super) tau: Option<Uncertain>,
     pub(super) air: Option<Uncertain>,
+}
+
+/// Mean time between rows in seconds; none for fewer than two.
+fn spacing(t_s: &[f64]) -> Option<f64> {
+    let gaps = t_s.len().checked_sub(1).filter(|gaps| *gaps > 0)?;
+    Some((t_s.last()? - t_s.first()?) / gaps as f64)
 }
 
 /// Adds to a standard uncertainty what a difference says beyond twice its own uncertainty.

@@ -1,6 +1,7 @@
 //! One sample's numbers: start, peak, end, and what follows from them; rates are in `pace.rs`.
 
 use super::line::{Local, local};
+use super::pace::NoRate;
 use super::span::fill;
 use super::{Channel, Sample, SampleValues, Warning};
 use crate::lamp::Curve;
@@ -80,13 +81,13 @@ impl<'a> Judge<'a> {
         set(
             &mut v.heating_rate_degc_per_min,
             &mut u.heating_rate_degc_per_min,
-            heating,
+            heating.ok(),
         );
         let cooling = self.cooling(peak);
         set(
             &mut v.cooling_rate_degc_per_min,
             &mut u.cooling_rate_degc_per_min,
-            cooling.rate,
+            cooling.rate.ok(),
         );
         set(&mut v.time_constant_s, &mut u.time_constant_s, cooling.tau);
         set(
@@ -95,7 +96,7 @@ impl<'a> Judge<'a> {
             cooling.air.map(|x| self.level(x)),
         );
         fill(self.curve, self.sd_degc, |x| self.level(x), &mut v, &mut u);
-        self.doubts(&v, warnings);
+        self.doubts(&v, (heating.err(), cooling.rate.err()), warnings);
         Sample {
             name: self.channel.name.clone(),
             values: v,
@@ -103,7 +104,12 @@ impl<'a> Judge<'a> {
         }
     }
 
-    fn doubts(&self, v: &SampleValues, warnings: &mut Vec<Warning>) {
+    fn doubts(
+        &self,
+        v: &SampleValues,
+        (no_heating, no_cooling): (Option<NoRate>, Option<NoRate>),
+        warnings: &mut Vec<Warning>,
+    ) {
         let mut no = |what, why| {
             let sample = self.channel.name.clone();
             warnings.push(Warning::NoValue { sample, what, why });
@@ -117,12 +123,9 @@ impl<'a> Judge<'a> {
                 "too few readings lie before the lamp went off",
             );
         }
-        if v.heating_rate_degc_per_min.is_none() && (self.at.on.is_some() || self.at.off.is_some())
-        {
-            no(
-                "heating rate",
-                "too few readings lie within the heating, or its begin is not known",
-            );
+        let few = "too few readings lie within the heating, or its begin is not known";
+        if let Some(none) = no_heating.filter(|_| self.at.on.is_some() || self.at.off.is_some()) {
+            no("heating rate", none.why(few));
         }
         if self.at.off.is_some() && v.time_constant_s.is_none() {
             no(
@@ -130,8 +133,9 @@ impl<'a> Judge<'a> {
                 "the cooling is too short or too straight to show one",
             );
         }
-        if self.at.off.is_some() && v.cooling_rate_degc_per_min.is_none() {
-            no("cooling rate", "too few readings lie within the cooling");
+        if let Some(none) = no_cooling.filter(|_| self.at.off.is_some()) {
+            let few = "too few readings lie within the cooling";
+            no("cooling rate", none.why(few));
         }
     }
 
@@ -190,8 +194,11 @@ impl<'a> Judge<'a> {
             let value = *self.curve.degc.first()?;
             return Some((value, self.sd_degc));
         };
-        let sure = on - u_on;
-        let (t, y) = self.rows(sure - STRETCH_S, sure.max(first));
+        let sure = (on - u_on).max(first);
+        // Of rows minutes apart the last before the lamp, however long ago.
+        let before = self.curve.t_s.partition_point(|t| *t <= sure);
+        let last = *self.curve.t_s.get(before.checked_sub(1)?)?;
+        let (t, y) = self.rows(last.min(sure - STRETCH_S), sure);
         let level = local(t, y, on, 0)?;
         let line = local(t, y, on, 1).filter(|_| t.len() >= 10);
         // A drift is followed only where it is plain; otherwise the mean is the steadier value.
@@ -210,10 +217,11 @@ impl<'a> Judge<'a> {
             .map_or(f64::NEG_INFINITY, |on| on.0 + self.guard(on.0, off));
         let from = begin.max(off - stretch(begin, off));
         let (fit, spread) = self.local_at(from, off, off)?;
-        let at_off = (
-            fit.value,
-            (fit.share * spread).hypot(0.5 * fit.slope * u_off),
-        );
+        // The sample is ahead of its probe by up to what it warms within the lag (JCGM 100:2008, 4.3.7).
+        let behind = fit.slope * self.at.lag_s / 3.0_f64.sqrt();
+        let by_instant = 0.5 * fit.slope * u_off;
+        let u = (fit.share * spread).hypot(by_instant).hypot(behind);
+        let at_off = (fit.value, u);
         // A lagging probe tops out a little later.
         let (t, y) = self.rows(off, (off + 8.0 * self.at.lag_s).min(self.at.end_s));
         let top = y

@@ -2,6 +2,13 @@
 
 use serde::{Serialize, Serializer};
 
+/// Why a first rate cannot be had: the phase shows the probe's lag and little else.
+pub const WHY_LAGGING: &str =
+    "that phase is shorter than six lags of the probe, which are most of what it shows";
+
+/// Why a first rate cannot be had: there are readings, and what they say is not one thing.
+pub const WHY_OPEN: &str = "its readings fit no curve that tells how fast it began";
+
 /// Something the reader of a result should know.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -167,7 +174,9 @@ pub enum Warning {
         why: &'static str,
     },
     /// A mark without a value.
-    #[error("{sample}: no value at mark {at_s} s, because too few readings are near it.")]
+    #[error(
+        "{sample}: no value at the mark {at_s:.0} s from the beginning, because too few readings are near it."
+    )]
     NoMark {
         /// The sample's name.
         sample: String,

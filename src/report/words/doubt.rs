@@ -1,7 +1,7 @@
 //! Doubts about the data in the page's language.
 
 use super::{Value, Words};
-use crate::analysis::Warning;
+use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning};
 
 impl Words {
     /// One sentence for a doubt.
@@ -121,7 +121,7 @@ impl Words {
                 "rises" => of("note-ratio-rises", sample),
                 _ => of("note-ratio-rates", sample),
             },
-            Warning::NoValue { sample, what, .. } => of(no_value(what), sample),
+            Warning::NoValue { sample, what, why } => of(no_value(what, why), sample),
             Warning::NoMark { sample, at_s } => {
                 let time = self.clock(*at_s);
                 let values = [
@@ -200,8 +200,12 @@ impl Words {
 }
 
 /// The key for a value that is missing.
-fn no_value(what: &str) -> &'static str {
+fn no_value(what: &str, why: &str) -> &'static str {
     match what {
+        "heating rate" if why == WHY_LAGGING => "note-heating-lagging",
+        "heating rate" if why == WHY_OPEN => "note-heating-open",
+        "cooling rate" if why == WHY_LAGGING => "note-cooling-lagging",
+        "cooling rate" if why == WHY_OPEN => "note-cooling-open",
         "start temperature" => "note-no-start",
         "peak temperature" => "note-no-peak",
         "heating rate" => "note-no-heating-rate",

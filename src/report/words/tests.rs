@@ -6,7 +6,7 @@ use std::path::Path;
 use fluent_syntax::ast::{Entry, Expression, InlineExpression, Pattern, PatternElement};
 
 use super::*;
-use crate::analysis::Warning;
+use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning};
 
 /// Each message's key, and the names of the values that it takes.
 fn messages(language: Language) -> BTreeMap<String, BTreeSet<String>> {
@@ -232,7 +232,9 @@ fn every_doubt() -> Vec<Warning> {
         "time constant",
     ];
     all.extend(values.map(|what| no(what, "so")));
-    all.push(no("cooling rate", "so"));
+    for why in ["so", WHY_LAGGING, WHY_OPEN] {
+        all.extend(["heating rate", "cooling rate"].map(|what| no(what, why)));
+    }
     all
 }
 

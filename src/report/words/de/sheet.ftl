@@ -24,6 +24,7 @@ sheet-prediction = Meine Vorhersage
 sheet-prediction-most = Ich glaube, am meisten erwärmt sich:
 sheet-prediction-why = weil
 sheet-predicted-answer = Die Klasse sagte voraus: { $sample }.
+sheet-predicted-group = Gruppe { $group } sagte voraus: „{ $sample }“.
 sheet-table = Tabelle
 sheet-table-caption = Zeit ab dem Einschalten der Lampe (0 min), Temperaturen in °C
 sheet-table-note = ± in marks.csv: Die Standardunsicherheit dieser Werte ist höchstens { $u } °C.

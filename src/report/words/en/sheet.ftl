@@ -24,6 +24,7 @@ sheet-prediction = My prediction
 sheet-prediction-most = I think this one warms most:
 sheet-prediction-why = because
 sheet-predicted-answer = The class predicted: { $sample }.
+sheet-predicted-group = Group { $group } predicted: { $sample }.
 sheet-table = Table
 sheet-table-caption = Time from the moment the lamp goes on (0 min), temperatures in °C
 sheet-table-note = ± in marks.csv: the standard uncertainty of these values is at most { $u } °C.

@@ -24,6 +24,7 @@ sheet-prediction = Ma prédiction
 sheet-prediction-most = Je pense que celui-ci se réchauffe le plus :
 sheet-prediction-why = parce que
 sheet-predicted-answer = La classe a prédit : { $sample }.
+sheet-predicted-group = Le groupe { $group } a prédit : « { $sample } ».
 sheet-table = Tableau
 sheet-table-caption = Temps depuis l’allumage de la lampe (0 min), températures en °C
 sheet-table-note = ± dans marks.csv : l’incertitude-type de ces valeurs est au plus { $u } °C.
