@@ -13,7 +13,7 @@ use super::labels::labels;
 use super::page::{Markup, Page};
 use super::setting::{Record, SetUp, Steps};
 use super::words::{Language, Value, Words, plain};
-use crate::analysis::{Prediction, Summary, Warning};
+use crate::analysis::{GroupPrediction, Prediction, Summary, Warning};
 use crate::graph::Degrees;
 
 /// All that a report tells of.
@@ -133,25 +133,39 @@ impl Told<'_> {
     fn prediction(&self, page: &mut Markup) {
         let comparison = self.summary().comparison.as_ref();
         let prediction = comparison.and_then(|c| c.prediction.as_ref());
-        if prediction.is_none() && !self.has_lamp() {
+        let groups = comparison.map_or(&[][..], |c| c.predictions.as_slice());
+        let none = prediction.is_none() && groups.is_empty();
+        if none && !self.has_lamp() {
             return;
         }
-        page.section(
-            "",
-            &self.words.say("report-prediction"),
-            |part| match prediction {
-                None => part.paragraph(&self.words.say("report-predicted-none")),
-                Some(Prediction { sample, right }) => {
-                    let said = self.named("report-predicted", sample);
-                    let came = self.words.say(match right {
-                        Some(true) => "report-right",
-                        Some(false) => "report-wrong",
-                        None => "report-right-open",
-                    });
-                    part.paragraph(&format!("{said} {came}"));
-                }
-            },
-        );
+        page.section("", &self.words.say("report-prediction"), |part| {
+            if none {
+                part.paragraph(&self.words.say("report-predicted-none"));
+            }
+            if let Some(Prediction { sample, right }) = prediction {
+                let said = self.named("report-predicted", sample);
+                part.paragraph(&format!("{said} {}", self.outcome(*right)));
+            }
+            let of_group = |made: &GroupPrediction| {
+                let said = [
+                    ("group", Value::Name(&made.group)),
+                    ("sample", Value::Name(&made.prediction.sample)),
+                ];
+                let said = self.words.tell("report-predicted-group", &said);
+                format!("{said} {}", self.outcome(made.prediction.right))
+            };
+            if !groups.is_empty() {
+                part.list(&groups.iter().map(of_group).collect::<Vec<_>>());
+            }
+        });
+    }
+
+    fn outcome(&self, right: Option<bool>) -> String {
+        self.words.say(match right {
+            Some(true) => "report-right",
+            Some(false) => "report-wrong",
+            None => "report-right-open",
+        })
     }
 
     fn graph(&self, page: &mut Markup) {

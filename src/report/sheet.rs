@@ -12,7 +12,7 @@ use super::labels::labels;
 use super::page::{Markup, Page};
 use super::setting::Quantity;
 use super::words::{Language, Value, Words, plain};
-use crate::analysis::{Summary, marks_csv};
+use crate::analysis::{GroupPrediction, Summary, marks_csv};
 use crate::graph::Degrees;
 
 /// Rows of a sheet's table at most: what is written by hand has fewer.
@@ -294,8 +294,10 @@ impl Written<'_> {
             return;
         }
         let summary = self.sheet.key.map(|key| key.summary);
-        let predicted = summary.and_then(|s| s.comparison.as_ref()?.prediction.as_ref());
-        if self.sheet.key.is_some() && predicted.is_none() {
+        let comparison = summary.and_then(|s| s.comparison.as_ref());
+        let predicted = comparison.and_then(|c| c.prediction.as_ref());
+        let groups = comparison.map_or(&[][..], |c| c.predictions.as_slice());
+        if self.sheet.key.is_some() && predicted.is_none() && groups.is_empty() {
             return;
         }
         page.block("box", |part| {
@@ -303,11 +305,21 @@ impl Written<'_> {
             if let Some(prediction) = predicted {
                 let sample = [("sample", Value::Name(&prediction.sample))];
                 part.paragraph(&words.tell("sheet-predicted-answer", &sample));
-            } else {
+            } else if groups.is_empty() {
                 part.paragraph(&words.say("sheet-prediction-most"));
                 part.choices(&self.labels);
                 part.field(&words.say("sheet-prediction-why"));
                 part.lines(1);
+            }
+            let of_group = |made: &GroupPrediction| {
+                let said = [
+                    ("group", Value::Name(&made.group)),
+                    ("sample", Value::Name(&made.prediction.sample)),
+                ];
+                words.tell("sheet-predicted-group", &said)
+            };
+            if !groups.is_empty() {
+                part.list(&groups.iter().map(of_group).collect::<Vec<_>>());
             }
         });
     }

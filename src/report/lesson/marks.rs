@@ -4,8 +4,9 @@ use super::super::page::{Cell, Markup, Table};
 use super::super::words::{Scale, Value};
 use super::Told;
 use super::dashes::Dashes;
-use crate::analysis::{Mark, Phase, Warning, marks_csv};
+use crate::analysis::{Mark, Phase, Summary, Warning, marks_csv};
 use crate::graph::Degrees;
+use crate::lamp::Kind;
 
 /// Rows of a page's table at most: a fortnight's marks are for a file.
 const MOST_ROWS: usize = 200;
@@ -45,11 +46,7 @@ impl Told<'_> {
         let rows = rows.collect();
         Table {
             name: String::new(),
-            caption: words.say(if self.summary().lamp.is_empty() {
-                "report-table-caption-open"
-            } else {
-                "report-table-caption"
-            }),
+            caption: words.say(caption(self.summary())),
             head: vec![first.chain(heads).collect()],
             rows,
         }
@@ -92,6 +89,20 @@ impl Told<'_> {
             Some(doubt) => self.words.doubt(doubt),
             None => self.words.say("note-mark-empty"),
         }
+    }
+}
+
+/// What the marks are counted from: the lamp's going on, the row that was written nearest to it, or
+/// the beginning.
+fn caption(summary: &Summary) -> &'static str {
+    let zero_s = summary.zero_s;
+    let ons = || summary.lamp.iter().filter(|e| e.edge == Kind::On);
+    if ons().any(|on| (on.at_s - zero_s).abs() < 1e-3) {
+        "report-table-caption"
+    } else if ons().any(|on| (on.low_s..=on.high_s).contains(&zero_s)) {
+        "report-table-caption-written"
+    } else {
+        "report-table-caption-open"
     }
 }
 

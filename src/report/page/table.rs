@@ -78,7 +78,7 @@ impl Cell {
             columns => format!(" colspan=\"{columns}\""),
         };
         let text = match self.kind {
-            Kind::Heading => escaped(&breakable(&self.text)),
+            Kind::Heading => heading(&self.text),
             _ => escaped(&self.text),
         };
         match self.kind {
@@ -90,6 +90,18 @@ impl Cell {
             Kind::Number => format!("<td class=\"number\"{span}>{text}</td>"),
             Kind::Blank => format!("<td class=\"blank\"{span}></td>"),
         }
+    }
+}
+
+/// A heading's markup: a unit after a slash stays on one line, with its slash.
+fn heading(text: &str) -> String {
+    match text.rsplit_once(" / ") {
+        Some((quantity, unit)) if unit.chars().count() <= UNBROKEN => format!(
+            "{} <span class=\"unit\">/ {}</span>",
+            escaped(&breakable(quantity)),
+            escaped(unit)
+        ),
+        _ => escaped(&breakable(text)),
     }
 }
 
@@ -148,6 +160,17 @@ impl Table {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn units_stay_with_their_slash() {
+        assert_eq!(
+            heading("First heating / (°C/min)"),
+            "First heating <span class=\"unit\">/ (°C/min)</span>"
+        );
+        assert_eq!(heading("slate < moss"), "slate &lt; moss");
+        let name = format!("a / {}", "x".repeat(20));
+        assert!(!heading(&name).contains("span"));
+    }
 
     #[test]
     fn long_names_can_break_and_words_stay_whole() {
