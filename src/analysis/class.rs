@@ -98,19 +98,21 @@ pub fn class(benches: &[Bench<'_>]) -> Class {
     }
 }
 
-/// The sample that rose most in the middle of the class over each other one.
+/// The sample that rose most in the middle of the class over each other one. What fewer than half as many
+/// benches have as the commonest sample (a name that one bench wrote otherwise) is left aside.
 fn ratios(rows: &[BenchRow], samples: &[ClassSample]) -> Vec<ClassRatio> {
-    let median = |sample: &ClassSample| {
-        let own = sample
-            .quantities
-            .iter()
-            .find(|s| s.quantity == Quantity::Rise)?;
-        own.median
+    let rise = |sample: &ClassSample| {
+        let mut own = sample.quantities.iter();
+        let own = own.find(|s| s.quantity == Quantity::Rise)?;
+        Some((own.n, own.median?))
     };
-    let mut ranked: Vec<(usize, f64)> = samples
-        .iter()
-        .enumerate()
-        .filter_map(|(place, sample)| Some((place, median(sample)?)))
+    let all = samples.iter().enumerate();
+    let all = all.filter_map(|(place, sample)| Some((place, rise(sample)?)));
+    let all: Vec<(usize, (usize, f64))> = all.collect();
+    let most = all.iter().map(|(_, (n, _))| *n).max().unwrap_or(0);
+    let common = all.iter().filter(|(_, (n, _))| 2 * n >= most);
+    let mut ranked: Vec<(usize, f64)> = common
+        .map(|(place, (_, median))| (*place, *median))
         .collect();
     ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
     let Some((&(upper, _), others)) = ranked.split_first() else {

@@ -171,10 +171,13 @@ fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarn
     (found, left_out)
 }
 
-/// `class-2026-03-14`, by the computer's own date in UTC.
+/// `class-2026-03-14`, by the computer's own date in UTC; where that is there already, with `-2` and so on.
 fn dated() -> PathBuf {
     let now = jiff::Timestamp::now().to_string();
-    PathBuf::from(format!("class-{}", now.get(..10).unwrap_or_default()))
+    let name = format!("class-{}", now.get(..10).unwrap_or_default());
+    let more = (2..).map(|n| PathBuf::from(format!("{name}-{n}")));
+    let mut all = std::iter::once(PathBuf::from(&name)).chain(more);
+    all.find(|path| !path.exists()).unwrap_or_default()
 }
 
 /// Most benches shown on a terminal; the files have them all.

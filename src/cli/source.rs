@@ -282,6 +282,7 @@ impl Written<'_> {
             self.folder.join(&name),
             self.folder.join(format!(".{name}.new")),
         );
+        let replaced = std::fs::read(&path).is_ok_and(|before| before != bytes);
         let written = std::fs::create_dir_all(&self.folder).and_then(|()| {
             let mut file = std::fs::File::create(&aside)?;
             file.write_all(bytes)?;
@@ -301,7 +302,12 @@ impl Written<'_> {
             });
             out(&format!("{line}\n"));
         } else if !self.quiet {
-            out(&format!("{}  {} bytes\n", printable(&place), bytes.len()));
+            let word = if replaced { ", replaced" } else { "" };
+            out(&format!(
+                "{}  {} bytes{word}\n",
+                printable(&place),
+                bytes.len()
+            ));
         }
         Ok(())
     }
