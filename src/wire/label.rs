@@ -100,13 +100,21 @@ pub(super) fn add(
                 .fields
                 .try_push(value)
                 .map_err(|_| LineFault::too_many(found))?;
-            sample.labels.push(label.into());
+            sample.labels.push(unlike(label, &sample.labels));
         }
         Role::BoardMs => sample.board_ms = counter(value),
         Role::Seq => sample.seq = counter(value),
         Role::Other => {}
     }
     Ok(())
+}
+
+/// A label that none of the line's others is: two probes that a line calls alike are numbered.
+fn unlike(label: &str, others: &[Box<str>]) -> Box<str> {
+    let numbered = (2..).map(|n| format!("{label} {n}").into_boxed_str());
+    let mut all = std::iter::once(label.into()).chain(numbered);
+    all.find(|label| !others.contains(label))
+        .unwrap_or_default()
 }
 
 /// Notes the unit that the line states.

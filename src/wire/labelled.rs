@@ -4,7 +4,8 @@
 //! label that begins with a letter, `=` or `:`, and a value, perhaps with a unit. A word after a
 //! value is its unit if it is a known one, else the beginning of the next label; so
 //! `C: 23.4 F: 25.1` has two channels named C and F. A comma is a decimal comma only between
-//! two digits of a number without a point. What labels and units mean is the
+//! two digits of a number without a point. A label that stands in a line twice is told apart by a
+//! number: `Temp`, `Temp 2`. What labels and units mean is the
 //! business of [`label`](super::label). `#` begins a remark.
 
 use super::dialect::{Dialect, LineFault};

@@ -8,6 +8,16 @@ fn number(value: f64, decimals: u8) -> Field {
     Field::Number { value, decimals }
 }
 
+#[test]
+fn a_label_that_stands_there_twice_is_two_channels() {
+    let line = "Humidity: 45.3%  Temp: 22.5C  Humidity: 61.1%  Temp: 21.4C".as_bytes();
+    let Ok(Frame::Sample(sample)) = Labelled.parse(line) else {
+        panic!("no sample");
+    };
+    assert_eq!(sample.labels, ["Temp".into(), "Temp 2".into()]);
+    assert_eq!(sample.fields[..], [number(22.5, 1), number(21.4, 1)]);
+}
+
 type Good<'a> = (&'a [u8], &'a [(&'a str, Field)], Option<Unit>);
 
 #[test]
