@@ -18,6 +18,15 @@ pub(super) fn of_greeting(port: &str, fault: &GreetFault) -> Failure {
             "Is it the right port ('duskmark boards')? Does the board's program run? \
              A board that prints seldom needs a longer wait, like --wait 5m.",
         ),
+        GreetFault::NotUnderstood {
+            shown,
+            is_text: true,
+            ..
+        } => said(format!("{port}: {fault}\n  it said: {shown}")).advise(
+            "'duskmark boards --try LINE' with one of its lines in quotes says what is not \
+             understood. Change what the board's program prints, or describe its lines under \
+             [dialect.NAME] in duskmark.toml (firmware-notes/settings.md).",
+        ),
         GreetFault::NotUnderstood { shown, .. } => {
             said(format!("{port}: {fault}\n  it said: {shown}")).advise(
                 "Set the speed that the board's program uses with --baud; \
@@ -42,10 +51,18 @@ pub(super) fn of_greeting(port: &str, fault: &GreetFault) -> Failure {
         }
         GreetFault::Setup(_) => Failure::new(Code::Usage, format!("{port}: {fault}"))
             .advise("Check --probe, --fixed, --full-scale and what else is said of the board."),
-        GreetFault::Channels { board, .. } => Failure::new(Code::Usage, format!("{port}: {fault}"))
-            .advise(format!(
-                "Name {board} with --samples, or connect the board with the other probe."
-            )),
+        GreetFault::Channels { board, named } => {
+            let failure = Failure::new(Code::Usage, format!("{port}: {fault}"));
+            failure.advise(if board > named {
+                format!(
+                    "Name {board} with --samples, with commas between them. Is one of its numbers a \
+                     clock or a counter? Then describe its lines under [dialect.NAME] in \
+                     duskmark.toml (firmware-notes/settings.md)."
+                )
+            } else {
+                format!("Name {board} with --samples, or connect the board with the other probe.")
+            })
+        }
     }
 }
 

@@ -248,7 +248,7 @@ impl Bench {
         }
         let mut held = Vec::new();
         for ((greeting, name), port) in greetings.into_iter().zip(&self.names).zip(0_u16..) {
-            view.greeted(name, greeting.sampler());
+            view.greeted(name, greeting.sampler(), greeting.last_row());
             let id = greeting.sampler().hello().map(|h| h.board_id.clone());
             self.ids.push(id);
             let events = greeting.into_held().into_iter();

@@ -9,6 +9,7 @@ use tokio::time::{Instant, timeout_at};
 use super::args::BoardsArgs;
 use super::calibrate::{InUse, Stock};
 use super::exit::{Code, Failure};
+use super::odd::{self, COUNTS_HINT, looks_like_counts};
 use super::probes::probe_setup;
 use super::target::{Source, Target, line_pattern, targets};
 use super::text::{printable, wrapped_within};
@@ -235,9 +236,9 @@ fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String 
         let value = match &answer.corrected(channel, *reading) {
             Reading::Degc { value, decimals } => {
                 let odd = if looks_like_counts(*value, sampler.converter()) {
-                    "  (looks like raw converter counts: say --unit adc --full-scale 1024)"
+                    format!("  ({COUNTS_HINT})")
                 } else {
-                    ""
+                    String::new()
                 };
                 format!("{value:.*} °C{odd}", usize::from(*decimals))
             }
@@ -245,7 +246,9 @@ fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String 
         };
         text.push_str(&format!("  {}: {value}\n", printable(name)));
     }
-    let warnings = budget::heat_warnings(sampler, Some(row));
+    let mut warnings = budget::heat_warnings(sampler, Some(row));
+    // Counts are pointed out where they stand.
+    warnings.extend(odd::hint(sampler, Some(row)).filter(|hint| !hint.contains(COUNTS_HINT)));
     for said in answer.in_use.said.iter().chain(&warnings) {
         for line in wrapped_within(said, 77).lines() {
             text.push_str(&format!("  {line}\n"));
@@ -257,12 +260,6 @@ fn as_text(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> String 
         }
     }
     text
-}
-
-/// A plain number that no classroom is at, from a board that does not say what its numbers are.
-fn looks_like_counts(value: f64, converter: Option<&crate::probe::Converter>) -> bool {
-    let degc = converter.is_some_and(|c| c.unit() == crate::wire::Unit::Degc);
-    degc && value >= 150.0
 }
 
 fn as_json(answer: &Answer, port: Option<&Listed>, args: &BoardsArgs) -> serde_json::Value {

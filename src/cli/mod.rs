@@ -24,6 +24,7 @@ mod input;
 mod keys;
 mod log;
 mod newest;
+mod odd;
 mod page;
 mod papers;
 mod parse;
@@ -47,6 +48,7 @@ mod stream;
 mod stream_beside;
 mod target;
 mod text;
+mod tips;
 mod try_lines;
 mod view;
 mod view_text;
@@ -77,13 +79,20 @@ where
         Ok(command) => (command, None),
         Err(failure) => (config::with_environment(Cli::command()), Some(failure)),
     };
+    let words: Vec<OsString> = words.into_iter().map(Into::into).collect();
     let cli = match command
-        .try_get_matches_from(words)
+        .try_get_matches_from(&words)
         .and_then(|found| Cli::from_arg_matches(&found))
     {
         Ok(cli) => cli,
         Err(error) => {
             let _ = error.print();
+            if let Some(tip) = tips::of(&error, &words) {
+                say(&format!(
+                    "\n  {}",
+                    text::wrapped_within(&tip, 77).trim_end()
+                ));
+            }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
         }
     };

@@ -21,10 +21,21 @@ impl Names {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Settle(pub(super) Option<f64>);
 
-/// `slate,moss`: one to eight names, none empty, none twice.
+/// `slate,moss`: one to eight names, none empty, none twice. Quotes as books print them, which come along
+/// when a command is pasted, are no part of a name.
 pub(super) fn split_names(text: &str) -> Result<Names, String> {
-    check_names(text.split(',').map(|n| n.trim().to_owned()).collect())
+    let bare = text.trim_matches(PRINTED_QUOTES);
+    if let (false, Some(other)) = (bare.contains(','), bare.chars().find(|c| ";|".contains(*c))) {
+        return Err(format!(
+            "'{text}' is one name with '{other}' in it; names are separated by commas, like slate,moss"
+        ));
+    }
+    let name = |name: &str| name.trim().trim_matches(PRINTED_QUOTES).trim().to_owned();
+    check_names(bare.split(',').map(name).collect())
 }
+
+/// Quotation marks of books and word processors.
+const PRINTED_QUOTES: [char; 8] = ['“', '”', '„', '‘', '’', '‚', '«', '»'];
 
 /// One to eight names, none empty, none twice.
 pub(super) fn check_names(names: Vec<String>) -> Result<Names, String> {

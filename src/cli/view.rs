@@ -146,8 +146,8 @@ impl View {
     }
 
     /// A board was understood.
-    pub(super) fn greeted(&mut self, port: &str, sampler: &Sampler) {
-        self.say(&greeting(port, sampler));
+    pub(super) fn greeted(&mut self, port: &str, sampler: &Sampler, row: Option<&Row>) {
+        self.say(&greeting(port, sampler, row));
     }
 
     /// What is said of calibrations, line by line.

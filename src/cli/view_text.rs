@@ -5,11 +5,11 @@ use crate::lamp::{EdgeSeen, Kind};
 use crate::live::terminal::{Colours, Look};
 use crate::probe::Converter;
 use crate::run::{Conductor, Step};
-use crate::sampler::Sampler;
+use crate::sampler::{Row, Sampler};
 use crate::wire::Unit;
 
 /// A board that was understood, in a line or two.
-pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
+pub(super) fn greeting(port: &str, sampler: &Sampler, row: Option<&Row>) -> String {
     let dialect = sampler.dialect().map_or("unknown", |d| d.name());
     let id = sampler
         .hello()
@@ -36,7 +36,8 @@ pub(super) fn greeting(port: &str, sampler: &Sampler) -> String {
     if let Some(mapping) = mapping(sampler) {
         text.push_str(&format!("\n  {mapping}."));
     }
-    for warning in super::budget::heat_warnings(sampler, None) {
+    let warnings = super::budget::heat_warnings(sampler, None);
+    for warning in warnings.into_iter().chain(super::odd::hint(sampler, row)) {
         text.push_str(&format!("\n  {warning}"));
     }
     text
@@ -89,7 +90,7 @@ pub(super) fn late(conductor: &Conductor, seen: &EdgeSeen, cued_s: Option<f64>) 
     };
     let late_s = seen.at_s - due_s;
     if (seen.low_s..=seen.high_s).contains(&due_s) || late_s.abs() < 0.5 {
-        return ", as planned".into();
+        return ", near the plan".into();
     }
     let side = if late_s < 0.0 { "before" } else { "after" };
     format!(", about {:.0} s {side} the plan", late_s.abs())

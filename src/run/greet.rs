@@ -40,6 +40,8 @@ pub enum GreetFault {
         hint: String,
         /// The first of them, escaped.
         shown: String,
+        /// They are characters that people write, so the speed is right and the lines are not known.
+        is_text: bool,
     },
     /// The board's numbers cannot become temperatures.
     #[error(transparent)]
@@ -180,6 +182,7 @@ impl Greeting {
             bytes: self.bytes,
             hint,
             shown: self.shown.escape_ascii().to_string(),
+            is_text: !odd && std::str::from_utf8(&self.shown).is_ok_and(is_written),
         }
     }
 
@@ -218,4 +221,9 @@ impl Greeting {
     pub fn into_held(self) -> Vec<(i64, What)> {
         self.held
     }
+}
+
+/// Whether a text has nothing in it that people do not write.
+fn is_written(text: &str) -> bool {
+    text.chars().all(|c| !c.is_control() || c.is_whitespace())
 }

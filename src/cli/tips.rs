@@ -1,0 +1,35 @@
+//! What may be meant where a command line is not understood: slips that clap knows nothing of.
+
+use std::ffi::OsString;
+
+use clap::error::ErrorKind;
+
+/// What to say beside clap's own words, if anything.
+pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
+    if !error.use_stderr() {
+        return None;
+    }
+    let words: Vec<String> = words
+        .iter()
+        .map(|w| w.to_string_lossy().into_owned())
+        .collect();
+    let dashes = ['–', '—', '−'];
+    if let Some(word) = words.iter().find(|w| w.starts_with(dashes)) {
+        let bare = word.trim_start_matches(['–', '—', '−', '-']);
+        let word = super::text::printable(word);
+        let bare = super::text::printable(bare);
+        return Some(format!(
+            "'{word}' begins with a dash as books print it: type two hyphens, --{bare}."
+        ));
+    }
+    let unknown = matches!(
+        error.kind(),
+        ErrorKind::UnknownArgument | ErrorKind::InvalidSubcommand
+    );
+    let names = words.iter().any(|w| w == "--samples");
+    (unknown && names).then(|| {
+        "Names of samples are separated by commas without spaces, or all in quotes: \
+         --samples 'slate,wet moss'."
+            .to_owned()
+    })
+}
