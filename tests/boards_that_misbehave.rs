@@ -97,6 +97,31 @@ fn one_channel_where_two_samples_were_named() {
 }
 
 #[test]
+fn a_unit_of_ones_own_stands_over_the_boards_and_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut port = Port::open();
+    let words = ["log", "--board", port.name(), "--unit", "degf"];
+    let mut log = Running::start(duskmark(folder.path(), &words));
+    port.say(&hello());
+    let run = log.wait_for_run(folder.path());
+    // The board says that it sends °C.
+    let lines: Vec<String> = (0..20).map(|k| sample(k, "68.0,212.0")).collect();
+    port.play(&lines);
+    support::program::wait_until("the rows", || {
+        std::fs::read_to_string(run.join("readings.csv")).is_ok_and(|t| t.lines().count() > 10)
+    });
+    log.signal("INT");
+    let said = log.end();
+    let all = format!("{}{}", said.out, said.err);
+    assert!(
+        all.contains("The board says that it sends °C; --unit stands over that."),
+        "{all}"
+    );
+    let rows = std::fs::read_to_string(run.join("readings.csv")).unwrap();
+    assert!(rows.contains(",20.0") && rows.contains(",100.0"), "{rows}");
+}
+
+#[test]
 fn counts_without_a_full_scale() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();

@@ -11,17 +11,20 @@ mod health_model;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use arrayvec::ArrayVec;
 use duskmark::journal::Limits;
 use duskmark::port::What;
-use duskmark::probe::{ProbeFault, Reading};
-use duskmark::run::{Derived, Keep, Lags, Plan, Recorder, RunSetup, SyncEvery};
-use duskmark::sampler::{Doubts, Finding, Health, Row, SamplerSetup};
+use duskmark::run::{Derived, Keep, Lags, News, Plan, Recorder, RunSetup, SyncEvery};
+use duskmark::sampler::{Finding, Health, SamplerSetup};
 use duskmark::sim::{BoardConfig, Fault, FaultKind, Happening, VirtualBoard, lesson};
-use health_model::{MAKES, Make, Record};
+use health_model::{MAKES, Make, Record, row_of};
 
 /// Logs a board to its end and gives the run's folder.
 fn logged(out: &Path, config: BoardConfig, settles: bool) -> PathBuf {
+    logged_with_news(out, config, settles).0
+}
+
+/// The same, and what it told while it went on.
+fn logged_with_news(out: &Path, config: BoardConfig, settles: bool) -> (PathBuf, Vec<News>) {
     let plan = Plan {
         settle_degc_per_min: settles.then_some(0.001),
         heat_s: settles.then_some(600.0),
@@ -45,17 +48,17 @@ fn logged(out: &Path, config: BoardConfig, settles: bool) -> PathBuf {
         boot: None,
     };
     let mut recorder = Recorder::begin(out, &setup, 0, 1_773_484_325_000_000_000, &keep).unwrap();
-    let mut last_ns = 0;
-    recorder.port(0, 0, &What::Opened("virtual".into()), &mut Vec::new());
+    let (mut last_ns, mut news) = (0, Vec::new());
+    recorder.port(0, 0, &What::Opened("virtual".into()), &mut news);
     for happening in VirtualBoard::new(config).unwrap() {
         last_ns = (happening.at_s() * 1e9) as i64;
         if let Happening::Bytes(burst) = happening {
-            recorder.port(last_ns, 0, &What::Bytes(burst.bytes), &mut Vec::new());
+            recorder.port(last_ns, 0, &What::Bytes(burst.bytes), &mut news);
         }
     }
     let (folder, _, result) = recorder.end(last_ns, "over").wait(Duration::from_secs(60));
     result.unwrap();
-    folder
+    (folder, news)
 }
 
 fn read(folder: &Path, name: &str) -> String {
@@ -125,6 +128,42 @@ fn room(end_s: f64) -> BoardConfig {
     config.air.drift_degc = 0.02;
     config.end_s = Some(end_s);
     config
+}
+
+#[test]
+fn who_waits_for_samples_that_no_probe_reads_is_told_so_once() {
+    // Each channel is open for a time that ends; the other reads only after the wait was explained.
+    let told = |for_s: f64| {
+        let out = tempfile::tempdir().unwrap();
+        let mut config = room(300.0);
+        config.faults = (0..2)
+            .map(|channel| Fault {
+                at_s: 0.0,
+                kind: FaultKind::OpenThermistor { channel, for_s },
+            })
+            .collect();
+        let (_, news) = logged_with_news(out.path(), config, true);
+        let of_settling = |one: &News| match one {
+            News::Event {
+                t_s, kind, detail, ..
+            } if kind == "settling" => Some((*t_s, detail.clone())),
+            _ => None,
+        };
+        news.iter().filter_map(of_settling).collect::<Vec<_>>()
+    };
+    let long = told(200.0);
+    assert_eq!(long.len(), 1, "{long:?}");
+    let (t_s, detail) = &long[0];
+    assert!((55.0..75.0).contains(t_s), "{t_s}");
+    for part in [
+        "no probe gives a reading",
+        "leads, plugs",
+        "'duskmark boards'",
+        "goes on by itself",
+    ] {
+        assert!(detail.contains(part), "{part}: {detail}");
+    }
+    assert_eq!(told(30.0), []);
 }
 
 #[test]
@@ -266,18 +305,7 @@ fn sound_records_of_every_make_raise_no_alarm() {
             let mut health = Health::new(matches!(make, Make::Steady | Make::FromTheFridge));
             let mut findings = Vec::new();
             record.run(|t_s, values| {
-                let readings = values.iter().map(|&value| {
-                    if value.is_nan() {
-                        Reading::Fault(ProbeFault::Open)
-                    } else {
-                        Reading::Degc { value, decimals: 3 }
-                    }
-                });
-                let mut row = Row {
-                    t_ns: (t_s * 1e9) as i64,
-                    readings: readings.collect::<ArrayVec<_, 8>>(),
-                    doubts: Doubts::default(),
-                };
+                let mut row = row_of(t_s, values);
                 health.push(&mut row, &mut findings);
             });
             let told: Vec<&Finding> = findings.iter().collect();

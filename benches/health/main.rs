@@ -14,10 +14,8 @@ mod settling;
 use std::collections::BTreeMap;
 use std::time::Instant;
 
-use arrayvec::ArrayVec;
-use duskmark::probe::{ProbeFault, Reading};
-use duskmark::sampler::{Doubts, Event, Finding, Health, Row, Sign};
-use health_model::{Ill, MAKES, Make, Record};
+use duskmark::sampler::{Event, Finding, Health, Sign};
+use health_model::{Ill, MAKES, Make, Record, row_of};
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -53,18 +51,7 @@ fn watch(record: &Record, settling: bool, each: impl FnMut(f64, &Event)) -> u64 
     let mut rows = 0;
     record.run(|t_s, values| {
         rows += 1;
-        let readings = values.iter().map(|&value| {
-            if value.is_nan() {
-                Reading::Fault(ProbeFault::Open)
-            } else {
-                Reading::Degc { value, decimals: 3 }
-            }
-        });
-        let mut row = Row {
-            t_ns: (t_s * 1e9) as i64,
-            readings: readings.collect::<ArrayVec<_, 8>>(),
-            doubts: Doubts::default(),
-        };
+        let mut row = row_of(t_s, values);
         health.push(&mut row, &mut findings);
         for finding in findings.drain(..) {
             if let Finding::Event(event) = finding {

@@ -9,9 +9,28 @@
     reason = "test and study use their own parts"
 )]
 
+use arrayvec::ArrayVec;
+use duskmark::probe::{ProbeFault, Reading};
+use duskmark::sampler::{Doubts, Row};
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
+
+/// The row that a board's values in °C make; one that is no number is an open circuit.
+pub fn row_of(t_s: f64, values: &[f64]) -> Row {
+    let readings = values.iter().map(|&value| {
+        if value.is_nan() {
+            Reading::Fault(ProbeFault::Open)
+        } else {
+            Reading::Degc { value, decimals: 3 }
+        }
+    });
+    Row {
+        t_ns: (t_s * 1e9) as i64,
+        readings: readings.collect::<ArrayVec<_, 8>>(),
+        doubts: Doubts::default(),
+    }
+}
 
 /// What happens around the samples.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
