@@ -7,7 +7,10 @@
 
 mod support;
 
+use std::path::Path;
+
 use serde_json::{Value, json};
+use support::pages::text_of;
 use support::program::{only_run, run};
 
 fn prediction(text: &str) -> Value {
@@ -115,4 +118,36 @@ fn a_prediction_that_nothing_can_judge_is_said_to_be_open() {
     );
     let open = "Whether the prediction \"slate\" was right is open";
     assert!(said.done().out.contains(open), "{}", said.out);
+}
+
+#[test]
+fn what_each_group_predicted_stands_in_report_and_answer_key() {
+    let folder = tempfile::tempdir().unwrap();
+    let words = ["demo", "--run-only", "--prediction", "1=slate,2=moss"];
+    run(folder.path(), &words).done();
+    let kept = only_run(folder.path());
+    let kept = kept.to_str().unwrap();
+    for (command, page, told) in [
+        (
+            "report",
+            "report.html",
+            [
+                "Group 1 predicted that slate would warm most. That was right.",
+                "Group 2 predicted that moss would warm most. That was not so",
+            ],
+        ),
+        (
+            "sheet",
+            "sheet.html",
+            ["Group 1 predicted: slate.", "Group 2 predicted: moss."],
+        ),
+    ] {
+        run(folder.path(), &[command, "--lang", "en", kept]).done();
+        let page = std::fs::read_to_string(Path::new(kept).join(page)).unwrap();
+        let text = text_of(&page);
+        for part in told {
+            assert!(text.contains(part), "{command}: {part}");
+        }
+        assert!(!text.contains("No prediction was noted"), "{command}");
+    }
 }

@@ -90,9 +90,9 @@ impl Judge<'_> {
     }
 
     /// Slope at the begin of a phase, per minute, by a straight line over its first part, or where that
-    /// is plainly bent by a parabola. What one says otherwise than the other is the half-width of a
-    /// rectangular distribution (JCGM 100:2008, 4.3.7).
-    fn straight(&self, edge: f64, to: f64) -> Option<Uncertain> {
+    /// is plainly bent by a parabola, and whether it is. What one says otherwise than the other is the
+    /// half-width of a rectangular distribution (JCGM 100:2008, 4.3.7).
+    fn straight(&self, edge: f64, to: f64) -> Option<(Uncertain, bool)> {
         let (t, y) = self.rows(edge + self.guard(edge, to), to);
         let part = (t.len() / 2).max(3).min(t.len());
         let (t, y) = (t.get(..part)?, y.get(..part)?);
@@ -104,17 +104,18 @@ impl Judge<'_> {
         };
         let (line, bent) = (fit(1)?, fit(2)?);
         let half = (bent.0 - line.0).abs();
-        let (slope, u) = if half > 2.0 * bent.1 { bent } else { line };
+        let is_bent = half > 2.0 * bent.1;
+        let (slope, u) = if is_bent { bent } else { line };
         let u = u.hypot(half / 3.0_f64.sqrt());
-        (u < DETERMINED * slope.abs()).then_some((60.0 * slope, 60.0 * u))
+        (u < DETERMINED * slope.abs()).then_some(((60.0 * slope, 60.0 * u), is_bent))
     }
 
     /// The rate at which a phase begins, in °C/min, warming counted up: what is seen from `start` on,
     /// where the curve stood at the edge.
     ///
     /// One exponential tells it where it also meets that start. A sample whose surface is faster than its
-    /// inside needs two, from the start on; of both that hold the one that is surer is told. Where the
-    /// rows would show more than one exponential and two do not hold either, nothing is.
+    /// inside needs two, from the start on; of both that hold the one that is surer is told. A straight line
+    /// does where its rows show no bend. Where they would and none of these holds, nothing is told.
     fn first_rate(
         &self,
         (edge, u_edge): Uncertain,
@@ -127,7 +128,7 @@ impl Judge<'_> {
         }
         let by_one = one.and_then(|fit| self.by_one(u_edge, start, fit));
         let Some(start) = start else {
-            return by_one.or_else(|| self.straight(edge, to));
+            return by_one.or_else(|| Some(self.straight(edge, to)?.0));
         };
         let few = self.rows(edge, to).0.len() < FEW;
         let by_one = by_one.and_then(|one| {
@@ -136,13 +137,15 @@ impl Judge<'_> {
             if few { from_start() } else { Some(one) }
         });
         let by_two = self.by_two((edge, u_edge), to, start);
-        match (by_one, by_two) {
-            (Some(one), Some(two)) => Some(if two.1 < one.1 { two } else { one }),
-            (None, None) if few => self
-                .by_few((edge, u_edge), to, start)
-                .or_else(|| self.straight(edge, to)),
-            (one, two) => two.or(one),
+        if by_one.is_none() && by_two.is_none() && few {
+            let by_few = self.by_few((edge, u_edge), to, start);
+            return by_few.or_else(|| Some(self.straight(edge, to)?.0));
         }
+        // A phase too short to bend shows no exponential, and needs none.
+        let line = || self.straight(edge, to).filter(|(_, is_bent)| !is_bent);
+        let simple = by_one.or_else(|| Some(line()?.0));
+        let both = [simple, by_two].into_iter().flatten();
+        both.min_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// The rate of one exponential: where the curve starts from is known, as it leaves that start; none if it

@@ -130,6 +130,7 @@ pub(super) struct Input {
 
 /// Reads a bench: a run whose results are kept and still good is not derived again.
 fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
+    let path = &super::newest::meant(path)?;
     let is_invented = is_invented(path);
     if let Some(kept) = kept(path, &asked.lags) {
         tracing::info!("{}: results as kept", path.display());

@@ -63,7 +63,9 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
         return read(&readings, asked);
     }
     if input.is_dir() {
-        return read_run(input, asked);
+        let journal = input.join(journal::FILE_NAME).exists();
+        let runs = (!journal).then(|| super::newest::of_runs(input)).flatten();
+        return runs.map_or_else(|| read_run(input, asked), Err);
     }
     let Table {
         mut series,

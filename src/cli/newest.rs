@@ -25,6 +25,19 @@ fn newest_in(dir: &Path) -> Option<PathBuf> {
         .max()
 }
 
+/// What to say of a folder that holds runs and is none; none where it holds none either.
+pub(super) fn of_runs(dir: &Path) -> Option<Failure> {
+    let run = newest_in(dir)?.display().to_string();
+    let dir = dir.display().to_string();
+    let message = format!("{} holds runs and is none itself", printable(&dir));
+    let all = format!("{}/*", dir.trim_end_matches('/'));
+    Some(Failure::new(Code::Failed, message).advise(format!(
+        "Name one of them, like {}, or all: {}.",
+        printable(&run),
+        printable(&all)
+    )))
+}
+
 /// The run or file that an input means: `last` is the newest run of the folder of runs.
 ///
 /// # Errors

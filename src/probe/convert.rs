@@ -208,6 +208,9 @@ impl Converter {
         // A step of 0.1 °F is 0.06 °C: one decimal more.
         let finer = (shown + 1).min(MOST_DECIMALS);
         match line_unit.unwrap_or(self.unit) {
+            Unit::Degc if value.total_cmp(&NO_ANSWER_DEGC).is_eq() => {
+                Reading::Fault(ProbeFault::NoReading)
+            }
             Unit::Degc => in_range(value, shown),
             Unit::Degf => in_range((value - 32.0) / 1.8, finer),
             Unit::Kelvin => in_range(value - ZERO_DEGC_K, shown.max(2)),
@@ -272,6 +275,9 @@ impl Converter {
         }
     }
 }
+
+/// What sketches print for a digital probe on one wire that does not answer (common practice, no source).
+const NO_ANSWER_DEGC: f64 = -127.0;
 
 /// Refuses what no temperature probe can be at: below absolute zero, or above 1800 °C, the end of
 /// the common thermocouples (IEC 60584-1 tables type B to 1820 °C; value from memory).

@@ -9,8 +9,9 @@ lamp's edges and the marks, from SUMMARY.json (the object of `duskmark analyse -
 Methods, each by another road than the program's:
 
 - exponentials: scipy.optimize.curve_fit (trust region, numerical derivatives), written as
-  `level + gap * exp(-(t - t0) / tau)`, standard uncertainties from its covariance; the initial
-  rate's by propagation of that covariance (JCGM 100:2008, 5.2.2), and by two exponentials;
+  `level + gap * exp(-(t - t0) / tau)`, standard uncertainties from its covariance; the first
+  rate is that at which it leaves the start, its uncertainty by propagation of that covariance (JCGM
+  100:2008, 5.2.2), or that of two exponentials;
 - local polynomials: numpy.polyfit (singular values) with its covariance;
 - the rules for which rows count are those that the program states: 15 s or a third of the interval
   about a mark, at most two minutes or 0.3 of a phase for start, peak and end, and after an edge
@@ -56,10 +57,15 @@ class Phase:
                            ftol=1e-14, xtol=1e-14, gtol=1e-14, max_nfev=2000)
         self.level, gap, self.tau = p
         self.u_level, _, self.u_tau = np.sqrt(np.diag(cov))
-        # Rate at t0, per minute: -gap/tau.
-        by = np.array([0.0, -60.0 / self.tau, 60.0 * gap / self.tau**2])
-        self.rate, self.u_rate = -60.0 * gap / self.tau, float(np.sqrt(by @ cov @ by))
+        self.rate, self.cov = -60.0 * gap / self.tau, cov
         self.begin, self.u_begin = self.level + gap, float(np.sqrt(cov[0, 0] + cov[1, 1] + 2 * cov[0, 1]))
+
+    def leaving(self, start):
+        """Rate per minute of a body that leaves `start` on this exponential (Newton's law), and its
+        standard uncertainty."""
+        ahead = self.level - start
+        by = np.array([60.0 / self.tau, 0.0, -60.0 * ahead / self.tau**2])
+        return 60.0 * ahead / self.tau, float(np.sqrt(by @ self.cov @ by))
 
 
 def two_rates(t, y, edge_s, to_s, lag_s, start):
@@ -96,7 +102,7 @@ def two_rates(t, y, edge_s, to_s, lag_s, start):
 def rates(phase, two, start, u_edge, turn=1.0):
     """The candidates for a first rate: one exponential's, unless it misses the start, and two's."""
     meets = abs(phase.begin - start) <= 4.0 * np.hypot(phase.u_begin, phase.rate / 60.0 * u_edge)
-    found = ([(phase.rate, phase.u_rate)] if meets else []) + ([two] if two else [])
+    found = ([phase.leaving(start)] if meets else []) + ([two] if two else [])
     return [[turn * rate, u] for rate, u in found]
 
 

@@ -38,6 +38,17 @@ fn a_coarse_converter_earns_fewer_decimals() {
 }
 
 #[test]
+fn a_digital_probe_that_does_not_answer_has_no_reading() {
+    // What sketches print then: common practice, no source.
+    let board = Converter::new(&ProbeSetup::default(), None, 2).unwrap();
+    let none = Reading::Fault(ProbeFault::NoReading);
+    assert_eq!(board.reading(0, number(-127.0), None), none);
+    assert_eq!(board.reading(0, number(-127.0), Some(Unit::Degc)), none);
+    let cold = board.reading(0, number(-126.9), None);
+    assert!(matches!(cold, Reading::Degc { .. }), "{cold:?}");
+}
+
+#[test]
 fn open_shorted_and_impossible_readings_have_names() {
     let board = counts_board(65_536);
     // 64 sums of a ten-bit converter at its rail: not quite full scale, yet an open lead.
