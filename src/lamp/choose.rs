@@ -8,6 +8,7 @@ use super::fitted::cost;
 use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
+use super::season::is_lamp;
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, days, few, long, touch};
 
@@ -121,6 +122,11 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
             // What is left about a model without a lamp is the course of the day, not noise.
             return none;
         }
+        let (problem, _) = problem_of(last, options, channels);
+        let lamp_degc = problem.lamp_degc(&last.fit.values);
+        if !is_lamp(last.fit.first, &last.curves, &lamp_degc) {
+            continue;
+        }
         let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {
             return LampFit {
                 method: Method::Whole,
@@ -132,6 +138,21 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         winners.extend(choice.without(&winner, doubted));
     }
     none
+}
+
+/// The problem that a candidate solves.
+fn problem_of<'a>(
+    found: &'a Candidate,
+    options: &LampOptions,
+    channels: usize,
+) -> (Problem<'a>, Vec<f64>) {
+    let start = Start {
+        first: found.fit.first,
+        at_s: found.fit.at_s().to_vec(),
+        cost: 0.0,
+        tau_s: vec![1.0; found.curves.len()],
+    };
+    Problem::new(&found.curves, &start, found.fit.terms, options, channels)
 }
 
 /// Each channel's noise, where it is known.
