@@ -30,6 +30,9 @@ const ALIKE: f64 = 0.15;
 /// More bends than this make a record long.
 const MANY: usize = 6;
 
+/// Lags of probe and lamp in seconds that bends are looked for behind.
+const LAGS_S: (f64, f64) = (5.0, 1.6);
+
 /// A candidate: place in time, kind, strength in standard deviations.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Bend {
@@ -105,10 +108,15 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
     let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
     let mut found = Vec::new();
     for half in SCALES {
-        let h = template(2 * half + 1, half as f64, (5.0 / step, 1.6 / step));
+        let lags = (LAGS_S.0 / step, LAGS_S.1 / step);
+        // The lags' bend in the middle, not its beginning: off the middle the template answers a bend that lags
+        // less with as much of the other sign beside it.
+        let late = (lags.0 + lags.1).min(0.5 * half as f64);
+        let h = template(2 * half + 1, half as f64 - late, lags);
         let sums = joint_strength(&grids, &floors, &h);
-        found.extend(peaks(&sums, half).into_iter().map(|(i, strength)| Bend {
-            at_s: from + step * (i + half) as f64,
+        let own = without_lobes(peaks(&sums, half), half);
+        found.extend(own.into_iter().map(|(i, strength)| Bend {
+            at_s: from + step * ((i + half) as f64 - late),
             kind: if strength > 0.0 { Kind::On } else { Kind::Off },
             strength: strength.abs(),
         }));
@@ -147,6 +155,16 @@ fn peaks(z: &[f64], half: usize) -> Vec<(usize, f64)> {
         })
         .map(|(i, v)| (i, *v))
         .collect()
+}
+
+/// Places without those beside a stronger one of the other sign, within `half`: a template answers each bend with
+/// weaker ones of the other sign on both sides.
+fn without_lobes(all: Vec<(usize, f64)>, half: usize) -> Vec<(usize, f64)> {
+    let is_lobe = |(i, v): &(usize, f64)| {
+        let of = |(j, o): &(usize, f64)| i.abs_diff(*j) <= half && o * v < 0.0 && o.abs() > v.abs();
+        all.iter().any(of)
+    };
+    all.iter().filter(|one| !is_lobe(one)).copied().collect()
 }
 
 /// Keeps the strongest of candidates closer together than `gap_s`.
