@@ -104,13 +104,22 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         return days::find(curves, options, channels);
     }
     let curves = &touch::without_jumps(curves);
-    if long::has_many(curves) {
-        let pieces = long::find(curves, options, channels);
-        // So few edges that one model can hold them all: it knows more than pieces do.
-        if pieces.edges.len() > MOST {
-            return pieces;
-        }
+    let pieces = long::has_many(curves).then(|| long::find(curves, options, channels));
+    // So few edges that one model can hold them all: it knows more than pieces do.
+    let pieces = match pieces.filter(|found| found.edges.len() > long::MANY) {
+        Some(found) if found.edges.len() > MOST => return found,
+        few => few,
+    };
+    // Many short lessons hide from any few edges.
+    match (whole(curves, options, channels), pieces) {
+        (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => pieces,
+        (Some(whole), _) => whole,
+        (None, pieces) => pieces.unwrap_or(none),
     }
+}
+
+/// The edges that one model of the whole record holds.
+fn whole(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<LampFit> {
     let choice = Choice::new(curves, options, channels);
     let mut winners = choice.winners();
     // Where the last one's edges are no lamp's, fewer may do.
@@ -120,7 +129,7 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels);
         if edges.is_empty() {
             // What is left about a model without a lamp is the course of the day, not noise.
-            return none;
+            return None;
         }
         let (problem, _) = problem_of(last, options, channels);
         let lamp_degc = problem.lamp_degc(&last.fit.values);
@@ -128,16 +137,16 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
             continue;
         }
         let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {
-            return LampFit {
+            return Some(LampFit {
                 method: Method::Whole,
                 noise_degc: noise(&last.curves, channels),
                 edges,
                 lag_share,
-            };
+            });
         };
         winners.extend(choice.without(&winner, doubted));
     }
-    none
+    None
 }
 
 /// The problem that a candidate solves.
@@ -155,7 +164,7 @@ fn problem_of<'a>(
     Problem::new(&found.curves, &start, found.fit.terms, options, channels)
 }
 
-/// Each channel's noise, where it is known.
+/// Each channel's noise.
 fn noise(curves: &[Curve], channels: usize) -> Vec<Option<f64>> {
     let of = |channel| curves.iter().find(|c| c.channel == channel);
     (0..channels).map(|i| of(i).map(|c| c.sd_degc)).collect()

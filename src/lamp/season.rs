@@ -3,9 +3,10 @@
 //! A door changes the air by a degree or so, a lamp is there to warm the samples by several. What changed them
 //! by less must make the rows likelier beside a sample in wandering air, whose slope walks at random.
 
-use super::Kind;
 use super::clean::Curve;
+use super::noise::median;
 use super::project::dot;
+use super::{Edge, Kind};
 
 /// A lamp changes some sample by so many degrees Celsius at least (a door was a degree and a half, common
 /// practice, no source).
@@ -43,6 +44,28 @@ pub(super) fn is_lamp(first: Kind, curves: &[Curve], lamp_degc: &[Vec<f64>]) -> 
         gains.sum()
     };
     degc >= LARGE_DEGC || first == Kind::On && degc >= WEAK_DEGC && gain() >= WEAK_GAIN
+}
+
+/// Whether some sample warms by as much as a weak lamp's while it is on, in the middle of all lessons, beside
+/// what it does while it is off.
+pub(super) fn swings(curves: &[Curve], edges: &[Edge]) -> bool {
+    let one = |c: &Curve| {
+        let at = |t_s: f64| {
+            let place = c.t_s.partition_point(|t| *t < t_s);
+            c.degc
+                .get(place.min(c.degc.len().saturating_sub(1)))
+                .copied()
+        };
+        let mut changes: [Vec<f64>; 2] = Default::default();
+        for (a, b) in edges.iter().zip(edges.iter().skip(1)) {
+            if let Some((a_degc, b_degc)) = at(a.at_s).zip(at(b.at_s)) {
+                changes[usize::from(a.edge == Kind::Off)].push(b_degc - a_degc);
+            }
+        }
+        let [mut lit, mut unlit] = changes;
+        median(&mut lit) - median(&mut unlit) >= WEAK_DEGC
+    };
+    curves.iter().any(one)
 }
 
 /// Twice the logarithm of how much likelier the rows are with what a lamp did to them, in some amount, than
