@@ -66,7 +66,11 @@ fn edges_at_the_ends_of_many_rows_are_doubted_the_last_one_first() {
     assert_eq!(doubt(&[55.0, 900.0], &half), Some(Doubt::One(0)));
     assert_eq!(doubt(&[65.0, 900.0], &half), None);
     // Forty intervals or fewer: a plan may begin and end with its rows.
-    assert_eq!(doubt(&[100.0, 2390.0], &benches(2, 60.0, 41)), None);
+    let few = benches(2, 60.0, 41);
+    assert_eq!(doubt(&[100.0, 2390.0], &few), None);
+    // But no third edge comes with the last of them.
+    assert_eq!(doubt(&[50.0, 1000.0, 2230.0], &few), Some(Doubt::One(2)));
+    assert_eq!(doubt(&[50.0, 1000.0, 2210.0], &few), None);
     assert_eq!(
         doubt(&[900.0, 2450.0], &benches(2, 60.0, 42)),
         Some(Doubt::One(1))
