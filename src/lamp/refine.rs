@@ -193,7 +193,7 @@ impl<'a> Problem<'a> {
             let lags_s = self.stages_s(place, p);
             return Some(modes.residual(curve, weights, (self.first, edges), lags_s, out));
         }
-        let (mut free, mut forced) = self.columns(index, p)?;
+        let [mut free, mut forced] = self.columns(index, p)?;
         out.clear();
         out.extend(self.weighted(index)?);
         fit(&mut free, &mut forced, out);
@@ -211,7 +211,7 @@ impl<'a> Problem<'a> {
     }
 
     /// Weighted columns of one curve with one or two nodes: those of any sign, and the lamp's.
-    fn columns(&self, index: usize, p: &[f64]) -> Option<(Vec<Vec<f64>>, Vec<Vec<f64>>)> {
+    fn columns(&self, index: usize, p: &[f64]) -> Option<[Vec<Vec<f64>>; 2]> {
         let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
         let weights = self.weights.get(index)?;
         let start = curve.t_s.first().copied().unwrap_or(0.0);
@@ -244,7 +244,7 @@ impl<'a> Problem<'a> {
                 forced.push(column);
             }
         }
-        Some((free, forced))
+        Some([free, forced])
     }
 
     /// Residuals of every curve in degrees Celsius, for measuring the noise.
@@ -277,7 +277,7 @@ impl<'a> Problem<'a> {
             let lags_s = self.stages_s(place, p);
             return Some(modes.lamp(curve, (self.first, edges), lags_s, amounts));
         }
-        let (mut free, forced) = self.columns(index, p)?;
+        let [mut free, forced] = self.columns(index, p)?;
         let mut rest = self.weighted(index)?;
         let amounts = fit(&mut free, &mut forced.clone(), &mut rest);
         let mut sum = vec![0.0; weights.len()];

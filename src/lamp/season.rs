@@ -56,14 +56,15 @@ pub(super) fn swings(curves: &[Curve], edges: &[Edge]) -> bool {
                 .get(place.min(c.degc.len().saturating_sub(1)))
                 .copied()
         };
-        let mut changes: [Vec<f64>; 2] = Default::default();
-        for (a, b) in edges.iter().zip(edges.iter().skip(1)) {
-            if let Some((a_degc, b_degc)) = at(a.at_s).zip(at(b.at_s)) {
-                changes[usize::from(a.edge == Kind::Off)].push(b_degc - a_degc);
-            }
-        }
-        let [mut lit, mut unlit] = changes;
-        median(&mut lit) - median(&mut unlit) >= WEAK_DEGC
+        let changes = |kind: Kind| {
+            let pairs = edges.iter().zip(edges.iter().skip(1));
+            let own = pairs.filter(|(a, _)| a.edge == kind);
+            let mut own: Vec<f64> = own
+                .filter_map(|(a, b)| Some(at(b.at_s)? - at(a.at_s)?))
+                .collect();
+            median(&mut own)
+        };
+        changes(Kind::On) - changes(Kind::Off) >= WEAK_DEGC
     };
     curves.iter().any(one)
 }
