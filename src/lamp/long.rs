@@ -101,21 +101,15 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
         width.max(super::search::spacing(curves))
     };
     let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
-    let grids: Vec<Vec<f64>> = curves
-        .iter()
-        .map(|c| {
-            if width > 0.0 {
-                even(
-                    &super::clean::blocks(c, width, &[], 0.0),
-                    from,
-                    step,
-                    places,
-                )
-            } else {
-                even(c, from, step, places)
-            }
-        })
-        .collect();
+    let grid = |c: &Curve| {
+        if width > 0.0 {
+            let blocks = super::clean::blocks(c, width, &[], 0.0);
+            even(&blocks, from, step, places)
+        } else {
+            even(c, from, step, places)
+        }
+    };
+    let grids: Vec<Vec<f64>> = curves.iter().map(grid).collect();
     let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
     let mut found = Vec::new();
     let mut narrowest: Option<Vec<f64>> = None;
