@@ -8,6 +8,7 @@ use super::fitted::cost;
 use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
+use super::season::is_lamp;
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{LampFit, LampOptions, Method, days, few, long, touch};
 
@@ -103,13 +104,22 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         return days::find(curves, options, channels);
     }
     let curves = &touch::without_jumps(curves);
-    if long::has_many(curves) {
-        let pieces = long::find(curves, options, channels);
-        // So few edges that one model can hold them all: it knows more than pieces do.
-        if pieces.edges.len() > MOST {
-            return pieces;
-        }
+    let pieces = long::has_many(curves).then(|| long::find(curves, options, channels));
+    // So few edges that one model can hold them all: it knows more than pieces do.
+    let pieces = match pieces.filter(|found| found.edges.len() > long::MANY) {
+        Some(found) if found.edges.len() > MOST => return found,
+        few => few,
+    };
+    // Many short lessons hide from any few edges.
+    match (whole(curves, options, channels), pieces) {
+        (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => pieces,
+        (Some(whole), _) => whole,
+        (None, pieces) => pieces.unwrap_or(none),
     }
+}
+
+/// The edges that one model of the whole record holds.
+fn whole(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<LampFit> {
     let choice = Choice::new(curves, options, channels);
     let mut winners = choice.winners();
     // Where the last one's edges are no lamp's, fewer may do.
@@ -119,22 +129,42 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         let (edges, lag_share) = edges(&last.fit, &last.curves, options, channels);
         if edges.is_empty() {
             // What is left about a model without a lamp is the course of the day, not noise.
-            return none;
+            return None;
+        }
+        let (problem, _) = problem_of(last, options, channels);
+        let lamp_degc = problem.lamp_degc(&last.fit.values);
+        if !is_lamp(last.fit.first, &last.curves, &lamp_degc) {
+            continue;
         }
         let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {
-            return LampFit {
+            return Some(LampFit {
                 method: Method::Whole,
                 noise_degc: noise(&last.curves, channels),
                 edges,
                 lag_share,
-            };
+            });
         };
         winners.extend(choice.without(&winner, doubted));
     }
-    none
+    None
 }
 
-/// Each channel's noise, where it is known.
+/// The problem that a candidate solves.
+fn problem_of<'a>(
+    found: &'a Candidate,
+    options: &LampOptions,
+    channels: usize,
+) -> (Problem<'a>, Vec<f64>) {
+    let start = Start {
+        first: found.fit.first,
+        at_s: found.fit.at_s().to_vec(),
+        cost: 0.0,
+        tau_s: vec![1.0; found.curves.len()],
+    };
+    Problem::new(&found.curves, &start, found.fit.terms, options, channels)
+}
+
+/// Each channel's noise.
 fn noise(curves: &[Curve], channels: usize) -> Vec<Option<f64>> {
     let of = |channel| curves.iter().find(|c| c.channel == channel);
     (0..channels).map(|i| of(i).map(|c| c.sd_degc)).collect()

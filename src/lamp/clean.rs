@@ -1,5 +1,9 @@
 //! From raw rows to what is fitted: spikes left out, rows averaged in blocks.
 
+mod slips;
+
+use slips::slips;
+
 use super::noise::{from_differences, inflation, median, resolution, robust_sd};
 
 /// Half-width in readings of the window in which a spike is judged.
@@ -13,12 +17,6 @@ const SPIKE_GATE: f64 = 6.0;
 const FEW_ROWS: usize = 40;
 const FEWER_ROWS: usize = 16;
 const FEW_APART_S: f64 = 25.0;
-
-/// A slip of the pen is so many times farther from its neighbours than four fifths of the changes are
-/// large, and half a degree; at either end of the table farther yet.
-const SLIP_DEGC: f64 = 0.5;
-const SLIP_WITHIN: f64 = 4.0;
-const SLIP_AT_END: f64 = 8.0;
 
 /// Standard uncertainty of the instant of a reading by hand (common practice, no source).
 const READER_S: f64 = 3.0;
@@ -243,25 +241,6 @@ pub(super) fn grain_degc(degc: &[f64]) -> f64 {
     let tenth = |y: &f64| (10.0 * y - (10.0 * y).round()).abs() < 1e-6;
     let least = if degc.iter().all(tenth) { 0.1 } else { 0.0 };
     resolution(degc).unwrap_or(0.0).max(least)
-}
-
-/// Which of a few readings are slips of the pen: between rows minutes apart the temperature itself
-/// goes so far that neighbours on both sides must disown it, and a last row hardly can be told.
-fn slips(y: &[f64]) -> Vec<bool> {
-    let changes: Vec<f64> = y.iter().zip(y.iter().skip(1)).map(|(a, b)| b - a).collect();
-    let mut sizes: Vec<f64> = changes.iter().map(|d| d.abs()).collect();
-    sizes.sort_by(f64::total_cmp);
-    let usual = sizes.get(sizes.len() * 4 / 5).copied().unwrap_or(0.0) + SLIP_DEGC;
-    let slip = |i: usize| {
-        let before = i.checked_sub(1).and_then(|i| changes.get(i)).copied();
-        let after = changes.get(i).copied();
-        match (before, after) {
-            (Some(a), Some(b)) => a * b < 0.0 && a.abs().min(b.abs()) > SLIP_WITHIN * usual,
-            (Some(one), None) | (None, Some(one)) => one.abs() > SLIP_AT_END * usual,
-            (None, None) => false,
-        }
-    };
-    (0..y.len()).map(slip).collect()
 }
 
 /// Which readings are spikes: far from the median of their neighbours on both sides.

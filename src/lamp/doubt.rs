@@ -16,8 +16,10 @@ const VAGUE_ROWS: f64 = 0.8;
 const LATE_S: f64 = 10.0;
 const LATE_ROWS: f64 = 3.0;
 
-/// So close to the first row, in rows, there is nothing to begin from.
+/// So close to the first row, in rows, there is nothing to begin from; where they are far apart one row before the
+/// edge, and so many seconds, are enough.
 const EARLY_ROWS: f64 = 3.0;
+const EARLY_S: f64 = 60.0;
 
 /// Neighbouring edges are at least so many rows apart, and so many seconds or that share of the
 /// record, whichever is shorter: a touched probe looks like a lamp that was on for a moment. Where one
@@ -55,11 +57,15 @@ pub(super) fn doubted(edges: &[Edge], lag_share: &[f64], curves: &[Curve]) -> Op
     let (from_s, to_s) = limits(curves);
     let row_s = spacing(curves);
     let rows = (to_s - from_s) / row_s;
-    if rows > 40.0 {
+    // A plan may begin and end with its few rows, but no third edge comes with the last of them.
+    let is_long = rows > 40.0;
+    if is_long || edges.len() > 2 {
         let late = |e: &Edge| e.at_s > to_s - LATE_S.max(LATE_ROWS * row_s);
-        let early = |e: &Edge| e.at_s < from_s + EARLY_ROWS * row_s;
+        let begin_s = (EARLY_ROWS * row_s).min(EARLY_S.max(row_s));
+        let early = |e: &Edge| e.at_s < from_s + begin_s;
         let place = edges.iter().rposition(late);
-        if let Some(place) = place.or(edges.iter().position(early)) {
+        let first = edges.iter().position(early).filter(|_| is_long);
+        if let Some(place) = place.or(first) {
             return Some(Doubt::One(place));
         }
     }

@@ -8,10 +8,11 @@ use super::choose::{COARSE, about_lags};
 use super::clean::{Curve, thinned, width_for};
 use super::hinge::template;
 use super::interval::edges;
-use super::noise::robust_sd;
+use super::noise::median;
 use super::project::dot;
 use super::refine::{Problem, Terms};
 use super::search::{Start, limits};
+use super::season::swings;
 use super::sharp::is_sharp;
 use super::{Edge, Kind, LampFit, LampOptions, Method};
 
@@ -21,14 +22,27 @@ const PLACES: usize = 6000;
 /// Half-widths of the windows in which bends are looked for, in places.
 const SCALES: [usize; 5] = [6, 12, 24, 48, 96];
 
-/// A bend counts when it is this many robust standard deviations of all bends of its scale.
+/// A bend counts when it is this many standard deviations of the quiet places of its scale.
 const GATE: f64 = 8.0;
+
+/// So manieth part of all places is quiet, and what it stays below of noise, in standard deviations.
+const QUIET_PART: usize = 4;
+const QUIET_SD: f64 = 0.3186;
+
+/// Bends of noise grow with the window by so much at most: it lasts longer than the narrowest.
+const GROWS: f64 = 3.0;
 
 /// Edges of one lamp are of similar strength: weaker bends than this share do not count.
 const ALIKE: f64 = 0.15;
 
+/// Fewest rows of one curve at least.
+const FEWEST: usize = 300;
+
 /// More bends than this make a record long.
-const MANY: usize = 6;
+pub(super) const MANY: usize = 6;
+
+/// Lags of probe and lamp in seconds that bends are looked for behind.
+const LAGS_S: (f64, f64) = (5.0, 1.6);
 
 /// A candidate: place in time, kind, strength in standard deviations.
 #[derive(Debug, Clone, Copy)]
@@ -40,7 +54,7 @@ pub(super) struct Bend {
 
 /// Whether the record has more strong bends than one model of the whole is asked to hold.
 pub(super) fn has_many(curves: &[Curve]) -> bool {
-    if curves.iter().all(|c| c.t_s.len() < 1000) {
+    if curves.iter().all(|c| c.t_s.len() < FEWEST) {
         return false;
     }
     let all = bends(curves);
@@ -87,28 +101,41 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
         width.max(super::search::spacing(curves))
     };
     let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
-    let grids: Vec<Vec<f64>> = curves
-        .iter()
-        .map(|c| {
-            if width > 0.0 {
-                even(
-                    &super::clean::blocks(c, width, &[], 0.0),
-                    from,
-                    step,
-                    places,
-                )
-            } else {
-                even(c, from, step, places)
-            }
-        })
-        .collect();
+    let grid = |c: &Curve| {
+        if width > 0.0 {
+            let blocks = super::clean::blocks(c, width, &[], 0.0);
+            even(&blocks, from, step, places)
+        } else {
+            even(c, from, step, places)
+        }
+    };
+    let grids: Vec<Vec<f64>> = curves.iter().map(grid).collect();
     let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
     let mut found = Vec::new();
+    let mut narrowest: Option<Vec<f64>> = None;
     for half in SCALES {
-        let h = template(2 * half + 1, half as f64, (5.0 / step, 1.6 / step));
-        let sums = joint_strength(&grids, &floors, &h);
-        found.extend(peaks(&sums, half).into_iter().map(|(i, strength)| Bend {
-            at_s: from + step * (i + half) as f64,
+        let lags = (LAGS_S.0 / step, LAGS_S.1 / step);
+        // The lags' bend in the middle, not its beginning: off the middle the template answers a bend that lags
+        // less with as much of the other sign beside it.
+        let late = (lags.0 + lags.1).min(0.5 * half as f64);
+        let h = template(2 * half + 1, half as f64 - late, lags);
+        let along = grids
+            .iter()
+            .map(|grid| grid.windows(h.len()).map(|w| dot(w, &h)).collect());
+        let along: Vec<Vec<f64>> = along.collect();
+        let quiet = along.iter().zip(&floors);
+        let quiet: Vec<f64> = quiet.map(|(a, floor)| quiet_sd(a).max(*floor)).collect();
+        // Where lessons are short no place of a wide window is quiet.
+        let narrowest = narrowest.get_or_insert_with(|| quiet.clone());
+        let both = quiet.iter().zip(narrowest.iter());
+        let scales: Vec<f64> = both.map(|(own, least)| own.min(GROWS * least)).collect();
+        let sums = joint_strength(&along, &scales);
+        let own = peaks(&sums, half);
+        if are_crowded(&own, half) {
+            break;
+        }
+        found.extend(own.into_iter().map(|(i, strength)| Bend {
+            at_s: from + step * ((i + half) as f64 - late),
             kind: if strength > 0.0 { Kind::On } else { Kind::Off },
             strength: strength.abs(),
         }));
@@ -117,24 +144,27 @@ fn bends(curves: &[Curve]) -> Vec<Bend> {
     alternating(strongest(found, gap.max(10.0)))
 }
 
-/// Signed strength at every place: bends of all curves in units of their usual size.
-fn joint_strength(grids: &[Vec<f64>], floors: &[f64], h: &[f64]) -> Vec<f64> {
-    let mut sums: Vec<f64> = Vec::new();
-    for (grid, floor) in grids.iter().zip(floors) {
-        let along: Vec<f64> = grid.windows(h.len()).map(|w| dot(w, h)).collect();
-        let scale = robust_sd(&along).max(*floor);
-        if sums.is_empty() {
-            sums = vec![0.0; along.len()];
+/// Signed strength at every place: bends of all curves in units of the usual size of each.
+fn joint_strength(along: &[Vec<f64>], scales: &[f64]) -> Vec<f64> {
+    let places = along.first().map_or(0, Vec::len);
+    let mut sums = vec![0.0; places];
+    let root = (along.len() as f64).sqrt();
+    for (along, scale) in along.iter().zip(scales) {
+        for (sum, bend) in sums.iter_mut().zip(along) {
+            *sum += bend / (scale * root);
         }
-        for (s, z) in sums.iter_mut().zip(&along) {
-            *s += z / scale;
-        }
-    }
-    let root = (grids.len() as f64).sqrt();
-    for s in &mut sums {
-        *s /= root;
     }
     sums
+}
+
+/// Standard deviation of the quieter part: between many short lessons most of the record is bent.
+fn quiet_sd(along: &[f64]) -> f64 {
+    let mut sizes: Vec<f64> = along.iter().map(|a| a.abs()).collect();
+    let place = sizes.len() / QUIET_PART;
+    if place >= sizes.len() {
+        return 0.0;
+    }
+    *sizes.select_nth_unstable_by(place, f64::total_cmp).1 / QUIET_SD
 }
 
 /// Places that stand out and are the largest within `half` on both sides.
@@ -147,6 +177,13 @@ fn peaks(z: &[f64], half: usize) -> Vec<(usize, f64)> {
         })
         .map(|(i, v)| (i, *v))
         .collect()
+}
+
+/// Whether windows commonly reach into those of their neighbours: then they answer to more than one bend.
+fn are_crowded(own: &[(usize, f64)], half: usize) -> bool {
+    let apart = own.iter().zip(own.iter().skip(1));
+    let mut apart: Vec<f64> = apart.map(|(a, b)| (b.0 - a.0) as f64).collect();
+    apart.len() >= MANY && median(&mut apart) < 2.0 * half as f64
 }
 
 /// Keeps the strongest of candidates closer together than `gap_s`.
@@ -212,6 +249,10 @@ pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> 
                 })
                 .collect(),
         );
+    }
+    let edges: Vec<Edge> = kept.iter().map(|k| k.0).collect();
+    if !swings(curves, &edges) {
+        kept.clear();
     }
     kept.retain(|(e, _)| candidates.iter().any(|c| (c.at_s - e.at_s).abs() < 1e-9));
     let mut noise_degc = vec![None; channels];

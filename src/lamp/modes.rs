@@ -17,7 +17,7 @@
 
 use super::Kind;
 use super::clean::Curve;
-use super::project::{fit_forced, orthonormalise, remove};
+use super::project::{add_scaled, fit_forced, orthonormalise, remove};
 use super::response::{Chain, GONE};
 
 /// Fastest mode besides the one on the probe itself, and the ratio of neighbours.
@@ -136,24 +136,11 @@ impl Modes {
         &self,
         curve: &Curve,
         weights: &[f64],
-        (first, edges): (Kind, &[f64]),
+        lit: (Kind, &[f64]),
         lags_s: [f64; 3],
         out: &mut Vec<f64>,
     ) -> usize {
-        let lags = Chain::new(&lags_s);
-        let answers: Vec<Answer> = (self.tau_s.iter())
-            .map(|tau| Answer::new(*tau, lags_s, &lags))
-            .collect();
-        let signs = [first.sign(), first.other().sign()];
-        let signed = || edges.iter().zip(signs.iter().cycle());
-        let mut forced = Vec::new();
-        for kind in signs.iter().take(if self.few { 1 } else { 2 }) {
-            let own = signed().filter(|(_, sign)| self.few || kind * **sign > 0.0);
-            let own: Vec<(f64, f64)> = own.map(|(e, sign)| (*e, *sign)).collect();
-            if !own.is_empty() {
-                forced.extend(self.responses(curve, &own, &answers, &lags));
-            }
-        }
+        let mut forced = self.columns(curve, lit, lags_s);
         for column in &mut forced {
             for (value, w) in column.iter_mut().zip(weights) {
                 *value *= w;
@@ -168,6 +155,47 @@ impl Modes {
         let amounts = fit_forced(&forced, &held, out);
         out.extend(amounts.iter().zip(&held).map(|(a, h)| -a * h));
         self.ground.len() + amounts.iter().filter(|a| **a > 0.0).count()
+    }
+
+    /// What the lamp did, in degrees Celsius, of amounts as [`Self::residual`] leaves them.
+    pub(super) fn lamp(
+        &self,
+        curve: &Curve,
+        lit: (Kind, &[f64]),
+        lags_s: [f64; 3],
+        amounts: &[f64],
+    ) -> Vec<f64> {
+        let mut sum = vec![0.0; curve.t_s.len()];
+        let columns = self.columns(curve, lit, lags_s);
+        let units = amounts.iter().zip(self.held.iter().cycle());
+        for (column, (amount, held)) in columns.iter().zip(units) {
+            add_scaled(&mut sum, -amount / held, column);
+        }
+        sum
+    }
+
+    /// What a unit of each amount gives behind the lags: each mode of all edges, or of either kind.
+    fn columns(
+        &self,
+        curve: &Curve,
+        (first, edges): (Kind, &[f64]),
+        lags_s: [f64; 3],
+    ) -> Vec<Vec<f64>> {
+        let lags = Chain::new(&lags_s);
+        let answers: Vec<Answer> = (self.tau_s.iter())
+            .map(|tau| Answer::new(*tau, lags_s, &lags))
+            .collect();
+        let signs = [first.sign(), first.other().sign()];
+        let signed = || edges.iter().zip(signs.iter().cycle());
+        let mut columns = Vec::new();
+        for kind in signs.iter().take(if self.few { 1 } else { 2 }) {
+            let own = signed().filter(|(_, sign)| self.few || kind * **sign > 0.0);
+            let own: Vec<(f64, f64)> = own.map(|(e, sign)| (*e, *sign)).collect();
+            if !own.is_empty() {
+                columns.extend(self.responses(curve, &own, &answers, &lags));
+            }
+        }
+        columns
     }
 
     /// What a unit of each mode gives behind the lags for some edges and their signs.

@@ -10,7 +10,7 @@ use super::clean::Curve;
 use super::fitted::Fitted;
 use super::modes::Modes;
 use super::priors::{SURFACE_MEDIAN_S, SURFACE_SIGMA, stages};
-use super::project::fit;
+use super::project::{add_scaled, fit};
 use super::response::Chain;
 use super::search::{Start, limits, spacing};
 use super::{Kind, LampOptions};
@@ -190,12 +190,30 @@ impl<'a> Problem<'a> {
         let weights = self.weights.get(index)?;
         if let Some(modes) = self.modes.get(index) {
             let edges = p.get(..self.edges).unwrap_or_default();
-            let (probe_s, lamp_s) = self.channel_lags(place, p);
-            let split = self.split.and_then(|i| p.get(i)).copied();
-            let [one, two] = stages(probe_s, place.lag.place().and(split));
-            let lags_s = [one, two, lamp_s];
+            let lags_s = self.stages_s(place, p);
             return Some(modes.residual(curve, weights, (self.first, edges), lags_s, out));
         }
+        let [mut free, mut forced] = self.columns(index, p)?;
+        out.clear();
+        out.extend(self.weighted(index)?);
+        fit(&mut free, &mut forced, out);
+        Some(free.len() + forced.len())
+    }
+
+    /// A curve's weighted temperatures.
+    fn weighted(&self, index: usize) -> Option<Vec<f64>> {
+        let both = self.curves.get(index)?.degc.iter();
+        Some(
+            both.zip(self.weights.get(index)?)
+                .map(|(y, w)| y * w)
+                .collect(),
+        )
+    }
+
+    /// Weighted columns of one curve with one or two nodes: those of any sign, and the lamp's.
+    fn columns(&self, index: usize, p: &[f64]) -> Option<[Vec<Vec<f64>>; 2]> {
+        let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
+        let weights = self.weights.get(index)?;
         let start = curve.t_s.first().copied().unwrap_or(0.0);
         let tau = |i: usize| p.get(i).copied().unwrap_or(0.0).exp();
         let (probe, lamp) = self.channel_lags(place, p);
@@ -226,10 +244,7 @@ impl<'a> Problem<'a> {
                 forced.push(column);
             }
         }
-        out.clear();
-        out.extend(curve.degc.iter().zip(weights).map(|(y, w)| y * w));
-        fit(&mut free, &mut forced, out);
-        Some(free.len() + forced.len())
+        Some([free, forced])
     }
 
     /// Residuals of every curve in degrees Celsius, for measuring the noise.
@@ -243,6 +258,41 @@ impl<'a> Problem<'a> {
                 out.iter().zip(weights).map(|(r, w)| r / w).collect()
             })
             .collect()
+    }
+
+    /// What the lamp did to each curve, in degrees Celsius.
+    pub(super) fn lamp_degc(&self, p: &[f64]) -> Vec<Vec<f64>> {
+        let one = |index| self.lamp_on(index, p).unwrap_or_default();
+        (0..self.curves.len()).map(one).collect()
+    }
+
+    fn lamp_on(&self, index: usize, p: &[f64]) -> Option<Vec<f64>> {
+        let (curve, place) = (self.curves.get(index)?, self.places.get(index)?);
+        let weights = self.weights.get(index)?;
+        if let Some(modes) = self.modes.get(index) {
+            let mut out = Vec::new();
+            self.residual(index, p, &mut out)?;
+            let edges = p.get(..self.edges).unwrap_or_default();
+            let amounts = out.get(curve.t_s.len()..).unwrap_or_default();
+            let lags_s = self.stages_s(place, p);
+            return Some(modes.lamp(curve, (self.first, edges), lags_s, amounts));
+        }
+        let [mut free, forced] = self.columns(index, p)?;
+        let mut rest = self.weighted(index)?;
+        let amounts = fit(&mut free, &mut forced.clone(), &mut rest);
+        let mut sum = vec![0.0; weights.len()];
+        for (column, amount) in forced.iter().zip(amounts) {
+            add_scaled(&mut sum, amount, column);
+        }
+        Some(sum.iter().zip(weights).map(|(x, w)| x / w).collect())
+    }
+
+    /// The stages of a channel's probe and the lamp's lag, in seconds.
+    fn stages_s(&self, place: &Place, p: &[f64]) -> [f64; 3] {
+        let (probe_s, lamp_s) = self.channel_lags(place, p);
+        let split = self.split.and_then(|i| p.get(i)).copied();
+        let [one, two] = stages(probe_s, place.lag.place().and(split));
+        [one, two, lamp_s]
     }
 
     /// Which curves a parameter touches: one, or all.

@@ -93,6 +93,46 @@ fn a_slip_of_the_pen_goes_there_and_back_or_stands_at_an_end() {
 }
 
 #[test]
+fn a_slip_in_a_short_table_does_not_hide_itself_nor_one_beside_it() {
+    let at = |y: &[f64]| -> Vec<usize> {
+        let all = slips(y);
+        (0..y.len()).filter(|i| all[*i]).collect()
+    };
+    // Three rows of rest, a lamp, and cooling; 31.4 was written where 21.4 was meant, and so forth.
+    let table = [
+        21.0, 21.0, 21.1, 24.3, 26.4, 27.8, 26.0, 24.6, 23.6, 22.9, 22.4,
+    ];
+    for rows in 5..=table.len() {
+        assert!(at(&table[..rows]).is_empty(), "{rows} rows");
+        for row in 1..rows - 1 {
+            for by in [20.0, -20.0] {
+                let mut y = table[..rows].to_vec();
+                y[row] += by;
+                let seen = at(&y);
+                assert!(
+                    seen.is_empty() || seen == [row],
+                    "{rows} rows, {row}: {seen:?}"
+                );
+                assert!(rows < 7 || seen == [row], "{rows} rows, {row}: {by}");
+            }
+        }
+    }
+    let mut two = table.to_vec();
+    (two[2], two[8]) = (41.1, 3.6);
+    assert_eq!(at(&two), [2, 8]);
+    // A lamp that burns from one row to the next, and a thin sample that cools as fast: no slip.
+    for fall in [0.4_f64, 0.6, 0.8] {
+        let y: Vec<f64> = (0..9)
+            .map(|i| match i {
+                0..=3 => 20.0,
+                _ => 20.0 + 9.0 * (1.0 - fall).powi(i - 4),
+            })
+            .collect();
+        assert!(at(&y).is_empty(), "falls by {fall}: {y:?}");
+    }
+}
+
+#[test]
 fn a_spike_is_far_from_the_median_of_nine() {
     let mut draw = rng(1);
     let mut y: Vec<f64> = (0..60)

@@ -95,19 +95,29 @@ fn strengths_of_several_samples_add_up_in_units_of_their_usual_bend() {
             .map(|i| sd * (20.0 * f64::from((i - 200).max(0)) + normal(&mut draw)))
             .collect()
     };
-    let (a, b) = (grid(0.1), grid(3.0));
-    let one = joint_strength(std::slice::from_ref(&a), &[1e-9], &h);
-    let two = joint_strength(&[a.clone(), b], &[1e-9; 2], &h);
+    let of = |grid: Vec<f64>| -> Vec<f64> { grid.windows(13).map(|w| dot(w, &h)).collect() };
+    let (a, b) = (of(grid(0.1)), of(grid(3.0)));
+    let scales = [quiet_sd(&a), quiet_sd(&b)];
+    near(scales[0], 0.1, 0.025);
+    near(scales[1], 3.0, 0.7);
+    let one = joint_strength(std::slice::from_ref(&a), &scales);
+    let two = joint_strength(&[a.clone(), b], &scales);
     assert_eq!(one.len(), 400 - 13 + 1);
     let top = |z: &[f64]| z.iter().copied().fold(0.0, f64::max);
     assert!(top(&one) > 15.0);
     near(top(&two), 2.0_f64.sqrt() * top(&one), 0.2 * top(&two));
     let place = one.iter().position(|z| *z >= top(&one)).unwrap() + 6;
     assert!((197..=203).contains(&place), "{place}");
-    // A floor far above the noise is what counts.
-    let floored = joint_strength(&[a], &[10.0], &h);
-    near(top(&floored), dot(&h, &[0.0; 13]) + top(&floored), 1e-9);
-    assert!(top(&floored) < 0.2 * top(&one));
+    assert!(joint_strength(&[], &[]).is_empty() && quiet_sd(&[]) == 0.0);
+}
+
+#[test]
+fn bends_closer_than_a_window_are_crowded() {
+    let every = |step: usize, count: usize| -> Vec<(usize, f64)> {
+        (0..count).map(|i| (step * i, 9.0)).collect()
+    };
+    assert!(are_crowded(&every(95, 7), 48) && !are_crowded(&every(96, 7), 48));
+    assert!(!are_crowded(&every(95, 6), 48) && !are_crowded(&[], 48));
 }
 
 #[test]
@@ -160,13 +170,68 @@ fn six_lessons_are_many_and_each_edge_is_found_in_its_window() {
     assert_eq!(fit.noise_degc, [Some(0.03), None]);
 }
 
+/// Lessons one after another in two samples behind a probe's lag of 5 s, and their edges.
+fn cycles(
+    count: usize,
+    (on_s, off_s): (f64, f64),
+    tau_s: f64,
+    row_s: f64,
+) -> (Vec<f64>, [Vec<f64>; 2], Vec<f64>) {
+    let all_s = on_s + off_s;
+    let begin = |k: usize| 150.3 + all_s * k as f64;
+    let truth: Vec<f64> = (0..count)
+        .flat_map(|k| [begin(k), begin(k) + on_s])
+        .collect();
+    let t_s = every(row_s, ((150.0 + all_s * count as f64) / row_s) as usize);
+    let mut draw = rng(7);
+    let channels = [(14.0, tau_s), (10.0, 1.2 * tau_s)].map(|(rise, tau_s)| {
+        let lagging = |u: f64| (tau_s * newton(u, tau_s) - 5.0 * newton(u, 5.0)) / (tau_s - 5.0);
+        let one = |t: &f64| {
+            let lit: f64 = truth
+                .chunks(2)
+                .map(|e| lagging(t - e[0]) - lagging(t - e[1]))
+                .sum();
+            21.0 + rise * lit + 0.03 * normal(&mut draw)
+        };
+        t_s.iter().map(one).collect()
+    });
+    (t_s, channels, truth)
+}
+
+#[test]
+fn many_short_lessons_are_all_found() {
+    let short = [
+        (2, (200.0, 250.0), 180.0, 1.0),
+        (4, (200.0, 250.0), 180.0, 1.0),
+        (6, (200.0, 250.0), 180.0, 1.0),
+        (6, (200.0, 250.0), 180.0, 5.0),
+        (12, (200.0, 250.0), 180.0, 1.0),
+        (6, (120.0, 150.0), 300.0, 1.0),
+        (12, (300.0, 300.0), 400.0, 5.0),
+    ];
+    for (count, times, tau_s, row_s) in short {
+        let (t_s, channels, truth) = cycles(count, times, tau_s, row_s);
+        let columns: Vec<&[f64]> = channels.iter().map(Vec::as_slice).collect();
+        let fit = crate::lamp::find_edges(&t_s, &columns, &LampOptions::default());
+        assert_eq!(
+            fit.edges.len(),
+            truth.len(),
+            "{count} {times:?} {row_s}: {:?}",
+            fit.edges
+        );
+        for (edge, truth) in fit.edges.iter().zip(&truth) {
+            near(edge.at_s, *truth, 6.0);
+        }
+    }
+}
+
 #[test]
 fn two_lessons_are_not_many_nor_are_few_rows_or_noise() {
     let (two, _) = lessons(2, 3);
     assert!(!has_many(&two));
     let (mut short, _) = lessons(6, 4);
-    short[0].t_s.truncate(999);
-    short[0].degc.truncate(999);
+    short[0].t_s.truncate(299);
+    short[0].degc.truncate(299);
     assert!(!has_many(&short));
     let mut draw = rng(5);
     let mut still = curve(0, &every(1.0, 3000), 0.03, |_| 21.0);

@@ -55,14 +55,22 @@ fn edges_at_the_ends_of_many_rows_are_doubted_the_last_one_first() {
     assert_eq!(doubt(&[3.5, 500.0], &second), None);
     assert_eq!(doubt(&[2.5, 995.0], &second), Some(Doubt::One(1)));
     assert_eq!(doubt(&[500.0, 510.0], &second), Some(Doubt::Pair(0)));
-    // Rows a minute apart: three of them at either end.
+    // Rows a minute apart: three of them at the end, one at the beginning; half a minute apart: two.
     let minute = benches(2, 60.0, 61);
     assert_eq!(doubt(&[900.0, 3425.0], &minute), Some(Doubt::One(1)));
     assert_eq!(doubt(&[900.0, 3415.0], &minute), None);
     assert_eq!(doubt(&[3425.0, 3560.0], &minute), Some(Doubt::One(1)));
-    assert_eq!(doubt(&[175.0, 900.0], &minute), Some(Doubt::One(0)));
+    assert_eq!(doubt(&[55.0, 900.0], &minute), Some(Doubt::One(0)));
+    assert_eq!(doubt(&[65.0, 900.0], &minute), None);
+    let half = benches(2, 30.0, 61);
+    assert_eq!(doubt(&[55.0, 900.0], &half), Some(Doubt::One(0)));
+    assert_eq!(doubt(&[65.0, 900.0], &half), None);
     // Forty intervals or fewer: a plan may begin and end with its rows.
-    assert_eq!(doubt(&[100.0, 2390.0], &benches(2, 60.0, 41)), None);
+    let few = benches(2, 60.0, 41);
+    assert_eq!(doubt(&[100.0, 2390.0], &few), None);
+    // But no third edge comes with the last of them.
+    assert_eq!(doubt(&[50.0, 1000.0, 2230.0], &few), Some(Doubt::One(2)));
+    assert_eq!(doubt(&[50.0, 1000.0, 2210.0], &few), None);
     assert_eq!(
         doubt(&[900.0, 2450.0], &benches(2, 60.0, 42)),
         Some(Doubt::One(1))

@@ -7,6 +7,7 @@ mod doubt;
 mod joint;
 mod modes;
 mod search;
+mod season;
 mod sharp;
 mod trace;
 mod track;
