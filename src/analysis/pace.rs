@@ -27,6 +27,9 @@ const FASTEST: f64 = 1.0;
 const EARLY_ROWS: usize = 3;
 const LEAST_AFTER: f64 = 1.0;
 
+/// Rows of a phase from which a straight line without a bend is believed.
+const BENDING: usize = 15;
+
 /// What is over sooner than this share of the time between two rows cannot be told from them.
 const SEEN_BETWEEN: f64 = 2.0 / 3.0;
 
@@ -130,22 +133,26 @@ impl Judge<'_> {
         let Some(start) = start else {
             return by_one.or_else(|| Some(self.straight(edge, to)?.0));
         };
-        let few = self.rows(edge, to).0.len() < FEW;
+        let rows = self.rows(edge, to).0.len();
         let by_one = by_one.and_then(|one| {
             // Few rows after it say less of how it begins than where it began does.
             let from_start = || self.by_one_from((edge, u_edge), to, start, one);
-            if few { from_start() } else { Some(one) }
+            if rows < FEW { from_start() } else { Some(one) }
         });
         let by_two = self.by_two((edge, u_edge), to, start);
-        if by_one.is_none() && by_two.is_none() && few {
-            let by_few = self.by_few((edge, u_edge), to, start);
-            return by_few.or_else(|| Some(self.straight(edge, to)?.0));
-        }
-        // A phase too short to bend shows no exponential, and needs none.
-        let line = || self.straight(edge, to).filter(|(_, is_bent)| !is_bent);
+        // A phase too short to bend shows no exponential, and needs none; so few rows do not show a bend.
+        let line = || {
+            self.straight(edge, to)
+                .filter(|(_, is_bent)| rows >= BENDING && !is_bent)
+        };
         let simple = by_one.or_else(|| Some(line()?.0));
         let both = [simple, by_two].into_iter().flatten();
-        both.min_by(|a, b| a.1.total_cmp(&b.1))
+        let found = both.min_by(|a, b| a.1.total_cmp(&b.1));
+        let by_few = || {
+            let by_few = self.by_few((edge, u_edge), to, start);
+            by_few.or_else(|| Some(self.straight(edge, to)?.0))
+        };
+        found.or_else(|| (rows < FEW).then(by_few).flatten())
     }
 
     /// The rate of one exponential: where the curve starts from is known, as it leaves that start; none if it

@@ -232,7 +232,8 @@ fn every_doubt() -> Vec<Warning> {
         "time constant",
     ];
     all.extend(values.map(|what| no(what, "so")));
-    for why in ["so", WHY_LAGGING, WHY_OPEN] {
+    all.push(no("cooling rate", "so"));
+    for why in [WHY_LAGGING, WHY_OPEN] {
         all.extend(["heating rate", "cooling rate"].map(|what| no(what, why)));
     }
     all
