@@ -84,6 +84,166 @@ fn a_time_without_unit_is_taken_as_seconds_and_said() {
 }
 
 #[test]
+fn a_lesson_without_a_unit_is_in_minutes_and_said() {
+    let assumed = |times: &[&str]| {
+        let (found, said) = minutes("time", times);
+        let last = found.last().copied().unwrap_or(0.0);
+        (last, said.join(" "))
+    };
+    for (times, last) in [
+        (["0", "1", "2", "3", "4", "5"], 5.0),
+        (["0", "2", "4", "6", "8", "10"], 10.0),
+        (["0", "3", "6", "9", "12", "16"], 16.0),
+    ] {
+        let (found, said) = assumed(&times);
+        assert!((found - last).abs() < 1e-9, "{times:?}: {found}");
+        assert!(
+            said.contains("states no unit; minutes were assumed"),
+            "{said}"
+        );
+    }
+    // What a hand can do in seconds, and what only a logger does.
+    let (found, said) = assumed(&["0", "30", "60", "90", "120", "150"]);
+    assert!((found - 2.5).abs() < 1e-9, "{found}");
+    assert!(said.contains("seconds were assumed"), "{said}");
+    let (found, _) = assumed(&["0.0", "1.0", "2.0", "3.0", "4.0", "5.0"]);
+    assert!((found - 5.0 / 60.0).abs() < 1e-5, "{found}");
+    let many: Vec<String> = (0..300).map(|t| t.to_string()).collect();
+    let many: Vec<&str> = many.iter().map(String::as_str).collect();
+    assert!(assumed(&many).0 < 5.0);
+}
+
+#[test]
+fn units_of_time_are_known_in_three_languages() {
+    for (heading, times) in [
+        ("Zeit in Minuten", ["0", "3", "6", "9"]),
+        ("Zeit (Minuten)", ["0", "3", "6", "9"]),
+        ("Minuten", ["0", "3", "6", "9"]),
+        ("Sekunden", ["0", "180", "360", "540"]),
+        ("Stunden", ["0", "0.05", "0.1", "0.15"]),
+        ("Zeitpunkt (min)", ["0", "3", "6", "9"]),
+        ("durée (min)", ["0", "3", "6", "9"]),
+        ("temps (min)", ["0", "3", "6", "9"]),
+        ("temps en secondes", ["0", "180", "360", "540"]),
+        ("heure", ["10:32", "10:35", "10:38", "10:41"]),
+        ("Uhrzeit", ["10:32", "10:35", "10:38", "10:41"]),
+        ("Zeit (h:min)", ["0:00", "0:03", "0:06", "0:09"]),
+    ] {
+        let (found, said) = minutes(heading, &times);
+        assert_eq!(found, [0.0, 3.0, 6.0, 9.0], "{heading}");
+        assert_eq!(said, [""; 0], "{heading}");
+    }
+}
+
+#[test]
+fn times_are_read_with_their_units_in_the_cells() {
+    for times in [
+        ["0 min", "1 min", "2 min", "3 min"],
+        ["0'", "1'", "2'", "3'"],
+        ["0 s", "60 s", "120 s", "180 s"],
+        ["0'00\"\"", "1'00\"\"", "2'00\"\"", "3'00\"\""],
+        ["0 min 0 s", "1 min 0 s", "2 min 0 s", "3 min 0 s"],
+        ["0min00", "1min00", "2min00", "3min00"],
+        ["0", "1 min", "2 min", "180 s"],
+    ] {
+        let heading = if times[0] == "0" { "t (min)" } else { "time" };
+        let (found, said) = minutes(heading, &times);
+        assert_eq!(found, [0.0, 1.0, 2.0, 3.0], "{times:?}");
+        assert_eq!(said, [""; 0], "{times:?}");
+    }
+    let error = refuse("time,slate\nbegin,20\nmiddle,21\nend,22\n").to_string();
+    for part in ["line 2", "\"begin\"", "\"time\"", "time (min)", "1:30"] {
+        assert!(error.contains(part), "{error}");
+    }
+}
+
+#[test]
+fn a_point_between_minutes_and_seconds_is_read_or_told() {
+    let halves = ["0.00", "0.30", "1.00", "1.30", "2.00", "2.30"];
+    let even = [0.0, 0.5, 1.0, 1.5, 2.0, 2.5];
+    let (found, said) = minutes("time (min.sec)", &halves);
+    assert_eq!((&found[..], said.len()), (&even[..], 0));
+    // A spreadsheet has taken the last zeros away.
+    let (found, said) = minutes("Zeit (min.s)", &["0", "0.3", "1", "1.3", "2", "2.3"]);
+    assert_eq!((&found[..], said.len()), (&even[..], 0));
+    for heading in ["time (min)", "time"] {
+        let (found, said) = minutes(heading, &halves);
+        assert_eq!(found, even, "{heading}");
+        assert!(said.join(" ").contains("were read so"), "{said:?}");
+    }
+    let (found, said) = minutes(
+        "time (min)",
+        &["0.00", "0.50", "1.15", "1.59", "2.10", "2.45"],
+    );
+    assert_eq!(found[1], 0.5);
+    assert!(
+        said.join(" ").contains("may be minutes and seconds"),
+        "{said:?}"
+    );
+    for decimal in [
+        ["0.00", "0.50", "1.00", "1.50", "2.00", "2.50"],
+        ["0.00", "0.25", "0.50", "0.75", "1.00", "1.25"],
+    ] {
+        let (found, said) = minutes("time (min)", &decimal);
+        assert_eq!(found[1].to_string(), decimal[1].trim_end_matches('0'));
+        assert_eq!(said, [""; 0], "{decimal:?}");
+    }
+}
+
+#[test]
+fn minutes_that_were_typed_as_hours_are_told() {
+    let (found, said) = minutes("time", &["0:00:00", "1:00:00", "2:00:00", "20:00:00"]);
+    assert_eq!(found[1], 60.0);
+    assert!(said.join(" ").contains("takes 20 hours"), "{said:?}");
+    for (heading, times) in [
+        ("clock", ["8:00:00", "9:00:00", "10:00:00", "11:00:00"]),
+        (
+            "time (hh:mm:ss)",
+            ["0:00:00", "1:00:00", "2:00:00", "3:00:00"],
+        ),
+        ("time", ["0:00:00", "0:01:00", "0:02:00", "0:03:00"]),
+    ] {
+        assert_eq!(minutes(heading, &times).1, [""; 0], "{times:?}");
+    }
+}
+
+#[test]
+fn names_are_the_samples_and_other_units_are_left_out() {
+    let names = |text: &str| {
+        let (series, warnings) = read(text);
+        let names: Vec<String> = series.channels.iter().map(|c| c.name.clone()).collect();
+        (
+            names,
+            warnings
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join(" "),
+        )
+    };
+    for (heading, name) in [
+        ("Schiefer in °C", "Schiefer"),
+        ("slate temp (°C)", "slate"),
+        ("Temperatur Moos (°C)", "Moos"),
+        ("ardoise en °C", "ardoise"),
+        ("moss in shade", "moss in shade"),
+    ] {
+        let (found, _) = names(&format!("min,{heading}\n0,20\n1,21\n2,22\n"));
+        assert_eq!(found, [name], "{heading}");
+    }
+    let (found, said) = names(
+        "t / min,slate / °C,mass / g,rel. humidity / %,from / s\n0,20,5,40,1\n1,21,5,41,2\n2,22,5,41,3\n",
+    );
+    assert_eq!(found, ["slate"]);
+    for column in ["mass / g", "rel. humidity / %", "from / s"] {
+        assert!(
+            said.contains(&format!("Column {column:?} holds no temperatures")),
+            "{said}"
+        );
+    }
+}
+
+#[test]
 fn a_clock_passes_midnight() {
     let (series, _) = read("clock,slate\n23:59:00,20\n00:01:00,20\n00:02:00,21\n");
     assert!((series.t_s[1] - series.t_s[0] - 120.0).abs() < 1e-9);

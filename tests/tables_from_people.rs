@@ -163,6 +163,74 @@ fn slips_of_the_pen_are_pointed_out_and_spoil_nothing_else() {
     }
 }
 
+/// Newton's law of cooling, in closed form: slate and moss every two minutes, lit for ten, in tenths.
+fn newton(change: impl Fn(&mut Vec<[f64; 2]>)) -> String {
+    let degc = |most: f64, tau_min: f64, t_min: f64| {
+        let lit = 1.0 - (-f64::min(t_min, 10.0) / tau_min).exp();
+        let degc = 22.0 + most * lit * (-(t_min - 10.0).max(0.0) / tau_min).exp();
+        (degc * 10.0).round() / 10.0
+    };
+    let minutes = (0..11).map(|row| 2.0 * f64::from(row));
+    let mut rows: Vec<[f64; 2]> = minutes
+        .map(|t| [degc(12.0, 4.0, t), degc(6.0, 3.0, t)])
+        .collect();
+    change(&mut rows);
+    let rows = rows.iter().enumerate();
+    let lines = rows.map(|(row, [a, b])| format!("{},{a:.1},{b:.1}\n", 2 * row));
+    format!("time (min),slate,moss\n{}", lines.collect::<String>())
+}
+
+#[test]
+fn a_slip_of_ten_degrees_or_swapped_columns_spoil_nothing_else() {
+    let (sound, warnings) = summary(newton(|_| {}).as_bytes());
+    assert!(!warnings.contains("line "), "{warnings}");
+    type Slip = fn(&mut Vec<[f64; 2]>);
+    let slips: [(Slip, &str); 5] = [
+        (|rows| rows[3][0] += 10.0, "slate, line 5: "),
+        (|rows| rows[7][1] -= 10.0, "moss, line 9: "),
+        (|rows| rows[4][0] += 5.0, "slate, line 6: "),
+        (
+            |rows| rows[2].reverse(),
+            "Line 4: the values of slate and moss",
+        ),
+        (|rows| rows[2] = rows[1], "Line 4 repeats"),
+    ];
+    for (slip, said) in slips {
+        let (found, warnings) = summary(newton(slip).as_bytes());
+        assert!(warnings.contains(said), "{said}: {warnings}");
+        for (edge, wanted) in found["lamp"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .zip(sound["lamp"].as_array().unwrap())
+        {
+            assert_eq!(edge["edge"], wanted["edge"], "{said}");
+            let apart = edge["at_s"].as_f64().unwrap() - wanted["at_s"].as_f64().unwrap();
+            assert!(apart.abs() < 30.0, "{said}: {edge}, not {wanted}");
+        }
+        assert_eq!(found["lamp"].as_array().unwrap().len(), 2, "{said}");
+    }
+}
+
+#[test]
+fn two_tables_beside_each_other_keep_their_times() {
+    let (found, warnings) = summary(
+        b"min,slate,moss,,min,slate,moss\n0,22.0,21.1,,0,34.9,27.8\n1,25.2,22.9,,1,31.9,25.9\n\
+          2,27.5,24.5,,2,29.8,24.5\n3,29.4,25.3,,3,28.1,23.4\n",
+    );
+    assert_eq!(found["samples"].as_array().unwrap().len(), 2);
+    assert_eq!(found["rows"], 4);
+    assert!(warnings.contains("from column 5 on"), "{warnings}");
+}
+
+#[test]
+fn times_that_cannot_be_read_are_quoted() {
+    analyse(b"time,slate\nbegin,22.0\nlater,25.2\n").failed_with(
+        1,
+        &["table.csv", "line 2", "\"begin\"", "time (min)", "1:30"],
+    );
+}
+
 #[test]
 fn first_rates_of_few_rows_are_those_of_newtons_law() {
     // Newton's law of cooling, in closed form: 12 and 6 degC with time constants of 4 and 3 min, so

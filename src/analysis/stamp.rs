@@ -13,6 +13,8 @@ pub(super) enum TimeForm {
     HourMinute,
     /// `a:bb`, and only the whole column can say which of the two; read as minutes and seconds.
     TwoParts,
+    /// Numbers with their units, `5 min` or `5'30"`.
+    Spoken,
     /// Calendar date and time of day (RFC 3339, or as people write it).
     Calendar,
 }
@@ -35,6 +37,8 @@ pub(super) fn form_of(bytes: &[u8], unit_s: Option<f64>, hours: bool) -> TimeFor
         TimeForm::MinuteSecond
     } else if colons == 1 {
         TimeForm::TwoParts
+    } else if super::table_spoken::spoken(text).is_some() {
+        TimeForm::Spoken
     } else {
         TimeForm::Number
     }
@@ -43,7 +47,7 @@ pub(super) fn form_of(bytes: &[u8], unit_s: Option<f64>, hours: bool) -> TimeFor
 /// Seconds of a time written with colons; none if it is not of that form.
 pub(super) fn seconds(bytes: &[u8], form: TimeForm) -> Option<f64> {
     let (first_s, count) = match form {
-        TimeForm::Number | TimeForm::Calendar => return None,
+        TimeForm::Number | TimeForm::Spoken | TimeForm::Calendar => return None,
         TimeForm::HourMinuteSecond => (3600.0, 3),
         TimeForm::MinuteSecond | TimeForm::TwoParts => (60.0, 2),
         TimeForm::HourMinute => (3600.0, 2),

@@ -55,6 +55,7 @@ pub fn read_workbook(bytes: &[u8], sheet: Option<&str>) -> Result<Table, TableEr
         Some(asked) => vec![named(&all, asked)?],
     };
     let mut first = None;
+    let (mut worked_out, mut best): (Option<Table>, Option<Table>) = (None, None);
     for name in &names {
         let inside = |source| TableError::InSheet {
             sheet: name.clone(),
@@ -73,12 +74,23 @@ pub fn read_workbook(bytes: &[u8], sheet: Option<&str>) -> Result<Table, TableEr
                         .insert(0, Warning::SheetRead { sheet, sheets });
                 }
                 table.sheet = Some(name.clone());
-                return Ok(table);
+                if grid.is_worked_out() {
+                    worked_out = worked_out.or(Some(table));
+                } else if worked_out.is_none() {
+                    return Ok(table);
+                } else {
+                    let rows = |t: &Table| t.series.t_s.len();
+                    best = Some(match best.take() {
+                        Some(other) if rows(&other) >= rows(&table) => other,
+                        _ => table,
+                    });
+                }
             }
             Err(error) => first = first.or(Some(inside(error))),
         }
     }
-    Err(first.unwrap_or(TableError::Empty))
+    let found = best.or(worked_out);
+    found.ok_or(first.unwrap_or(TableError::Empty))
 }
 
 /// The sheet of this name, whatever the case of its letters.
@@ -169,6 +181,16 @@ impl Grid {
         }
         self.cells.push((row, column as u16, content));
         Ok(())
+    }
+
+    /// Whether these are results with their uncertainties, `u(slate)`: the readings that they come
+    /// from are rather in another sheet.
+    fn is_worked_out(&self) -> bool {
+        let uncertainty = |content: &Content| match content {
+            Content::Text(text) => text.starts_with("u(") && text.contains(')'),
+            _ => false,
+        };
+        self.cells.iter().any(|(.., content)| uncertainty(content))
     }
 
     /// The sheet as lines of separated values.

@@ -40,6 +40,11 @@ impl Column {
         }
     }
 
+    /// Whether it has a heading.
+    pub(super) fn is_named(&self) -> bool {
+        !self.heading.is_empty()
+    }
+
     pub(super) fn take(&mut self, value: Cell, line: u64) {
         let degc = match value {
             Cell::Number(value, _) => {
@@ -58,9 +63,23 @@ impl Column {
         self.degc.push(degc);
     }
 
+    /// By what columns of one sample are known.
+    pub(super) fn key(&self) -> String {
+        self.name.to_lowercase()
+    }
+
+    /// Counts what another column of the same sample holds.
+    pub(super) fn count_also(&mut self, other: &Self) {
+        if self.texts == 0 {
+            self.first_text = other.first_text;
+        }
+        self.texts += other.texts;
+        self.numbers += other.numbers;
+    }
+
     /// Leaves out a row's value: one slip would make all that is said of its sample worthless.
-    pub(super) fn leave_out(&mut self, row: Option<usize>) {
-        if let Some(degc) = row.and_then(|row| self.degc.get_mut(row)) {
+    pub(super) fn leave_out(&mut self, row: usize) {
+        if let Some(degc) = self.degc.get_mut(row) {
             *degc = f64::NAN;
         }
     }

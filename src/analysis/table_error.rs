@@ -61,6 +61,18 @@ pub enum TableError {
     /// Headings but no rows.
     #[error("the table has headings but no rows with a time")]
     NoRows,
+    /// Rows, but none with a time.
+    #[error(
+        "line {line}: {text:?} below {column:?} is no time that can be read; write numbers with their unit in the heading, as in \"time (min)\", or times like 1:30"
+    )]
+    NoTimes {
+        /// Line of the first row, from 1.
+        line: u64,
+        /// Heading of the time column.
+        column: String,
+        /// The first cell that holds something.
+        text: String,
+    },
     /// A row has more cells than there are headings.
     #[error(
         "line {line}: {found} cells, but {expected} headings; with a decimal comma, columns must be separated by ; or tab"

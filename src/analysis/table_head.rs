@@ -1,7 +1,39 @@
 //! Headings: which column is the time, which are temperatures, in which units.
 
+use super::table_units::{is_foreign, time_unit_s};
+
 /// Words for the time of day.
 const OF_DAY: [&str; 6] = ["clock", "uhrzeit", "uhr", "heure", "hora", "klokken"];
+
+/// Words that a heading of times begins with.
+const TIMES: [&str; 14] = [
+    "time",
+    "times",
+    "zeit",
+    "zeiten",
+    "zeitpunkt",
+    "messzeit",
+    "dauer",
+    "temps",
+    "durée",
+    "duree",
+    "duration",
+    "instant",
+    "tiempo",
+    "tempo",
+];
+
+/// Words that say of a column what is known anyway.
+const TEMPERATURES: [&str; 8] = [
+    "temperature",
+    "Temperature",
+    "temperatur",
+    "Temperatur",
+    "température",
+    "Température",
+    "temp",
+    "Temp",
+];
 
 /// Longest name kept, in characters.
 const LONGEST_NAME: usize = 60;
@@ -50,6 +82,8 @@ pub(super) enum Head {
         rank: u8,
         /// Two parts are hours and minutes.
         hours: bool,
+        /// The decimal point stands between minutes and seconds.
+        parted: bool,
     },
     /// Temperatures of a sample.
     Degrees {
@@ -86,7 +120,7 @@ pub(super) fn head(text: &str) -> Head {
     {
         return Head::Known;
     }
-    if let Some(head) = time_head(&words, &lower) {
+    if let Some(head) = time_head(text, &words, &lower) {
         return head;
     }
     let scale = if has(&["degf", "fahrenheit"]) {
@@ -104,6 +138,9 @@ pub(super) fn head(text: &str) -> Head {
     let index = [
         "no", "nr", "number", "index", "row", "seq", "id", "millis", "date", "day", "run",
     ];
+    if is_foreign(text) {
+        return Head::Other;
+    }
     if scale.is_none() && (has(&foreign) || text.contains('%') || (has(&index) && lower.len() == 1))
     {
         return Head::Other;
@@ -121,15 +158,7 @@ fn words(text: &str) -> Vec<&str> {
         .collect()
 }
 
-fn time_head(words: &[&str], lower: &[String]) -> Option<Head> {
-    let unit = |word: &str| match word {
-        "s" | "sec" | "secs" | "second" | "seconds" => Some(1.0),
-        "ms" | "millisecond" | "milliseconds" => Some(1e-3),
-        "min" | "mins" | "minute" | "minutes" => Some(60.0),
-        "h" | "hr" | "hrs" | "hour" | "hours" => Some(3600.0),
-        "d" | "days" => Some(86_400.0),
-        _ => None,
-    };
+fn time_head(text: &str, words: &[&str], lower: &[String]) -> Option<Head> {
     let first = lower.first()?.as_str();
     let last = lower.last()?.as_str();
     // A small t is the symbol of time, a capital T that of temperature.
@@ -137,9 +166,9 @@ fn time_head(words: &[&str], lower: &[String]) -> Option<Head> {
     let rank = match first {
         "elapsed" => 5,
         "mark" => 4,
-        "time" | "zeit" | "temps" | "tiempo" | "tempo" => 3,
+        _ if TIMES.contains(&first) => 3,
         _ if symbol => 3,
-        _ if unit(first).is_some() && lower.len() == 1 => 3,
+        _ if time_unit_s(first).is_some() && lower.len() == 1 => 3,
         "timestamp" | "datetime" | "clock" => 2,
         _ if lower.iter().any(|w| OF_DAY.contains(&w.as_str())) => 2,
         _ => return None,
@@ -149,11 +178,17 @@ fn time_head(words: &[&str], lower: &[String]) -> Option<Head> {
     let hours = of_day
         || lower
             .iter()
-            .any(|w| w == "hh" || w == "hhmm" || OF_DAY.contains(&w.as_str()));
+            .any(|w| w == "hh" || w == "hhmm" || OF_DAY.contains(&w.as_str()))
+        || lower.windows(2).any(|w| w == ["h", "min"]);
     let written = lower
         .iter()
         .any(|w| matches!(w.as_str(), "hh" | "mm" | "ss"));
-    let stated = if written { Some(1.0) } else { unit(last) };
+    let stated = if written {
+        Some(1.0)
+    } else {
+        time_unit_s(last)
+    };
+    let parted = is_parted(text);
     // "T (°C)" with a small t, or "time_degc", would be an odd heading for times.
     if lower.len() > 1 && matches!(last, "c" | "f" | "k" | "degc" | "degf") {
         return None;
@@ -162,7 +197,23 @@ fn time_head(words: &[&str], lower: &[String]) -> Option<Head> {
         unit_s: stated,
         rank: if utc { 2 } else { rank },
         hours,
+        parted,
     })
+}
+
+/// Whether a heading says that a point stands between minutes and seconds, as `time (min.sec)`.
+fn is_parted(text: &str) -> bool {
+    let lower = text.to_lowercase();
+    let minutes = ["min", "mm", "m"].iter();
+    let both = minutes.flat_map(|m| ["sek", "sec", "ss", "s"].map(|s| (*m, s)));
+    both.flat_map(|(m, s)| [format!("{m}.{s}"), format!("{m},{s}")])
+        .any(|written| {
+            lower.match_indices(&written).any(|(at, _)| {
+                let before = lower.get(..at).unwrap_or_default();
+                let rest = lower.get(at + written.len()..).unwrap_or_default();
+                !before.ends_with(char::is_alphanumeric) && !rest.starts_with(char::is_alphanumeric)
+            })
+        })
 }
 
 /// A last word of one letter is a unit, unless it is all there is or belongs to the name.
@@ -176,6 +227,27 @@ fn letter_unit(words: &[&str]) -> Option<Scale> {
         "K" => Some(Scale::Kelvin),
         _ => None,
     }
+}
+
+/// A name without the word for temperature before or behind it, unless that is all it is.
+fn without_temperature(name: &str, trim: impl Fn(char) -> bool + Copy) -> &str {
+    for word in TEMPERATURES {
+        if let Some(rest) = name.strip_prefix(word) {
+            let rest = rest.trim_matches(|c: char| trim(c) || c == '.');
+            if !rest.is_empty() && !rest.starts_with(char::is_lowercase)
+                || rest.len() < name.len() - word.len() && !rest.is_empty()
+            {
+                return rest;
+            }
+        }
+    }
+    // "slate temp" is of slate.
+    let behind = TEMPERATURES.iter().find_map(|word| {
+        let rest = name.trim_end_matches('.').strip_suffix(word)?;
+        let rest = Some(rest).filter(|rest| rest.ends_with(trim))?;
+        Some(rest.trim_matches(trim)).filter(|rest| !rest.is_empty())
+    });
+    behind.unwrap_or(name)
 }
 
 /// The sample's name: the heading without its unit and without the word for temperature.
@@ -208,18 +280,12 @@ fn name(text: &str, words: &[&str]) -> String {
     }
     let trim = |c: char| c.is_whitespace() || "_-/([{,;:°º\u{fffd}".contains(c);
     let mut kept = text.get(..end).unwrap_or(text).trim_matches(trim);
-    for word in ["temperature", "Temperature", "temp", "Temp"] {
-        if let Some(rest) = kept.strip_prefix(word) {
-            let rest = rest.trim_matches(|c: char| trim(c) || c == '.');
-            if !rest.is_empty() && !rest.starts_with(char::is_lowercase)
-                || rest.len() < kept.len() - word.len() && !rest.is_empty()
-            {
-                kept = rest;
-                break;
-            }
-        }
+    if end < text.len() {
+        // "Schiefer in °C" is of Schiefer.
+        let without = [" in", " en"].iter().find_map(|w| kept.strip_suffix(w));
+        kept = without.map_or(kept, str::trim_end);
     }
-    let clean: String = kept
+    let clean: String = without_temperature(kept, trim)
         .chars()
         .filter(|c| !c.is_control())
         .take(LONGEST_NAME)

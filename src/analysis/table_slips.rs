@@ -1,4 +1,5 @@
-//! Slips of the pen in a table by hand: told, never mended, and left out where it is plain what was meant.
+//! Slips of the pen in a table by hand: told, never mended, and left out where it is plain what was meant
+//! or where no curve can do that. What only the neighbours in time give away is [`super::table_curve`]'s.
 //!
 //! A value counts as a slip where it lies beyond Tukey's outer fences (three interquartile ranges beyond
 //! the quartiles; J. W. Tukey, *Exploratory Data Analysis*, 1977, named from memory), or beyond the inner
@@ -7,6 +8,8 @@
 //! digits brings the value among the others.
 
 use super::Warning;
+use super::table_column::Column;
+use super::table_curve::{Curve, Odd, odd};
 use super::table_head::Scale;
 
 /// Rows from which on quartiles say something, and beyond which nobody writes by hand.
@@ -30,9 +33,104 @@ const WARMEST_ROOM_DEGC: f64 = 45.0;
 const FAHRENHEIT: (f64, f64) = (45.0, 160.0);
 const KELVIN: (f64, f64) = (270.0, 345.0);
 
+/// What is odd in the columns of a table whose times are in seconds, with the line of each row; and the
+/// values that are to be left out for it, by column and row.
+pub(super) fn slips(
+    t_s: &[f64],
+    columns: &[Column],
+    line: impl Fn(usize) -> u64,
+) -> Vec<(Vec<(usize, usize)>, Warning)> {
+    let mut all = Vec::new();
+    let mut curves = Vec::new();
+    for (place, column) in columns.iter().enumerate() {
+        let (scale, mut degc) = (column.scale, column.degc.clone());
+        for (row, doubt) in far_off(&column.heading, scale, &column.degc, &line) {
+            if let Some(value) = row.and_then(|row| degc.get_mut(row)) {
+                *value = f64::NAN;
+            }
+            all.push((row.map(|row| (place, row)).into_iter().collect(), doubt));
+        }
+        curves.push(Curve { scale, degc });
+    }
+    for found in odd(t_s, curves) {
+        let (places, doubt) = told(found, columns, &line);
+        // What nothing else explains is told once, and then with what is done about it.
+        all.retain(|(_, other)| !is_same(other, &doubt));
+        all.push((places, doubt));
+    }
+    all
+}
+
+/// Whether two doubts are about one value.
+fn is_same(far: &Warning, off: &Warning) -> bool {
+    match (far, off) {
+        (
+            Warning::Slip { column, line, .. },
+            Warning::OffCurve {
+                column: other,
+                line: at,
+                ..
+            },
+        ) => column == other && line == at,
+        _ => false,
+    }
+}
+
+/// What does not fit the rows around it, in words, and what is left out for it.
+fn told(
+    found: Odd,
+    columns: &[Column],
+    line: impl Fn(usize) -> u64,
+) -> (Vec<(usize, usize)>, Warning) {
+    let heading = |column: usize| {
+        columns
+            .get(column)
+            .map_or(String::new(), |c| c.heading.clone())
+    };
+    match found {
+        Odd::Value {
+            column,
+            row,
+            perhaps,
+            left_out,
+        } => {
+            let own = columns.get(column);
+            let written = own.and_then(|c| Some(c.scale.of_degc(*c.degc.get(row)?)));
+            let doubt = Warning::OffCurve {
+                column: heading(column),
+                line: line(row),
+                written: written.unwrap_or(f64::NAN),
+                perhaps,
+                left_out,
+            };
+            let places = if left_out {
+                vec![(column, row)]
+            } else {
+                Vec::new()
+            };
+            (places, doubt)
+        }
+        Odd::Swapped {
+            columns: (one, other),
+            row,
+        } => {
+            let doubt = Warning::Swapped {
+                line: line(row),
+                one: heading(one),
+                other: heading(other),
+            };
+            (vec![(one, row), (other, row)], doubt)
+        }
+        Odd::Repeated { row } => {
+            let places = (0..columns.len()).map(|column| (column, row)).collect();
+            (places, Warning::RowRepeated { line: line(row) })
+        }
+    }
+}
+
 /// What is odd in one column of degrees Celsius, with the line of each of its rows; and the row that is to
 /// be left out, where there is one.
-pub(super) fn slips(
+fn far_off(
     column: &str,
     scale: Scale,
     degc: &[f64],
@@ -129,7 +227,7 @@ impl Usual {
 }
 
 /// The number with each two neighbouring digits swapped.
-fn swapped(written: f64) -> Vec<f64> {
+pub(super) fn swapped(written: f64) -> Vec<f64> {
     let text = format!("{written}");
     let digits: Vec<usize> = text
         .bytes()
@@ -155,15 +253,15 @@ mod tests {
         23.4, 28.8, 31.3, 33.1, 34.3, 35.2, 30.4, 28.2, 26.6, 25.6, 24.8,
     ];
 
-    type Told = Vec<(Option<usize>, Warning)>;
+    type Doubts = Vec<(Option<usize>, Warning)>;
 
-    fn told(change: impl Fn(&mut [f64; 11])) -> Told {
+    fn doubts(change: impl Fn(&mut [f64; 11])) -> Doubts {
         let mut degc = SLATE;
         change(&mut degc);
-        slips("slate", Scale::Celsius, &degc, |row| row as u64 + 2)
+        far_off("slate", Scale::Celsius, &degc, |row| row as u64 + 2)
     }
 
-    fn slip(written: f64, perhaps: Option<f64>) -> Told {
+    fn slip(written: f64, perhaps: Option<f64>) -> Doubts {
         let (column, line) = ("slate".to_owned(), 9);
         let doubt = Warning::Slip {
             column,
@@ -176,29 +274,29 @@ mod tests {
 
     #[test]
     fn a_sound_table_has_none() {
-        assert_eq!(told(|_| {}), []);
+        assert_eq!(doubts(|_| {}), []);
         // Where the lamp is strong, and where a sample hardly warms but was cold at first.
-        assert_eq!(told(|t| t.iter_mut().for_each(|v| *v *= 1.2)), []);
+        assert_eq!(doubts(|t| t.iter_mut().for_each(|v| *v *= 1.2)), []);
         let mut cold = [22.0; 11];
         cold[0] = 9.0;
-        assert_eq!(slips("moss", Scale::Celsius, &cold, |_| 1), []);
+        assert_eq!(far_off("moss", Scale::Celsius, &cold, |_| 1), []);
     }
 
     #[test]
     fn a_decimal_sign_that_is_missing_or_moved_is_seen() {
-        assert_eq!(told(|t| t[7] = 282.0), slip(282.0, Some(28.2)));
-        assert_eq!(told(|t| t[7] = 2820.0), slip(2820.0, Some(28.2)));
-        assert_eq!(told(|t| t[7] = 2.82), slip(2.82, Some(28.2)));
+        assert_eq!(doubts(|t| t[7] = 282.0), slip(282.0, Some(28.2)));
+        assert_eq!(doubts(|t| t[7] = 2820.0), slip(2820.0, Some(28.2)));
+        assert_eq!(doubts(|t| t[7] = 2.82), slip(2.82, Some(28.2)));
     }
 
     #[test]
     fn swapped_digits_are_seen_where_they_lead_far_away() {
-        assert_eq!(told(|t| t[7] = 82.2), slip(82.2, Some(28.2)));
+        assert_eq!(doubts(|t| t[7] = 82.2), slip(82.2, Some(28.2)));
     }
 
     #[test]
     fn a_number_that_nothing_explains_is_told_all_the_same() {
-        assert_eq!(told(|t| t[7] = -999.0), slip(-999.0, None));
+        assert_eq!(doubts(|t| t[7] = -999.0), slip(-999.0, None));
     }
 
     #[test]
@@ -207,19 +305,19 @@ mod tests {
             let column = "slate".into();
             vec![(None, Warning::OtherUnit { column, unit })]
         };
-        let every = |f: fn(f64) -> f64| told(move |t| t.iter_mut().for_each(|v| *v = f(*v)));
+        let every = |f: fn(f64) -> f64| doubts(move |t| t.iter_mut().for_each(|v| *v = f(*v)));
         assert_eq!(every(|v| v * 1.8 + 32.0), unit("°F"));
         assert_eq!(every(|v| v + 273.15), unit("K"));
         // A heading that says so has been believed.
         let degf: Vec<f64> = SLATE.to_vec();
-        assert_eq!(slips("slate", Scale::Fahrenheit, &degf, |_| 1), []);
+        assert_eq!(far_off("slate", Scale::Fahrenheit, &degf, |_| 1), []);
     }
 
     #[test]
     fn a_slip_is_told_in_the_unit_it_was_written_in() {
         let mut degc = SLATE;
         degc[7] = Scale::Fahrenheit.to_degc(828.0);
-        let found = slips("slate", Scale::Fahrenheit, &degc, |row| row as u64 + 2);
+        let found = far_off("slate", Scale::Fahrenheit, &degc, |row| row as u64 + 2);
         assert_eq!(found, slip(828.0, Some(82.8)));
     }
 }

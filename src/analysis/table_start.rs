@@ -2,6 +2,8 @@
 
 use super::stamp::{TimeForm, form_of, seconds};
 use super::table_head::{Head, head};
+use super::table_spoken::spoken;
+use super::table_units::is_unit;
 
 /// So much of a file is looked at for its headings, in bytes.
 pub(super) const LOOKED_AT: usize = 64 << 10;
@@ -15,16 +17,27 @@ const ROWS: usize = 3;
 /// Where and how a table begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Start {
-    /// Bytes before the line of the headings.
+    /// Bytes before the line of the headings, or of their units where those have a line of their own.
     pub(super) skip: usize,
     /// Lines before the line of the headings.
     pub(super) lines: u64,
     /// How many of them hold text.
     pub(super) titles: usize,
+    /// Bytes before the line above that one, which belongs to the headings.
+    pub(super) above: Option<(usize, Above)>,
     /// What separates the columns.
     pub(super) separator: u8,
     /// Whether lines end with CR LF, by the first one.
     pub(super) crlf: bool,
+}
+
+/// What a line right above the headings says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Above {
+    /// The names; below are only their units.
+    Names,
+    /// What several columns have in common, if it is no title.
+    Groups,
 }
 
 /// One line that holds text.
@@ -63,15 +76,47 @@ pub(super) fn start(bytes: &[u8]) -> Start {
         Some(&(i, separator, _)) => (i, separator),
         None => (0, lines.first().map_or(b',', |l| separator(l.text))),
     };
-    let (skip, number) = lines.get(titles).map_or((0, 1), |l| (l.at, l.number));
+    let (chosen, above) = above(&lines, titles, separator);
+    let (skip, number) = lines.get(chosen).map_or((0, 1), |l| (l.at, l.number));
     Start {
         skip,
         lines: number - 1,
-        titles,
+        titles: match above {
+            Some((_, Above::Names)) => chosen - 1,
+            _ => chosen,
+        },
+        above,
         separator,
         crlf: memchr::memchr2(b'\n', b'\r', bytes)
             .is_some_and(|end| bytes.get(end..).is_some_and(|t| t.starts_with(b"\r\n"))),
     }
+}
+
+/// Which line is that of the headings or of their units, by its number among those with text, and
+/// what is above it.
+fn above(lines: &[Line<'_>], found: usize, separator: u8) -> (usize, Option<(usize, Above)>) {
+    let cells = |i: usize| -> Vec<String> {
+        let text = lines.get(i).map(|line| line.text).unwrap_or_default();
+        let cells = text.split(|b| *b == separator);
+        let cells = cells.map(|c| decoded(bare(c.get(..200.min(c.len())).unwrap_or_default())).0);
+        cells.filter(|c| !c.trim().is_empty()).collect()
+    };
+    let units = |i: usize| {
+        let cells = cells(i);
+        !cells.is_empty() && cells.iter().all(|c| is_unit(c))
+    };
+    let names = |i: usize| {
+        let cells = cells(i);
+        let number = |c: &String| is_time(c.as_bytes());
+        cells.len() > 1 && !units(i) && !cells.iter().any(number)
+    };
+    let at = |i: usize| lines.get(i).map(|line| line.at);
+    let pair = |i: usize| units(i) && i > 0 && names(i - 1);
+    if let Some(i) = [found, found + 1].into_iter().find(|i| pair(*i)) {
+        return (i, at(i - 1).map(|at| (at, Above::Names)));
+    }
+    let last = found.checked_sub(1).filter(|i| names(*i)).and_then(at);
+    (found, last.map(|at| (at, Above::Groups)))
 }
 
 /// Text of a heading or title: UTF-8, else Windows-1252, which has all of Latin-1's letters. True
@@ -150,6 +195,7 @@ fn is_time(cell: &[u8]) -> bool {
     match form_of(cell, None, false) {
         TimeForm::Calendar => true,
         TimeForm::Number => matches!(super::number::cell(cell), super::number::Cell::Number(..)),
+        TimeForm::Spoken => spoken(cell).is_some(),
         form => seconds(cell, form).is_some(),
     }
 }

@@ -10,6 +10,17 @@ const DAY_S: f64 = 86_400.0;
 /// seconds are not, and so are a time of day.
 const HAND_S: f64 = 15.0;
 
+/// A table by hand that states no unit has at least and at most so many rows, its rows are at most
+/// so far apart in its own numbers, and it takes at most so many of them: nobody writes down three
+/// hours, and what logs every second has more rows.
+const LEAST_ROWS: usize = 5;
+const MOST_ROWS: usize = 100;
+const CLOSEST_S: f64 = 5.0;
+const LONGEST_MIN: f64 = 180.0;
+
+/// Rows so far apart, in seconds, may be minutes that were typed as hours.
+const HOURLY_S: f64 = 900.0;
+
 /// The times of a table, row by row and then as a whole.
 pub(super) struct Times {
     unit_s: Option<f64>,
@@ -23,6 +34,18 @@ pub(super) struct Times {
     base_s: Option<f64>,
     /// Whether a cell had a fraction of a second.
     fractions: bool,
+    point: Point,
+}
+
+/// What the point in plain numbers is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Point {
+    /// A decimal one: some number had not two decimals.
+    Decimal,
+    /// Each number so far had two decimals, as seconds behind minutes have.
+    Open,
+    /// The heading says that it stands between minutes and seconds.
+    Parts,
 }
 
 /// How the times were read.
@@ -32,6 +55,20 @@ pub(super) struct TimesRead {
     pub(super) words: &'static str,
     /// Whether that is more than heading and cells say.
     pub(super) assumed: bool,
+    /// What is odd about it.
+    pub(super) doubt: Option<Doubt>,
+}
+
+/// What is odd about the times of a table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Doubt {
+    /// A point may stand between minutes and seconds; whether the times were read so.
+    Point {
+        /// They were.
+        taken: bool,
+    },
+    /// Rows are hours apart, and minutes may be meant.
+    Hours,
 }
 
 impl Times {
@@ -46,7 +83,26 @@ impl Times {
             first_day: None,
             base_s: None,
             fractions: false,
+            point: Point::Open,
         }
+    }
+
+    /// For a column whose heading says that a point stands between minutes and seconds.
+    pub(super) fn parted() -> Self {
+        Self {
+            point: Point::Parts,
+            ..Self::new(Some(60.0), false)
+        }
+    }
+
+    /// Takes times of another column as its own.
+    pub(super) fn join(&mut self, other: &Self) {
+        self.fractions |= other.fractions;
+    }
+
+    /// Whether its cells are plain numbers.
+    pub(super) fn are_numbers(&self) -> bool {
+        self.form == Some(TimeForm::Number)
     }
 
     /// The form of the column, which its first cell that holds a time decides.
@@ -62,6 +118,9 @@ impl Times {
         let (last, clock) = (parts.next().unwrap_or_default(), parts.next().is_some());
         let digits = last.iter().skip_while(|b| !b".,".contains(b)).skip(1);
         let digits = digits.take_while(|b| b.is_ascii_digit());
+        if self.point == Point::Open && digits.clone().count() != 2 {
+            self.point = Point::Decimal;
+        }
         // Dates with a time of day come from spreadsheets too, with zeros behind whole seconds.
         let calendar = self.form == Some(TimeForm::Calendar);
         let fraction = digits.filter(|b| !calendar || **b != b'0').count() > 0;
@@ -132,10 +191,11 @@ impl Times {
     }
 
     /// Brings the whole column to seconds of one time base, and says how it was read.
-    pub(super) fn settle(&self, t_s: &mut [f64]) -> TimesRead {
+    pub(super) fn settle(&mut self, t_s: &mut [f64]) -> TimesRead {
         let said = |words| TimesRead {
             words,
             assumed: false,
+            doubt: None,
         };
         let unit = match self.unit_s {
             Some(s) if s < 0.5 => "milliseconds",
@@ -145,15 +205,17 @@ impl Times {
             _ => "seconds",
         };
         match self.form {
-            None | Some(TimeForm::Number) => TimesRead {
-                words: unit,
-                assumed: self.unit_s.is_none(),
-            },
+            None | Some(TimeForm::Number) => self.settle_numbers(t_s, unit),
+            Some(TimeForm::Spoken) => said("numbers with their units"),
             Some(TimeForm::Calendar) => said("dates with a time of day"),
             Some(TimeForm::MinuteSecond) => said("minutes and seconds"),
             Some(TimeForm::HourMinuteSecond) => {
                 self.unwrap(t_s);
-                said("hours, minutes and seconds")
+                let doubt = (!self.hours && is_hourly(t_s)).then_some(Doubt::Hours);
+                TimesRead {
+                    doubt,
+                    ..said("hours, minutes and seconds")
+                }
             }
             Some(TimeForm::HourMinute) => {
                 self.unwrap(t_s);
@@ -174,9 +236,47 @@ impl Times {
                         "minutes and seconds"
                     },
                     assumed: true,
+                    doubt: None,
                 }
             }
         }
+    }
+
+    /// Plain numbers: of a unit that is not stated, and with a point that is no decimal one.
+    fn settle_numbers(&mut self, t_s: &mut [f64], unit: &'static str) -> TimesRead {
+        let mut read = TimesRead {
+            words: unit,
+            assumed: self.unit_s.is_none(),
+            doubt: None,
+        };
+        let of_minutes = self.unit_s.is_none_or(|s| (s - 60.0).abs() < 1.0);
+        let stated = self.point == Point::Parts;
+        if of_minutes && self.point != Point::Decimal {
+            let numbers: Vec<f64> = t_s.iter().map(|t| t / self.unit_s()).collect();
+            if let Some(parted_s) = parted(&numbers) {
+                let even = is_even(&parted_s, 1.0) && !is_even(&numbers, 0.01);
+                if stated || even {
+                    t_s.copy_from_slice(&parted_s);
+                    self.fractions = false;
+                    read.words = "minutes and seconds";
+                    read.assumed = false;
+                }
+                let open = self.unit_s.is_some() && !is_even(&numbers, 0.01);
+                if !stated && (even || open) {
+                    read.doubt = Some(Doubt::Point { taken: even });
+                }
+                return read;
+            }
+            // A fraction of more than 59 hundredths is one of a minute, whatever the heading says.
+            read.assumed |= stated;
+        }
+        if self.unit_s.is_none() && !self.fractions && is_lesson_in_minutes(t_s) {
+            for t in t_s.iter_mut() {
+                *t *= 60.0;
+            }
+            read.words = "minutes";
+        }
+        read
     }
 
     /// A clock that falls back by more than half its round has passed midnight; one that shows
@@ -201,19 +301,60 @@ impl Times {
     }
 }
 
+/// Numbers with the seconds behind the point, in seconds; none if that cannot be.
+fn parted(numbers: &[f64]) -> Option<Vec<f64>> {
+    let mut any = false;
+    let seconds = numbers.iter().map(|v| {
+        let part = ((v - v.floor()) * 100.0).round();
+        any |= part > 0.0;
+        (*v >= 0.0 && part < 60.0).then_some(60.0 * v.floor() + part)
+    });
+    let seconds: Option<Vec<f64>> = seconds.collect();
+    seconds.filter(|s| any && s.len() >= LEAST_ROWS)
+}
+
+/// Whether all steps are alike, to within this.
+fn is_even(times: &[f64], within: f64) -> bool {
+    let mut steps = times.iter().zip(times.iter().skip(1)).map(|(a, b)| b - a);
+    let Some(first) = steps.next() else {
+        return true;
+    };
+    steps.all(|step| (step - first).abs() < within)
+}
+
+/// The lower of the two middle steps.
+fn middle_step(t_s: &[f64]) -> Option<f64> {
+    let pairs = t_s.iter().zip(t_s.iter().skip(1));
+    let mut steps: Vec<f64> = pairs.map(|(a, b)| (b - a).abs()).collect();
+    let middle = steps.len().checked_sub(1)? / 2;
+    Some(*steps.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// Whether few whole numbers, read as seconds, are rather a lesson's minutes: nobody reads two
+/// thermometers every few seconds by hand, and no lesson is over in a minute.
+fn is_lesson_in_minutes(t_s: &[f64]) -> bool {
+    let few = (LEAST_ROWS..=MOST_ROWS).contains(&t_s.len());
+    let close = middle_step(t_s).is_some_and(|step| (0.5..=CLOSEST_S).contains(&step));
+    let (first, last) = (t_s.first(), t_s.last());
+    let spans = first.zip(last).map(|(a, b)| b - a);
+    few && close && spans.is_some_and(|span| (0.0..=LONGEST_MIN).contains(&span))
+}
+
+/// Whether rows are so far apart, from zero on, that whole hours may be meant as minutes.
+fn is_hourly(t_s: &[f64]) -> bool {
+    let from_zero = t_s.first().is_some_and(|t| t.abs() < 0.5);
+    let whole = t_s
+        .iter()
+        .all(|t| (t / 60.0 - (t / 60.0).round()).abs() < 1e-6);
+    from_zero && whole && t_s.len() > 2 && middle_step(t_s).is_some_and(|step| step >= HOURLY_S)
+}
+
 /// Whether two parts, read as minutes and seconds, are rather hours and minutes of a day: they
 /// begin at one o'clock or later, no hour is beyond 23, and rows would be too close for a hand.
 fn is_clock(t_s: &[f64]) -> bool {
     let begins = t_s.first().is_some_and(|t| *t >= 60.0);
     let on_dial = t_s.iter().all(|t| (0.0..1440.0).contains(t));
-    let mut steps: Vec<f64> = t_s
-        .iter()
-        .zip(t_s.iter().skip(1))
-        .map(|(a, b)| (b - a).abs())
-        .collect();
     // The lower of two middle ones: a step past midnight is the largest.
-    let middle = steps.len().saturating_sub(1) / 2;
-    let close =
-        !steps.is_empty() && *steps.select_nth_unstable_by(middle, f64::total_cmp).1 < HAND_S;
+    let close = middle_step(t_s).is_some_and(|step| step < HAND_S);
     begins && on_dial && close
 }

@@ -81,6 +81,42 @@ pub enum Warning {
         /// Unit assumed, in words.
         unit: &'static str,
     },
+    /// Times whose point may stand between minutes and seconds.
+    #[error("The times in {column:?} {}", point(*taken))]
+    PointInTimes {
+        /// Heading of the column.
+        column: String,
+        /// Whether they were read so.
+        taken: bool,
+    },
+    /// Rows that are hours apart.
+    #[error(
+        "By the times in {column:?} the table takes {hours:.0} hours. If 1:00:00 means one minute, write 1:00 or 0:01:00."
+    )]
+    HoursLong {
+        /// Heading of the column.
+        column: String,
+        /// Time of the last row in hours.
+        hours: f64,
+    },
+    /// Another table beside the first that cannot be put together with it.
+    #[error(
+        "Beside the first table, from column {place} on, another has samples of the same names at the same times: it was left out. If it came later, let its times go on from those of the first; else give it as a file of its own."
+    )]
+    TableBeside {
+        /// Column of its times, from 1.
+        place: usize,
+    },
+    /// A column that somebody worked out from others.
+    #[error("Column {column:?} is {of} less {from}, no sample of its own, and was left out.")]
+    Difference {
+        /// Heading of the column.
+        column: String,
+        /// The sample it is taken from.
+        of: String,
+        /// The sample that is taken off.
+        from: String,
+    },
     /// Temperatures that are likely to be in another unit than they were read in.
     #[error(
         "{column}: these numbers were read as °C and look like {unit}. If they are, write {unit} into the heading, as in \"slate ({unit})\"."
@@ -102,6 +138,43 @@ pub enum Warning {
         written: f64,
         /// What may have been meant.
         perhaps: Option<f64>,
+    },
+    /// A number that does not fit those before and after it.
+    #[error(
+        "{column}, line {line}: {written} does not fit the values before and after it{}",
+        looked(*perhaps, *left_out)
+    )]
+    OffCurve {
+        /// Heading of the column.
+        column: String,
+        /// Line of the row, from 1.
+        line: u64,
+        /// The number as it was written.
+        written: f64,
+        /// What may have been meant.
+        perhaps: Option<f64>,
+        /// Whether it is left out.
+        left_out: bool,
+    },
+    /// Two numbers of one row that fit each other's column.
+    #[error(
+        "Line {line}: the values of {one} and {other} fit only if they are swapped. Both are left out until the table says so."
+    )]
+    Swapped {
+        /// Line of the row, from 1.
+        line: u64,
+        /// Heading of a column.
+        one: String,
+        /// Heading of the other.
+        other: String,
+    },
+    /// A row with the values of the one before it, where all values were changing.
+    #[error(
+        "Line {line} repeats the values of the row before it, which do not fit the rows around it. It is left out; the table stays as it is."
+    )]
+    RowRepeated {
+        /// Line of the row, from 1.
+        line: u64,
     },
     /// A column that holds no temperatures.
     #[error("Column {column:?} holds no temperatures and was left out.")]
@@ -253,6 +326,22 @@ fn meant(perhaps: Option<f64>) -> String {
     perhaps.map_or_else(taken, |value| {
         format!("; is it {value}? It is left out until the table says so.")
     })
+}
+
+fn looked(perhaps: Option<f64>, left_out: bool) -> String {
+    match (perhaps, left_out) {
+        (Some(value), _) => format!("; is it {value}? It is left out until the table says so."),
+        (None, true) => ": look at it. It is left out; the table stays as it is.".into(),
+        (None, false) => ": look at it. It was taken as it stands.".into(),
+    }
+}
+
+fn point(taken: bool) -> &'static str {
+    if taken {
+        "are evenly spaced only as minutes and seconds (1.30 for 1 min 30 s) and were read so. If they are decimal minutes, write times like 1:30."
+    } else {
+        "may be minutes and seconds (1.30 for 1 min 30 s); they were read as decimal minutes. If they are not, write times like 1:30."
+    }
 }
 
 fn times(episodes: u32) -> String {

@@ -8,6 +8,8 @@ impl Words {
     #[must_use]
     pub fn doubt(&self, doubt: &Warning) -> String {
         self.of_table(doubt)
+            .or_else(|| self.of_times(doubt))
+            .or_else(|| self.of_slips(doubt))
             .or_else(|| self.of_sample(doubt))
             .or_else(|| self.of_plan(doubt))
             .unwrap_or_else(|| self.of_lamp(doubt))
@@ -98,6 +100,83 @@ impl Words {
         };
         values.push(("perhaps", Value::Text(perhaps)));
         Some(self.tell("note-slip-meant", &values))
+    }
+
+    /// Doubts about the times of a table, and about columns that are no samples.
+    fn of_times(&self, doubt: &Warning) -> Option<String> {
+        let of = |key, column: &str| self.tell(key, &[("column", Value::Name(column))]);
+        Some(match doubt {
+            Warning::PointInTimes {
+                column,
+                taken: true,
+            } => of("note-point-taken", column),
+            Warning::PointInTimes { column, .. } => of("note-point", column),
+            Warning::HoursLong { column, hours } => {
+                let hours = self.number(&format!("{hours:.0}"));
+                let values = [
+                    ("column", Value::Name(column)),
+                    ("hours", Value::Text(&hours)),
+                ];
+                self.tell("note-hours-long", &values)
+            }
+            Warning::TableBeside { place } => {
+                let place = place.to_string();
+                self.tell("note-table-beside", &[("place", Value::Number(&place))])
+            }
+            Warning::Difference { column, of, from } => {
+                let values = [
+                    ("column", Value::Name(column)),
+                    ("of", Value::Name(of)),
+                    ("from", Value::Name(from)),
+                ];
+                self.tell("note-difference", &values)
+            }
+            _ => return None,
+        })
+    }
+
+    /// Values that do not fit the rows around them.
+    fn of_slips(&self, doubt: &Warning) -> Option<String> {
+        match doubt {
+            Warning::OffCurve {
+                column,
+                line,
+                written,
+                perhaps,
+                left_out,
+            } => {
+                let (line, written) = (line.to_string(), self.number(&written.to_string()));
+                let perhaps = perhaps.map(|v| self.number(&v.to_string()));
+                let mut values = vec![
+                    ("column", Value::Name(column)),
+                    ("line", Value::Number(&line)),
+                    ("written", Value::Text(&written)),
+                ];
+                let key = match &perhaps {
+                    Some(perhaps) => {
+                        values.push(("perhaps", Value::Text(perhaps)));
+                        "note-off-curve-meant"
+                    }
+                    None if *left_out => "note-off-curve-out",
+                    None => "note-off-curve",
+                };
+                Some(self.tell(key, &values))
+            }
+            Warning::Swapped { line, one, other } => {
+                let line = line.to_string();
+                let values = [
+                    ("line", Value::Number(&line)),
+                    ("one", Value::Name(one)),
+                    ("other", Value::Name(other)),
+                ];
+                Some(self.tell("note-swapped", &values))
+            }
+            Warning::RowRepeated { line } => {
+                let line = line.to_string();
+                Some(self.tell("note-row-repeated", &[("line", Value::Number(&line))]))
+            }
+            _ => None,
+        }
     }
 
     /// Doubts about one sample.

@@ -133,6 +133,41 @@ fn counts_choose_the_plural_of_their_language() {
     }
 }
 
+/// Doubts about what people write into tables.
+fn of_tables(column: &str, sample: &str) -> Vec<Warning> {
+    let mut all = vec![
+        Warning::HoursLong {
+            column: column.into(),
+            hours: 20.0,
+        },
+        Warning::TableBeside { place: 5 },
+        Warning::Difference {
+            column: column.into(),
+            of: sample.into(),
+            from: column.into(),
+        },
+        Warning::Swapped {
+            line: 3,
+            one: column.into(),
+            other: sample.into(),
+        },
+        Warning::RowRepeated { line: 3 },
+    ];
+    all.extend([true, false].map(|taken| Warning::PointInTimes {
+        column: column.into(),
+        taken,
+    }));
+    let off = [(Some(33.0), true), (None, true), (None, false)];
+    all.extend(off.map(|(perhaps, left_out)| Warning::OffCurve {
+        column: column.into(),
+        line: 3,
+        written: 43.0,
+        perhaps,
+        left_out,
+    }));
+    all
+}
+
 /// One doubt of each kind, and of each value that may be missing.
 fn every_doubt() -> Vec<Warning> {
     let (sample, column, name) = ("moss", "T1", "slate");
@@ -225,6 +260,7 @@ fn every_doubt() -> Vec<Warning> {
         written: 283.0,
         perhaps,
     }));
+    all.extend(of_tables(column, sample));
     let values = [
         "start temperature",
         "peak temperature",
@@ -252,6 +288,13 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::ColumnLeftOut { .. }
         | Warning::OtherUnit { .. }
         | Warning::Slip { .. }
+        | Warning::PointInTimes { .. }
+        | Warning::HoursLong { .. }
+        | Warning::TableBeside { .. }
+        | Warning::Difference { .. }
+        | Warning::OffCurve { .. }
+        | Warning::Swapped { .. }
+        | Warning::RowRepeated { .. }
         | Warning::FewRows { .. }
         | Warning::NoValues { .. }
         | Warning::Missing { .. }

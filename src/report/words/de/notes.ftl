@@ -28,6 +28,16 @@ note-unit-minutes-seconds = Minuten und Sekunden
 note-other-unit = { $column }: Diese Zahlen wurden als °C gelesen und sehen nach { $unit } aus. Wenn das stimmt, gehört { $unit } in die Überschrift.
 note-slip = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten. Der Wert wurde genommen, wie er dasteht.
 note-slip-meant = { $column }, Zeile { $line }: { $written } liegt weit von allen anderen Werten; ist { $perhaps } gemeint? Der Wert bleibt weg, bis die Tabelle es sagt.
+note-point-taken = Die Zeiten in „{ $column }“ haben nur als Minuten und Sekunden (1.30 für 1 min 30 s) gleiche Abstände und wurden so gelesen. Sind es Dezimalminuten, bitte Zeiten wie 1:30 schreiben.
+note-point = Die Zeiten in „{ $column }“ können Minuten und Sekunden sein (1.30 für 1 min 30 s); gelesen wurden sie als Dezimalminuten. Sind es keine, bitte Zeiten wie 1:30 schreiben.
+note-hours-long = Nach den Zeiten in „{ $column }“ dauert die Tabelle { $hours } Stunden. Heißt 1:00:00 eine Minute, bitte 1:00 oder 0:01:00 schreiben.
+note-table-beside = Neben der ersten Tabelle, ab Spalte { $place }, hat eine zweite gleich benannte Proben zu denselben Zeiten: Sie wurde weggelassen. Kam sie später, müssen ihre Zeiten nach denen der ersten weiterzählen; sonst gehört sie in eine eigene Datei.
+note-difference = Die Spalte „{ $column }“ ist { $of } minus { $from }, keine eigene Probe, und wurde weggelassen.
+note-off-curve = { $column }, Zeile { $line }: { $written } passt nicht zu den Werten davor und danach: bitte ansehen. Der Wert wurde genommen, wie er dasteht.
+note-off-curve-out = { $column }, Zeile { $line }: { $written } passt nicht zu den Werten davor und danach: bitte ansehen. Der Wert bleibt weg; die Tabelle bleibt, wie sie ist.
+note-off-curve-meant = { $column }, Zeile { $line }: { $written } passt nicht zu den Werten davor und danach; ist { $perhaps } gemeint? Der Wert bleibt weg, bis die Tabelle es sagt.
+note-swapped = Zeile { $line }: Die Werte von { $one } und { $other } passen nur vertauscht. Beide bleiben weg, bis die Tabelle es sagt.
+note-row-repeated = Zeile { $line } wiederholt die Werte der Zeile davor, und diese passen nicht zu den Zeilen ringsum. Sie bleibt weg; die Tabelle bleibt, wie sie ist.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->
     [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.

@@ -28,6 +28,16 @@ note-unit-minutes-seconds = minutes and seconds
 note-other-unit = { $column }: these numbers were read as °C and look like { $unit }. If they are, write { $unit } into the heading.
 note-slip = { $column }, line { $line }: { $written } is far from all others. It was taken as it stands.
 note-slip-meant = { $column }, line { $line }: { $written } is far from all others; is it { $perhaps }? It is left out until the table says so.
+note-point-taken = The times in “{ $column }” are evenly spaced only as minutes and seconds (1.30 for 1 min 30 s) and were read so. If they are decimal minutes, write times like 1:30.
+note-point = The times in “{ $column }” may be minutes and seconds (1.30 for 1 min 30 s); they were read as decimal minutes. If they are not, write times like 1:30.
+note-hours-long = By the times in “{ $column }” the table takes { $hours } hours. If 1:00:00 means one minute, write 1:00 or 0:01:00.
+note-table-beside = Beside the first table, from column { $place } on, another has samples of the same names at the same times: it was left out. If it came later, let its times go on from those of the first; else give it as a file of its own.
+note-difference = Column “{ $column }” is { $of } less { $from }, no sample of its own, and was left out.
+note-off-curve = { $column }, line { $line }: { $written } does not fit the values before and after it: look at it. It was taken as it stands.
+note-off-curve-out = { $column }, line { $line }: { $written } does not fit the values before and after it: look at it. It is left out; the table stays as it is.
+note-off-curve-meant = { $column }, line { $line }: { $written } does not fit the values before and after it; is it { $perhaps }? It is left out until the table says so.
+note-swapped = Line { $line }: the values of { $one } and { $other } fit only if they are swapped. Both are left out until the table says so.
+note-row-repeated = Line { $line } repeats the values of the row before it, which do not fit the rows around it. It is left out; the table stays as it is.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->
     [one] There is only { $count } row: too few to say when the lamp went on or off.

@@ -28,6 +28,16 @@ note-unit-minutes-seconds = minutes et secondes
 note-other-unit = { $column } : ces nombres ont été lus en °C et ressemblent à des { $unit }. Si c’est le cas, écrire { $unit } dans l’en-tête.
 note-slip = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs. La valeur a été prise telle quelle.
 note-slip-meant = { $column }, ligne { $line } : { $written } est loin de toutes les autres valeurs ; est-ce { $perhaps } ? La valeur est laissée de côté jusqu’à ce que le tableau le dise.
+note-point-taken = Les temps de « { $column } » ne sont réguliers que lus en minutes et secondes (1.30 pour 1 min 30 s) et ont été lus ainsi. Si ce sont des minutes décimales, écrire des temps comme 1:30.
+note-point = Les temps de « { $column } » peuvent être des minutes et secondes (1.30 pour 1 min 30 s) ; ils ont été lus comme minutes décimales. Sinon, écrire des temps comme 1:30.
+note-hours-long = D’après les temps de « { $column } », le tableau dure { $hours } heures. Si 1:00:00 veut dire une minute, écrire 1:00 ou 0:01:00.
+note-table-beside = À côté du premier tableau, à partir de la colonne { $place }, un autre a des échantillons de mêmes noms aux mêmes temps : il a été laissé de côté. S’il est venu après, continuer les temps du premier ; sinon, en faire un fichier à part.
+note-difference = La colonne « { $column } » est { $of } moins { $from }, ce n’est pas un échantillon ; elle a été laissée de côté.
+note-off-curve = { $column }, ligne { $line } : { $written } ne va pas avec les valeurs d’avant et d’après : à vérifier. La valeur a été prise telle quelle.
+note-off-curve-out = { $column }, ligne { $line } : { $written } ne va pas avec les valeurs d’avant et d’après : à vérifier. La valeur est laissée de côté ; le tableau reste tel quel.
+note-off-curve-meant = { $column }, ligne { $line } : { $written } ne va pas avec les valeurs d’avant et d’après ; est-ce { $perhaps } ? La valeur est laissée de côté jusqu’à ce que le tableau le dise.
+note-swapped = Ligne { $line } : les valeurs de { $one } et de { $other } ne vont qu’échangées. Les deux sont laissées de côté jusqu’à ce que le tableau le dise.
+note-row-repeated = La ligne { $line } répète les valeurs de la ligne précédente, qui ne vont pas avec les lignes voisines. Elle est laissée de côté ; le tableau reste tel quel.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
     [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.

@@ -1,0 +1,384 @@
+//! Tables beside each other in one file, and what each of their columns is for.
+//!
+//! Each table has its own column of times, and its readings belong to those and to no others. Tables of
+//! different samples are put together row by row of the same time; those of the same samples only
+//! where one begins after the other ends.
+
+use std::ops::Range;
+
+use super::table::Table;
+use super::table_column::{Column, ColumnRead};
+use super::table_head::{Head, Scale, best_time, head};
+use super::table_time::Times;
+use super::table_units::time_unit_s;
+use super::table_work::{Part, Work};
+use super::{TableError, Warning};
+
+/// Rank of the times that people write; ours say more of themselves.
+const BY_HAND: u8 = 3;
+
+/// One table of a file, by its headings.
+pub(super) struct Plan {
+    /// Its columns.
+    pub(super) places: Range<usize>,
+    /// How many columns the whole file has.
+    pub(super) headings: usize,
+    pub(super) time_place: usize,
+    pub(super) time_heading: String,
+    pub(super) times: Times,
+    pub(super) part: Option<Part>,
+    pub(super) columns: Vec<Column>,
+}
+
+/// The columns of each table beside others: from its times to before those of the next.
+pub(super) fn blocks(heads: &[Head]) -> Vec<Range<usize>> {
+    let rank = |place: usize| match heads.get(place) {
+        Some(Head::Time { rank, .. }) => Some(*rank),
+        _ => None,
+    };
+    let best = (0..heads.len()).filter_map(rank).max();
+    let begins = |place: &usize| {
+        let before = place.checked_sub(1).and_then(rank);
+        rank(*place) == best && best == Some(BY_HAND) && before.is_none()
+    };
+    let mut starts: Vec<usize> = (0..heads.len()).filter(begins).collect();
+    let whole = 0..heads.len();
+    if let Some(first) = starts.first_mut() {
+        *first = 0;
+    }
+    let ends = starts.iter().skip(1).copied().chain([heads.len()]);
+    let found: Vec<Range<usize>> = starts.iter().zip(ends).map(|(a, b)| *a..b).collect();
+    let degrees = |range: &Range<usize>| {
+        let own = heads.get(range.clone()).unwrap_or_default();
+        own.iter().any(|h| matches!(h, Head::Degrees { .. }))
+    };
+    if found.len() > 1 && found.iter().all(degrees) {
+        found
+    } else {
+        vec![whole]
+    }
+}
+
+/// Makes ready to read the tables below these headings.
+pub(super) fn begin(
+    texts: Vec<String>,
+    line: u64,
+    warnings: &mut Vec<Warning>,
+) -> Result<Vec<Work>, TableError> {
+    let mut heads: Vec<Head> = texts.iter().map(|t| head(t)).collect();
+    let letters = initials(&mut heads, &texts);
+    let blocks = blocks(&heads);
+    let mut plans = Vec::new();
+    for places in blocks {
+        plans.extend(plan(&heads, &texts, places, &letters, warnings));
+    }
+    if plans.is_empty() {
+        let columns = texts;
+        return Err(TableError::NoTimeColumn { line, columns });
+    }
+    if plans.iter().all(|plan| plan.columns.is_empty()) {
+        let columns = texts;
+        return Err(TableError::NoTemperatures { line, columns });
+    }
+    let beside = plans.len();
+    let works = plans.into_iter().map(|plan| Work::new(plan, beside));
+    Ok(works.collect())
+}
+
+/// A lone letter that is a unit of time is a sample's initial beside another column of times; gives
+/// the places of those.
+fn initials(heads: &mut [Head], texts: &[String]) -> Vec<usize> {
+    let times = |place: &usize| matches!(heads.get(*place), Some(Head::Time { .. }));
+    let places: Vec<usize> = (0..heads.len()).filter(times).collect();
+    let text = |place: &usize| texts.get(*place).map_or("", String::as_str);
+    let found: Vec<usize> = places
+        .iter()
+        .skip(1)
+        .filter(|place| {
+            let alike = |other: &&usize| other != place && text(other) == text(place);
+            matches!(text(place), "s" | "h" | "d") && !places.iter().any(|p| alike(&p))
+        })
+        .copied()
+        .collect();
+    for place in &found {
+        if let Some(head) = heads.get_mut(*place) {
+            *head = Head::Degrees {
+                name: text(place).to_owned(),
+                scale: Scale::Celsius,
+            };
+        }
+    }
+    found
+}
+
+/// A column of times next to another in a finer unit.
+fn part(
+    heads: &[Head],
+    texts: &[String],
+    place: usize,
+    whole_s: f64,
+    letters: &[usize],
+) -> Option<Part> {
+    let heading = texts.get(place)?.clone();
+    let finer_s = match heads.get(place)? {
+        Head::Time { unit_s, .. } => *unit_s,
+        _ if letters.contains(&place) => time_unit_s(&heading),
+        _ => None,
+    };
+    let unit_s = finer_s.filter(|finer_s| *finer_s < whole_s)?;
+    Some(Part {
+        place,
+        heading,
+        unit_s,
+        values: Vec::new(),
+    })
+}
+
+fn first_word(heading: &str) -> String {
+    let word = heading.split(|c: char| !c.is_alphanumeric()).next();
+    word.unwrap_or_default().to_lowercase()
+}
+
+/// What the columns of one table are for; columns of other things are told.
+fn plan(
+    heads: &[Head],
+    texts: &[String],
+    places: Range<usize>,
+    letters: &[usize],
+    warnings: &mut Vec<Warning>,
+) -> Option<Plan> {
+    let own = heads.get(places.clone())?;
+    let (
+        at,
+        Head::Time {
+            unit_s,
+            hours,
+            parted,
+            rank: best,
+        },
+    ) = best_time(own)?
+    else {
+        return None;
+    };
+    let time_place = places.start + at;
+    let text = |place: usize| texts.get(place).cloned().unwrap_or_default();
+    let part = unit_s.and_then(|whole_s| part(heads, texts, time_place + 1, whole_s, letters));
+    let mut columns = Vec::new();
+    for place in places.clone() {
+        let is_part = part.as_ref().is_some_and(|part| part.place == place);
+        match heads.get(place)? {
+            Head::Degrees { name, scale } => {
+                columns.push(Column::new(place, &text(place), name, *scale));
+            }
+            Head::Time { rank, .. } => {
+                let by_hand = *rank == BY_HAND && *best == BY_HAND;
+                // `Time / min` beside `Time / s` is the same once more.
+                let same = first_word(&text(place)) == first_word(&text(time_place));
+                if by_hand && !is_part && !same {
+                    let column = text(place);
+                    warnings.push(Warning::ColumnLeftOut { column });
+                }
+            }
+            Head::Other => warnings.push(Warning::ColumnLeftOut {
+                column: text(place),
+            }),
+            Head::Known => {}
+        }
+    }
+    Some(Plan {
+        places,
+        headings: heads.len(),
+        time_place,
+        time_heading: text(time_place),
+        times: if *parted {
+            Times::parted()
+        } else {
+            Times::new(*unit_s, *hours)
+        },
+        part,
+        columns,
+    })
+}
+
+/// The tables of a file as one.
+pub(super) fn together(works: Vec<Work>, mut warnings: Vec<Warning>) -> Result<Table, TableError> {
+    let mut refused = None;
+    let mut times: Vec<ColumnRead> = Vec::new();
+    let mut whole: Option<Work> = None;
+    for mut work in works {
+        if work.t_s.is_empty() {
+            refused = refused.or(Some(work.no_rows()));
+            continue;
+        }
+        let read = work.settle(&mut warnings);
+        let Some(first) = &mut whole else {
+            times.push(read);
+            whole = Some(work);
+            continue;
+        };
+        if first.takes(&work) {
+            first.join(work);
+            times.push(read);
+        } else {
+            let place = work.time_place + 1;
+            warnings.push(Warning::TableBeside { place });
+        }
+    }
+    let whole = whole.ok_or(refused.unwrap_or(TableError::NoRows))?;
+    whole.finish(times, warnings)
+}
+
+impl Work {
+    /// Whether another table can be put together with this one.
+    fn takes(&self, other: &Self) -> bool {
+        let ends = |work: &Self| Some((*work.t_s.first()?, *work.t_s.last()?));
+        let apart = ends(self)
+            .zip(ends(other))
+            .is_some_and(|((a, b), (c, d))| b < c || d < a);
+        let mut names = other.columns.iter().map(Column::key);
+        apart || !names.any(|name| self.columns.iter().any(|c| c.key() == name))
+    }
+
+    /// Puts another table's rows among its own; both are in order of time.
+    fn join(&mut self, other: Self) {
+        let mut rows: Vec<(Option<usize>, Option<usize>)> = Vec::new();
+        let (mut t_s, mut lines) = (Vec::new(), Vec::new());
+        let (mut own, mut its) = (0, 0);
+        loop {
+            let (mine_s, its_s) = (self.t_s.get(own), other.t_s.get(its));
+            let at_s = match (mine_s, its_s) {
+                (None, None) => break,
+                (a, b) => a.into_iter().chain(b).fold(f64::INFINITY, |a, b| a.min(*b)),
+            };
+            let mine = mine_s.is_some_and(|t| *t <= at_s).then_some(own);
+            let theirs = its_s.is_some_and(|t| *t <= at_s).then_some(its);
+            lines.push(match (mine, theirs) {
+                (Some(row), _) => self.line(row),
+                (None, row) => other.line(row.unwrap_or(0)),
+            });
+            t_s.push(at_s);
+            rows.push((mine, theirs));
+            own += usize::from(mine.is_some());
+            its += usize::from(theirs.is_some());
+        }
+        self.times.join(&other.times);
+        self.t_s = t_s;
+        self.set_lines(&lines);
+        let pick = |degc: &[f64], row: Option<usize>| {
+            row.and_then(|row| degc.get(row))
+                .copied()
+                .unwrap_or(f64::NAN)
+        };
+        let mut others = other.columns;
+        for column in &mut self.columns {
+            let same = others.iter().position(|c| c.key() == column.key());
+            let added = same.map(|at| others.remove(at));
+            let more: &[f64] = added.as_ref().map_or(&[], |c| &c.degc);
+            let values = rows.iter().map(|(mine, its)| match mine {
+                Some(_) => pick(&column.degc, *mine),
+                None => pick(more, *its),
+            });
+            column.degc = values.collect();
+            if let Some(added) = added {
+                column.count_also(&added);
+            }
+        }
+        for mut column in others {
+            let values = rows.iter().map(|(_, its)| pick(&column.degc, *its));
+            column.degc = values.collect();
+            self.columns.push(column);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Table, read_table};
+
+    fn read(text: &str) -> (Table, String) {
+        let table = read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"));
+        let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
+        let said = said.join("\n");
+        (table, said)
+    }
+
+    fn minutes(table: &Table) -> Vec<f64> {
+        table.series.t_s.iter().map(|t| t / 60.0).collect()
+    }
+
+    #[test]
+    fn what_goes_on_beside_is_put_below() {
+        let (table, said) = read(
+            "min,slate,moss,,min,slate,moss\n0,22,21,,3,26,23\n1,25,23,,4,24,22\n2,27,24,,5,23,22\n",
+        );
+        assert_eq!(said, "");
+        assert_eq!(minutes(&table), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+        assert_eq!(table.series.channels.len(), 2);
+        assert_eq!(
+            table.series.channels[0].degc,
+            [22.0, 25.0, 27.0, 26.0, 24.0, 23.0]
+        );
+    }
+
+    #[test]
+    fn what_cannot_be_put_together_is_left_out_aloud() {
+        let (table, said) = read(
+            "heating,,,,cooling,,\nmin,slate,moss,,min,slate,moss\n\
+             0,22,21,,0,35,28\n1,25,23,,1,32,26\n2,27,24,,2,30,24\n3,29,25,,,,\n",
+        );
+        assert!(said.contains("from column 5 on"), "{said}");
+        assert_eq!(table.series.channels.len(), 2, "{said}");
+        assert_eq!(table.series.channels[0].degc, [22.0, 25.0, 27.0, 29.0]);
+    }
+
+    #[test]
+    fn each_reading_stays_at_its_own_time() {
+        let (table, said) = read("s,slate,,s,moss\n0,22,,0,21\n60,25,,30,22\n120,27,,120,24\n");
+        assert_eq!(said, "");
+        assert_eq!(table.series.t_s, [0.0, 30.0, 60.0, 120.0]);
+        let moss = &table.series.channels[1];
+        assert_eq!(
+            (moss.name.as_str(), &moss.degc[..2]),
+            ("moss", &[21.0, 22.0][..])
+        );
+        assert!(moss.degc[2].is_nan() && moss.degc[3] > 23.0);
+        let (table, _) = read(
+            "Slate,,,Moss,\ntime (min),temp (°C),,time (min),temp (°C)\n0,22,,0,21\n1,25,,1,23\n2,27,,2,24\n",
+        );
+        let names = table.series.channels.iter().map(|c| c.name.as_str());
+        assert_eq!(names.collect::<Vec<_>>(), ["Slate", "Moss"]);
+        assert_eq!(minutes(&table), [0.0, 1.0, 2.0]);
+    }
+
+    #[test]
+    fn seconds_beside_minutes_are_part_of_the_time() {
+        let (table, said) =
+            read("min,sec,lamp,slate\n0,0,off,22\n0,30,off,22\n1,0,on,22\n1,30,on,23\n2,0,on,24\n");
+        assert_eq!(table.series.t_s, [0.0, 30.0, 60.0, 90.0, 120.0]);
+        assert!(said.contains("\"lamp\" holds no temperatures"), "{said}");
+        // One time in two units; and one that cannot be both.
+        let (table, said) = read("min,sec,slate\n0,0,22\n1,60,23\n2,120,24\n");
+        assert_eq!((minutes(&table), said.as_str()), (vec![0.0, 1.0, 2.0], ""));
+        let (table, said) = read("min,sec,slate\n0,5,22\n1,99,23\n2,7,24\n");
+        assert_eq!(minutes(&table), [0.0, 1.0, 2.0]);
+        assert!(said.contains("\"sec\""), "{said}");
+    }
+
+    #[test]
+    fn an_initial_beside_a_time_is_a_sample() {
+        let samples = |text: &str| {
+            let (table, _) = read(text);
+            let names = table.series.channels.iter().map(|c| c.name.clone());
+            names.collect::<Vec<_>>()
+        };
+        assert_eq!(samples("t,s,m\n0,22,21\n2,27,24\n4,31,26\n"), ["s", "m"]);
+        assert_eq!(samples("min,s,m\n0,22,21\n1,25,23\n2,27,24\n"), ["s", "m"]);
+        assert_eq!(samples("min,s,m\n0,0,21\n0,30,23\n1,0,24\n"), ["m"]);
+    }
+
+    #[test]
+    fn a_column_without_heading_and_numbers_is_none() {
+        let (table, said) = read("min,slate,,\n0,22,,\n1,25,,\n2,27,,\n");
+        assert_eq!((table.series.channels.len(), said.as_str()), (1, ""));
+    }
+}

@@ -1,0 +1,136 @@
+//! What each column is called: its heading, with what the line above says of it.
+
+use csv::{ByteRecord, ReaderBuilder};
+
+use super::table_head::{Head, head};
+use super::table_side::blocks;
+use super::table_start::{Above, Start, decoded};
+
+/// Longest heading that is read, in bytes.
+const LONGEST: usize = 200;
+
+/// Names that say nothing of a sample.
+const NOTHING: [&str; 8] = [
+    "temperature",
+    "temperatur",
+    "température",
+    "temp",
+    "temp.",
+    "t",
+    "value",
+    "sample",
+];
+
+/// The headings of a table, and whether they are in another encoding than UTF-8.
+pub(super) fn titles(text: &[u8], start: &Start, record: &ByteRecord) -> (Vec<String>, bool) {
+    let mut foreign = false;
+    let mut own = texts(record, &mut foreign);
+    let Some((at, above)) = start.above else {
+        return (own, foreign);
+    };
+    let line = text.get(at..start.skip).unwrap_or_default();
+    let mut reader = ReaderBuilder::new()
+        .delimiter(start.separator)
+        .has_headers(false)
+        .flexible(true)
+        .from_reader(line);
+    let mut upper = ByteRecord::new();
+    if !reader.read_byte_record(&mut upper).unwrap_or(false) {
+        return (own, foreign);
+    }
+    let upper = texts(&upper, &mut foreign);
+    match above {
+        Above::Names => {
+            own.resize(own.len().max(upper.len()), String::new());
+            for (unit, name) in own.iter_mut().zip(&upper) {
+                *unit = match (name.as_str(), unit.as_str()) {
+                    (name, "") => name.to_owned(),
+                    ("", unit) => unit.to_owned(),
+                    (name, unit) => {
+                        format!("{name} ({})", unit.trim_matches(|c| "()[]".contains(c)))
+                    }
+                };
+            }
+        }
+        Above::Groups => grouped(&mut own, &upper),
+    }
+    (own, foreign)
+}
+
+fn texts(record: &ByteRecord, foreign: &mut bool) -> Vec<String> {
+    let read = |h: &[u8]| {
+        let (text, other) = decoded(h.get(..LONGEST.min(h.len())).unwrap_or_default());
+        // A character of two bytes that is cut at the limit makes no other encoding.
+        *foreign |= other && h.len() <= LONGEST;
+        text.trim().to_owned()
+    };
+    record.iter().map(read).collect()
+}
+
+/// Puts before each sample's heading what stands above it and the columns up to the next such word,
+/// where the headings alone do not tell the samples apart.
+fn grouped(own: &mut [String], upper: &[String]) {
+    let heads: Vec<Head> = own.iter().map(|t| head(t)).collect();
+    let name = |place: usize| match heads.get(place) {
+        Some(Head::Degrees { name, .. }) if own.get(place).is_some_and(|t| !t.is_empty()) => {
+            Some(name.to_lowercase())
+        }
+        _ => None,
+    };
+    let mut places = Vec::new();
+    for block in blocks(&heads) {
+        let names: Vec<String> = block.clone().filter_map(name).collect();
+        let mut different = names.clone();
+        different.sort();
+        different.dedup();
+        let nothing = names.iter().any(|n| NOTHING.contains(&n.as_str()));
+        if different.len() < names.len() || nothing {
+            places.extend(block.filter(|place| name(*place).is_some()));
+        }
+    }
+    for place in places {
+        let above = upper.get(..=place).unwrap_or(upper);
+        let group = above.iter().rfind(|text| !text.is_empty());
+        if let (Some(group), Some(text)) = (group, own.get_mut(place)) {
+            *text = format!("{group} {text}");
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::read_table;
+
+    #[track_caller]
+    fn names(text: &str) -> Vec<String> {
+        let table = read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"));
+        table.series.channels.into_iter().map(|c| c.name).collect()
+    }
+
+    #[test]
+    fn a_line_of_units_below_leaves_the_names_as_they_are() {
+        for text in [
+            "time,slate,moss\nmin,°C,°C\n0,21,20\n1,22,20\n",
+            "time;slate;moss\n;°C;°C\n0;21;20\n1;22;20\n",
+            "Bench 3\n\ntime\tslate\tmoss\n[min]\t[°C]\t[°C]\n0\t21\t20\n1\t22\t20\n",
+        ] {
+            assert_eq!(names(text), ["slate", "moss"], "{text}");
+        }
+        let table = read_table(&b"time,slate\nmin,K\n0,294.15\n1,295.15\n"[..]).unwrap();
+        assert_eq!(table.series.t_s, [0.0, 60.0]);
+        assert!((table.series.channels[0].degc[0] - 21.0).abs() < 1e-9);
+        assert_eq!(table.warnings.len(), 1, "few rows: {:?}", table.warnings);
+    }
+
+    #[test]
+    fn columns_of_one_name_take_what_stands_above_them() {
+        let probes = ",slate,,moss,\nmin,T1,T2,T1,T2\n0,21,21,20,20\n1,22,22,20,20\n";
+        assert_eq!(
+            names(probes),
+            ["slate T1", "slate T2", "moss T1", "moss T2"]
+        );
+        // What tells nothing apart that is not told apart already stays a title.
+        let title = "our,lesson\nmin,slate,moss\n0,21,20\n1,22,20\n";
+        assert_eq!(names(title), ["slate", "moss"]);
+    }
+}

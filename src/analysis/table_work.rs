@@ -1,0 +1,194 @@
+//! A table while it is read, row by row.
+
+use csv::ByteRecord;
+
+use super::TableError;
+use super::number::{Cell, Sign, cell};
+use super::stamp::TimeForm;
+use super::table_column::Column;
+use super::table_side::Plan;
+use super::table_spoken::spoken;
+use super::table_start::decoded;
+use super::table_time::Times;
+
+/// Most numbers kept, times included: half a gigabyte of memory.
+const MOST_NUMBERS: usize = 1 << 26;
+
+/// Longest cell, in bytes: an unclosed quotation mark would otherwise swallow the file.
+const LONGEST_CELL: usize = 4096;
+
+/// The table while it is read.
+pub(super) struct Work {
+    /// The columns of the file that are its own.
+    places: std::ops::Range<usize>,
+    /// How many columns the whole file has.
+    headings: usize,
+    most_numbers: usize,
+    pub(super) time_place: usize,
+    pub(super) time_heading: String,
+    pub(super) times: Times,
+    pub(super) t_s: Vec<f64>,
+    /// A second column that may hold the seconds of the minutes in the first.
+    pub(super) part: Option<Part>,
+    /// Lines of the rows: (row, line) wherever a row does not follow the line before it.
+    pub(super) lines: Vec<(usize, u64)>,
+    pub(super) columns: Vec<Column>,
+    decimals: Sign,
+    pub(super) timeless: (usize, u64),
+    /// The first cell that should hold a time and holds none.
+    pub(super) no_time: Option<String>,
+}
+
+/// A second column of times while it is read.
+pub(super) struct Part {
+    pub(super) place: usize,
+    pub(super) heading: String,
+    /// Seconds in one unit.
+    pub(super) unit_s: f64,
+    /// Its numbers, row by row; none is NaN.
+    pub(super) values: Vec<f64>,
+}
+
+impl Work {
+    /// For a table of its own, or one of so many beside each other.
+    pub(super) fn new(plan: Plan, beside: usize) -> Self {
+        Self {
+            places: plan.places,
+            headings: plan.headings,
+            most_numbers: MOST_NUMBERS / beside.max(1),
+            time_place: plan.time_place,
+            time_heading: plan.time_heading,
+            times: plan.times,
+            t_s: Vec::new(),
+            part: plan.part,
+            lines: Vec::new(),
+            columns: plan.columns,
+            decimals: Sign::Whole,
+            timeless: (0, 0),
+            no_time: None,
+        }
+    }
+
+    /// Refuses a row with more cells than headings, and cells of no table.
+    fn check(&self, record: &ByteRecord, line: u64) -> Result<(), TableError> {
+        if record.len() > self.headings {
+            let extra = record.iter().skip(self.headings);
+            if extra.clone().any(|c| !c.trim_ascii().is_empty()) {
+                let (found, expected) = (record.len(), self.headings);
+                return Err(TableError::TooManyCells {
+                    line,
+                    found,
+                    expected,
+                });
+            }
+        }
+        if let Some(column) = record.iter().position(|c| c.len() > LONGEST_CELL) {
+            let (column, limit) = (column + 1, LONGEST_CELL);
+            return Err(TableError::LongCell {
+                line,
+                column,
+                limit,
+            });
+        }
+        Ok(())
+    }
+
+    /// Takes one row of the file.
+    pub(super) fn row(&mut self, record: &ByteRecord, line: u64) -> Result<(), TableError> {
+        if record.iter().all(|c| c.trim_ascii().is_empty()) {
+            return Ok(());
+        }
+        self.check(record, line)?;
+        if (self.t_s.len() + 1) * (self.columns.len() + 1) > self.most_numbers {
+            return Err(TableError::TooManyNumbers {
+                line,
+                limit: self.most_numbers,
+            });
+        }
+        let mut own = self.places.clone().filter_map(|place| record.get(place));
+        if own.all(|c| c.trim_ascii().is_empty()) {
+            // A table beside another may be the shorter one.
+            return Ok(());
+        }
+        let written = record.get(self.time_place).unwrap_or_default();
+        let Some(t_s) = self.time(written, line)? else {
+            if self.no_time.is_none() && !written.trim_ascii().is_empty() {
+                self.no_time = Some(decoded(written).0.chars().take(40).collect());
+            }
+            if self.timeless.0 == 0 {
+                self.timeless.1 = line;
+            }
+            self.timeless.0 += 1;
+            return Ok(());
+        };
+        if self.line(self.t_s.len()) != line {
+            self.lines.push((self.t_s.len(), line));
+        }
+        self.t_s.push(t_s);
+        if let Some(mut part) = self.part.take() {
+            let bytes = record.get(part.place).unwrap_or_default();
+            part.values.push(match cell(bytes) {
+                Cell::Number(value, _) => value,
+                _ => f64::NAN,
+            });
+            self.part = Some(part);
+        }
+        let mut columns = std::mem::take(&mut self.columns);
+        for column in &mut columns {
+            let bytes = record.get(column.place).unwrap_or_default();
+            let value = self.number(bytes, line, column.place)?;
+            column.take(value, line);
+        }
+        self.columns = columns;
+        Ok(())
+    }
+
+    /// One cell, with the decimal sign held to that of the whole file.
+    fn number(&mut self, bytes: &[u8], line: u64, place: usize) -> Result<Cell, TableError> {
+        let value = cell(bytes);
+        let text = || String::from_utf8_lossy(bytes).into_owned();
+        match value {
+            Cell::Ambiguous => {
+                let (column, text) = (place + 1, text());
+                Err(TableError::AmbiguousNumber { line, column, text })
+            }
+            Cell::Number(_, sign) if sign != Sign::Whole => {
+                if self.decimals == Sign::Whole {
+                    self.decimals = sign;
+                }
+                if self.decimals == sign {
+                    return Ok(value);
+                }
+                let (column, text) = (place + 1, text());
+                Err(TableError::MixedDecimals { line, column, text })
+            }
+            _ => Ok(value),
+        }
+    }
+
+    /// The row's time in seconds; none if the cell holds none.
+    fn time(&mut self, bytes: &[u8], line: u64) -> Result<Option<f64>, TableError> {
+        let form = self.times.form(bytes);
+        self.times.look(bytes);
+        if form == TimeForm::Number || form == TimeForm::Spoken {
+            if let Some(t_s) = spoken(bytes) {
+                return Ok(Some(t_s));
+            }
+        } else {
+            return Ok(self.times.written(bytes, form));
+        }
+        let unit_s = self.times.unit_s();
+        Ok(match self.number(bytes, line, self.time_place)? {
+            // Beyond 1e12 s a double no longer holds milliseconds.
+            Cell::Number(value, _) if (value * unit_s).abs() < 1e12 => Some(value * unit_s),
+            _ => None,
+        })
+    }
+
+    /// Line of a row.
+    pub(super) fn line(&self, row: usize) -> u64 {
+        let after = self.lines.partition_point(|(first, _)| *first <= row);
+        let place = after.checked_sub(1).and_then(|i| self.lines.get(i));
+        place.map_or(0, |(first, line)| line + (row - first) as u64)
+    }
+}
