@@ -10,17 +10,41 @@
 //! where two readings are possible: then the file is refused with its place, or what was assumed is
 //! said.
 
+mod bends;
+mod book;
+mod cell;
+mod column;
+mod curve;
+mod difference;
+mod error;
+mod finish;
+mod head;
+mod lines;
+mod number;
+mod repeats;
+mod side;
+mod slips;
+mod spoken;
+mod stamp;
+mod start;
+mod time;
+mod title;
+mod units;
+mod work;
+
 use std::io::Read;
 
 use csv::ByteRecord;
 
-use super::TableError;
-use super::table_column::ColumnRead;
-use super::table_lines::Rows;
-use super::table_side::{begin, together};
-use super::table_start::{LOOKED_AT, start};
-use super::table_title::titles;
+use self::lines::Rows;
+use self::side::{begin, together};
+use self::start::{LOOKED_AT, start};
+use self::title::titles;
 use super::{Series, Warning};
+
+pub use book::{is_workbook, read_workbook};
+pub use column::ColumnRead;
+pub use error::TableError;
 
 /// Most columns: far more than any bench, far less than would exhaust memory.
 pub(super) const MOST_COLUMNS: usize = 256;

@@ -12,9 +12,9 @@
 //! share of its column's range, other columns are not off to the same side, and all else fits once it is
 //! taken out.
 
-use super::table_bends::{Bends, lines};
-use super::table_head::Scale;
-use super::table_repeats::{repeated, step};
+use super::bends::{Bends, lines};
+use super::head::Scale;
+use super::repeats::{repeated, step};
 
 /// Rows from which on neighbours say something, and beyond which nobody writes by hand.
 const ROWS: std::ops::RangeInclusive<usize> = 6..=300;
@@ -272,7 +272,7 @@ impl Work<'_> {
         let scale = self.curves.get(off.column)?.scale;
         let written = scale.of_degc(self.at(off.column, off.row));
         let tens = (1..=9).flat_map(|k| [10.0, -10.0].map(|ten| written + ten * f64::from(k)));
-        let others = super::table_slips::swapped(written);
+        let others = super::slips::swapped(written);
         let all = tens.chain(others).chain([-written]);
         let all = all.map(|v| (v * 1e3).round() / 1e3);
         let within = (0.25 * off.limit).max(0.3);

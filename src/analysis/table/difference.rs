@@ -1,8 +1,8 @@
 //! Columns that people worked out from others: they are no samples.
 
-use super::Warning;
-use super::series::printed_step_degc;
-use super::table_column::Column;
+use super::column::Column;
+use crate::analysis::Warning;
+use crate::analysis::series::printed_step_degc;
 
 /// Words for a difference in a heading, in lower case.
 const WORDS: [&str; 9] = [

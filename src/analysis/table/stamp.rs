@@ -37,7 +37,7 @@ pub(super) fn form_of(bytes: &[u8], unit_s: Option<f64>, hours: bool) -> TimeFor
         TimeForm::MinuteSecond
     } else if colons == 1 {
         TimeForm::TwoParts
-    } else if super::table_spoken::spoken(text).is_some() {
+    } else if super::spoken::spoken(text).is_some() {
         TimeForm::Spoken
     } else {
         TimeForm::Number

@@ -1,6 +1,6 @@
 //! Headings: which column is the time, which are temperatures, in which units.
 
-use super::table_units::{is_foreign, time_unit_s};
+use super::units::{is_foreign, time_unit_s};
 
 /// Words for the time of day.
 const OF_DAY: [&str; 6] = ["clock", "uhrzeit", "uhr", "heure", "hora", "klokken"];

@@ -1,5 +1,5 @@
 //! How far each value of a table lies off the lines that its neighbours make, and off what another
-//! column bends there; see [`super::table_curve`].
+//! column bends there; see [`super::curve`].
 
 /// How much more or less one sample may bend than another, as parts of their ranges.
 pub(super) const ALIKE: f64 = 3.0;

@@ -8,10 +8,10 @@ use std::io::{Cursor, Read};
 
 use calamine::{Reader as _, SheetType, SheetVisible, Sheets};
 
+use super::cell::{Content, borrowed, owned, written};
 use super::number::{Cell as Written, Sign, cell};
-use super::table::{MOST_COLUMNS, Table, read_table};
-use super::table_cell::{Content, borrowed, owned, written};
-use super::{TableError, Warning};
+use super::{MOST_COLUMNS, Table, read_table};
+use crate::analysis::{TableError, Warning};
 
 /// Most cells of a sheet: 24 bytes each.
 const MOST_CELLS: usize = 1 << 24;

@@ -1,12 +1,12 @@
 //! A table once its last row is read: times in order, doubts, columns.
 
-use super::table::Table;
-use super::table_column::{Column, ColumnRead};
-use super::table_difference::differences;
-use super::table_slips::slips;
-use super::table_time::Doubt;
-use super::table_work::Work;
-use super::{Series, TableError, Warning};
+use super::Table;
+use super::column::{Column, ColumnRead};
+use super::difference::differences;
+use super::slips::slips;
+use super::time::Doubt;
+use super::work::Work;
+use crate::analysis::{Series, TableError, Warning};
 
 impl Work {
     /// Brings the times to seconds in order, and says what was mended or assumed for that.

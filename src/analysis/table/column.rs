@@ -1,9 +1,9 @@
 //! One temperature column while its table is read.
 
-use super::Channel;
+use super::head::Scale;
 use super::number::Cell;
-use super::series::printed_step_degc;
-use super::table_head::Scale;
+use crate::analysis::Channel;
+use crate::analysis::series::printed_step_degc;
 
 /// How one column of a table was read.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -6,13 +6,13 @@
 
 use std::ops::Range;
 
-use super::table::Table;
-use super::table_column::{Column, ColumnRead};
-use super::table_head::{Head, Scale, best_time, head};
-use super::table_time::Times;
-use super::table_units::time_unit_s;
-use super::table_work::{Part, Work};
-use super::{TableError, Warning};
+use super::Table;
+use super::column::{Column, ColumnRead};
+use super::head::{Head, Scale, best_time, head};
+use super::time::Times;
+use super::units::time_unit_s;
+use super::work::{Part, Work};
+use crate::analysis::{TableError, Warning};
 
 /// Rank of the times that people write; ours say more of themselves.
 const BY_HAND: u8 = 3;

@@ -2,9 +2,9 @@
 
 use csv::{ByteRecord, ReaderBuilder};
 
-use super::table_head::{Head, head};
-use super::table_side::blocks;
-use super::table_start::{Above, Start, decoded};
+use super::head::{Head, head};
+use super::side::blocks;
+use super::start::{Above, Start, decoded};
 
 /// Longest heading that is read, in bytes.
 const LONGEST: usize = 200;

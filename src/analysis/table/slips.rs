@@ -1,5 +1,5 @@
 //! Slips of the pen in a table by hand: told, never mended, and left out where it is plain what was meant
-//! or where no curve can do that. What only the neighbours in time give away is [`super::table_curve`]'s.
+//! or where no curve can do that. What only the neighbours in time give away is [`super::curve`]'s.
 //!
 //! A value counts as a slip where it lies beyond Tukey's outer fences (three interquartile ranges beyond
 //! the quartiles; J. W. Tukey, *Exploratory Data Analysis*, 1977, named from memory), or beyond the inner
@@ -7,10 +7,10 @@
 //! than [`LEAST_DEGC`]. What was meant is named where moving the decimal sign or swapping two neighbouring
 //! digits brings the value among the others.
 
-use super::Warning;
-use super::table_column::Column;
-use super::table_curve::{Curve, Odd, odd};
-use super::table_head::Scale;
+use super::column::Column;
+use super::curve::{Curve, Odd, odd};
+use super::head::Scale;
+use crate::analysis::Warning;
 
 /// Rows from which on quartiles say something, and beyond which nobody writes by hand.
 const ROWS: std::ops::RangeInclusive<usize> = 5..=1000;

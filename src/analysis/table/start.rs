@@ -1,9 +1,9 @@
 //! Where a table begins: its encoding, title lines above the headings, the separator.
 
+use super::head::{Head, head};
+use super::spoken::spoken;
 use super::stamp::{TimeForm, form_of, seconds};
-use super::table_head::{Head, head};
-use super::table_spoken::spoken;
-use super::table_units::is_unit;
+use super::units::is_unit;
 
 /// So much of a file is looked at for its headings, in bytes.
 pub(super) const LOOKED_AT: usize = 64 << 10;
@@ -166,9 +166,7 @@ fn separator(line: &[u8]) -> u8 {
 
 /// Place of the time column, if this line names one and a temperature beside it.
 fn time_place(line: &[u8], separator: u8) -> Option<usize> {
-    let cells = line
-        .split(|b| *b == separator)
-        .take(super::table::MOST_COLUMNS);
+    let cells = line.split(|b| *b == separator).take(super::MOST_COLUMNS);
     let heads: Vec<Head> = cells
         .map(|c| {
             head(
@@ -179,7 +177,7 @@ fn time_place(line: &[u8], separator: u8) -> Option<usize> {
         })
         .collect();
     let degrees = heads.iter().any(|h| matches!(h, Head::Degrees { .. }));
-    let (place, _) = super::table_head::best_time(&heads)?;
+    let (place, _) = super::head::best_time(&heads)?;
     degrees.then_some(place)
 }
 

@@ -1,7 +1,7 @@
 //! Times in words and signs: `5 min`, `2 min 30 s`, `5'30"`, `1 h 5`, `10 Uhr 32`.
 
-use super::table_start::decoded;
-use super::table_units::time_unit_s;
+use super::start::decoded;
+use super::units::time_unit_s;
 
 /// Longest such cell, in bytes.
 const LONGEST: usize = 40;

@@ -5,8 +5,8 @@ use std::io::{self, Read};
 
 use csv::{ByteRecord, ReaderBuilder};
 
-use super::TableError;
-use super::table_start::Start;
+use super::start::Start;
+use crate::analysis::TableError;
 
 /// Longest line, in bytes: a table's most columns of the longest cell.
 const LONGEST_LINE: usize = 1 << 20;

@@ -2,14 +2,14 @@
 
 use csv::ByteRecord;
 
-use super::TableError;
+use super::column::Column;
 use super::number::{Cell, Sign, cell};
+use super::side::Plan;
+use super::spoken::spoken;
 use super::stamp::TimeForm;
-use super::table_column::Column;
-use super::table_side::Plan;
-use super::table_spoken::spoken;
-use super::table_start::decoded;
-use super::table_time::Times;
+use super::start::decoded;
+use super::time::Times;
+use crate::analysis::TableError;
 
 /// Most numbers kept, times included: half a gigabyte of memory.
 const MOST_NUMBERS: usize = 1 << 26;
