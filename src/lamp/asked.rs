@@ -205,9 +205,13 @@ impl Asked {
         self.lamp
     }
 
-    /// Whether a lamp may have been switched on that was not told.
-    pub(super) fn may_miss(&self) -> bool {
-        self.lamp.is_none() && !self.unplanned && self.expected(Kind::On) != Expected::Never
+    /// Whether a lamp may be switched on and not be told because its ramp is so many blocks of `width_s` seconds old.
+    pub(super) fn may_miss(&self, age: usize, width_s: f64) -> bool {
+        let too_old = ALARM_OLD.0 * older_s(age, width_s) > ALARM_ALONE;
+        too_old
+            && self.lamp.is_none()
+            && !self.unplanned
+            && self.expected(Kind::On) != Expected::Never
     }
 
     /// What set in may have been a lamp, and it is too late to tell; so many blocks are behind.
@@ -268,7 +272,7 @@ impl Asked {
         } else {
             early
         };
-        let old = onset.likeliest as f64 * onset.width_s.min(1.0) - YOUNG;
+        let old = older_s(onset.likeliest, onset.width_s);
         let unseen = self.lamp.is_none() && onset.kind == Kind::Off;
         let by_age = if lit {
             ALARM_OLD_LIT
@@ -278,10 +282,15 @@ impl Asked {
         RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - onset.blocks / until).max(0.0)
             + ALARM_LONG * long
-            + by_age * old.max(0.0)
+            + by_age * old
             + if unseen { ALARM_UNSEEN } else { 0.0 }
             - less
     }
+}
+
+/// How much older than a young one a ramp is, in seconds (or blocks, if longer).
+fn older_s(age: usize, width_s: f64) -> f64 {
+    (age as f64 * width_s.min(1.0) - YOUNG).max(0.0)
 }
 
 /// How far the channels' evidence together goes beyond the usual alarm.

@@ -264,11 +264,14 @@ impl Watcher {
     /// Takes a ramp for granted that is too old to be told: it may have been a lamp. What came of it would pass
     /// for the filters' wandering otherwise, to which the lamp's going off were nothing new.
     fn pass_over(&mut self, by_age: &[(usize, Vec<Option<Ramp>>)], blocks: f64) {
-        if !self.asked.may_miss() {
-            return;
-        }
         let oldest = by_age.last().filter(|(age, _)| *age == OLDEST);
-        if oldest.is_some_and(|(age, ramps)| self.beyond(ramps, *age, Kind::On) > 0.0) {
+        let Some((age, ramps)) = oldest.filter(|_| self.asked.may_miss(OLDEST, self.width_s))
+        else {
+            return;
+        };
+        let top = all(ramps, Kind::On);
+        let is_likeliest = by_age.iter().all(|(_, other)| all(other, Kind::On) <= top);
+        if is_likeliest && self.beyond(ramps, *age, Kind::On) > 0.0 {
             self.asked.missed(blocks);
             let width_s = self.width_s;
             self.traces.iter_mut().for_each(|t| t.moved(width_s));

@@ -20,7 +20,7 @@ fn a_lamp_that_may_have_gone_on_unnoticed_is_expected_to_go_off_for_half_an_hour
     let mut asked = Asked::default();
     asked.cued(Kind::On, f64::INFINITY);
     let rare = asked.raised(&off(400.0, 1.0));
-    assert!(asked.may_miss());
+    assert!(asked.may_miss(42, 1.0));
     asked.missed(300.0);
     assert!(asked.raised(&off(400.0, 1.0)) < rare - 40.0);
     assert!(asked.raised(&off(1790.0, 1.0)) < rare - 40.0);
@@ -32,7 +32,7 @@ fn a_lamp_that_may_have_gone_on_unnoticed_is_expected_to_go_off_for_half_an_hour
     );
     asked.seen(Kind::On);
     asked.seen(Kind::Off);
-    assert!(!asked.may_miss());
+    assert!(!asked.may_miss(42, 1.0));
 }
 
 #[test]
@@ -53,10 +53,13 @@ fn hours_count_on_when_all_begins_anew() {
 fn nobody_misses_a_lamp_that_is_not_planned() {
     let mut asked = Asked::default();
     asked.through();
-    assert!(!asked.may_miss());
+    assert!(!asked.may_miss(42, 1.0));
     let mut asked = Asked::default();
     asked.unplanned();
-    assert!(!asked.may_miss());
+    assert!(!asked.may_miss(42, 1.0));
+    // And a ramp that is still young can still be told.
+    assert!(Asked::default().may_miss(42, 1.0));
+    assert!(!Asked::default().may_miss(22, 1.0) && !Asked::default().may_miss(42, 0.5));
 }
 
 #[test]
