@@ -46,7 +46,7 @@ const AGREES_SHARE: f64 = 0.15;
 /// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
 /// curve flattens, and after hours without one; with the blocks until the first two are gone (seconds, if blocks are
 /// shorter, for the second: a curve takes its time) and the last is whole.
-const ALARM_EARLY: (f64, f64) = (18.0, 140.0);
+const ALARM_EARLY: (f64, f64) = (26.0, 140.0);
 const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
