@@ -6,6 +6,8 @@
 //! much evidence without a lamp, more is asked for. Where nobody plans to switch one still more is, and from
 //! the first row on: a record by a window may begin under clouds. A lamp that burns is expected to go off,
 //! and the ramp may be older.
+//! A ramp that would have been told but for its age may have been a lamp: for half an hour it may go off, and that is
+//! taken for little rarer than where it is known to burn.
 //!
 //! # When people are told to switch the lamp
 //!
@@ -42,9 +44,9 @@ pub(super) const AGREES: f64 = 5.0;
 const AGREES_SHARE: f64 = 0.15;
 
 /// Additions soon after the beginning, where slope and noise are hardly known, soon after an edge, where the
-/// curve flattens, and after hours without one; with the blocks until the first two are gone and the
-/// last is whole.
-const ALARM_EARLY: (f64, f64) = (18.0, 130.0);
+/// curve flattens, and after hours without one; with the blocks until the first two are gone (seconds, if blocks are
+/// shorter, for the second: a curve takes its time) and the last is whole.
+const ALARM_EARLY: (f64, f64) = (26.0, 140.0);
 const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
@@ -57,8 +59,10 @@ const UNPLANNED: f64 = 2.0;
 const AHEAD_ON: f64 = 1.0;
 const AHEAD_OFF: f64 = 0.4;
 
-/// Addition for a lamp that goes off without having been seen to go on.
+/// Addition for a lamp that goes off without having been seen to go on; and how long one burns that may have
+/// gone on unnoticed, in seconds.
 const ALARM_UNSEEN: f64 = 12.0;
+const BURNS_S: f64 = 1800.0;
 
 /// What is asked for more for each block (or second, if longer) that the likeliest ramp is older than so many:
 /// sun and draughts set in over a minute, and what a lamp does shows sooner. The second is added after hours, as above. A lamp
@@ -130,6 +134,8 @@ pub(super) struct Asked {
     /// The last edge seen.
     lamp: Option<Kind>,
     unplanned: bool,
+    /// Blocks until something set in that may have been a lamp, and was not told.
+    passed: Option<f64>,
     /// Evidence of late.
     usual: f64,
 }
@@ -141,6 +147,7 @@ impl Default for Asked {
             off: Expected::SomeTime,
             lamp: None,
             unplanned: false,
+            passed: None,
             usual: USUAL,
         }
     }
@@ -198,20 +205,44 @@ impl Asked {
         self.lamp
     }
 
+    /// Whether a lamp may be switched on and not be told because its ramp is so many blocks of `width_s` seconds old.
+    pub(super) fn may_miss(&self, age: usize, width_s: f64) -> bool {
+        let too_old = ALARM_OLD.0 * older_s(age, width_s) > ALARM_ALONE;
+        too_old
+            && self.lamp.is_none()
+            && !self.unplanned
+            && self.expected(Kind::On) != Expected::Never
+    }
+
+    /// What set in may have been a lamp, and it is too late to tell; so many blocks are behind.
+    pub(super) fn missed(&mut self, blocks: f64) {
+        self.passed = Some(self.passed.unwrap_or_default() + blocks);
+    }
+
+    /// Whether the lamp may burn that was not seen to go on, if what set in did so before these blocks.
+    fn perhaps_lit(&self, onset: &Onset) -> bool {
+        self.passed.is_some() && onset.blocks * onset.width_s < BURNS_S
+    }
+
     /// An edge was seen; what was expected is over.
     pub(super) fn seen(&mut self, kind: Kind) {
+        self.passed = None;
         self.lamp = Some(kind);
         (self.on, self.off) = Default::default();
     }
 
-    /// What is added soon after the beginning or the last edge, and the blocks until that is gone.
-    fn after(&self) -> (f64, f64) {
-        self.lamp.map_or(ALARM_EARLY, |_| ALARM_SINCE)
+    /// What is added soon after the beginning or the last edge, and the blocks of `width_s` seconds until that
+    /// is gone: as many as it takes to know the noise, or for a curve to flatten.
+    fn after(&self, width_s: f64) -> (f64, f64) {
+        self.lamp.map_or(ALARM_EARLY, |_| {
+            let (more, until) = ALARM_SINCE;
+            (more, until / width_s.min(1.0))
+        })
     }
 
-    /// Takes in how much evidence there is so many blocks after the beginning or the last edge.
-    pub(super) fn usually(&mut self, evidence: f64, blocks: f64) {
-        let (_, until) = self.after();
+    /// Takes in how much evidence there is so many blocks of `width_s` seconds after the beginning or the last edge.
+    pub(super) fn usually(&mut self, evidence: f64, blocks: f64, width_s: f64) {
+        let (_, until) = self.after(width_s);
         // What follows on an edge is the lamp's doing.
         if self.lamp.is_none() || blocks > until {
             self.usual += (evidence - self.usual) / HOURS;
@@ -221,11 +252,13 @@ impl Asked {
     /// What is asked for beyond the usual alarm.
     pub(super) fn raised(&self, onset: &Onset) -> f64 {
         let less = self.expected(onset.kind).less(onset.at_s);
-        let hours = (onset.blocks / LONG_BLOCKS).min(1.0);
+        let since = onset.blocks + self.passed.unwrap_or_default();
+        let hours = (since / LONG_BLOCKS).min(1.0);
         let lit = self.lamp == Some(Kind::On);
         let long = match less {
             _ if self.unplanned => UNPLANNED,
             None if lit => AHEAD_OFF.max(hours),
+            None if onset.kind == Kind::Off && self.perhaps_lit(onset) => AHEAD_OFF.max(hours),
             None if self.expected(onset.kind) == Expected::Never => UNPLANNED,
             None => AHEAD_ON,
             Some(_) => hours,
@@ -233,13 +266,13 @@ impl Asked {
         // A weak lamp's evidence gathers slowly, and where one is to come its ramp may be older.
         let aged = if self.unplanned { UNPLANNED } else { hours };
         let less = less.unwrap_or_default();
-        let (early, until) = self.after();
+        let (early, until) = self.after(onset.width_s);
         let early = if less > 0.0 && self.lamp.is_none() {
             EARLY_CUED * early
         } else {
             early
         };
-        let old = onset.likeliest as f64 * onset.width_s.min(1.0) - YOUNG;
+        let old = older_s(onset.likeliest, onset.width_s);
         let unseen = self.lamp.is_none() && onset.kind == Kind::Off;
         let by_age = if lit {
             ALARM_OLD_LIT
@@ -249,10 +282,15 @@ impl Asked {
         RAISED * (self.usual - USUAL).max(0.0)
             + early * (1.0 - onset.blocks / until).max(0.0)
             + ALARM_LONG * long
-            + by_age * old.max(0.0)
+            + by_age * old
             + if unseen { ALARM_UNSEEN } else { 0.0 }
             - less
     }
+}
+
+/// How much older than a young one a ramp is, in seconds (or blocks, if longer).
+fn older_s(age: usize, width_s: f64) -> f64 {
+    (age as f64 * width_s.min(1.0) - YOUNG).max(0.0)
 }
 
 /// How far the channels' evidence together goes beyond the usual alarm.

@@ -19,6 +19,11 @@ pub(super) const BRIDGE: usize = 60;
 /// differences is a spike; the newest one is not believed until the next has come.
 const SPIKE: f64 = 4.0;
 
+/// Where several rows fall into a block, one that differs by more than this many standard deviations of what
+/// the last rows changed waits until the next has come; so many changes tell.
+const LONE: f64 = 6.0;
+const CHANGES: usize = 16;
+
 /// A step must describe the newest readings so many times better than the ramp.
 const CLEARER: f64 = 1.12;
 
@@ -44,6 +49,14 @@ pub(super) struct Trace {
     /// Block values, oldest first, at most [`KEPT`].
     blocks: Vec<f64>,
     missing: usize,
+    /// Blocks since the beginning or the last that was missing, until the filters have begun.
+    unbroken: usize,
+    /// Rows in a block, of late.
+    rows: f64,
+    /// The last row that was taken, what the last ones changed, and one that waits to be believed.
+    row: Option<f64>,
+    changes: ArrayVec<f64, CHANGES>,
+    held: Option<f64>,
     /// How far the last block was from the usual, where that was strange.
     off: f64,
     /// The newest blocks as they came, newest first.
@@ -66,26 +79,83 @@ impl Trace {
             self.step_degc = change;
         }
         self.last = Some(value);
+        let held = self.held.take();
+        if self.is_lone(value, held) {
+            self.held = Some(value);
+            return;
+        }
+        // What goes on where the one before was is no spike.
+        let goes_on = |held: &f64| {
+            self.row
+                .is_some_and(|row| (value - held).abs() < (value - row).abs())
+        };
+        if let Some(held) = held.filter(goes_on) {
+            self.add(held);
+        }
+        self.add(value);
+    }
+
+    fn add(&mut self, value: f64) {
+        if let Some(row) = self.row {
+            if self.changes.is_full() {
+                self.changes.remove(0);
+            }
+            self.changes.push(value - row);
+        }
+        self.row = Some(value);
         self.sum += value;
         self.count += 1.0;
+    }
+
+    /// Whether a row is far from the last that was taken and from one that waits. Where a block is a single row
+    /// its neighbours judge it.
+    fn is_lone(&self, value: f64, held: Option<f64>) -> bool {
+        let (Some(row), true) = (self.row, self.is_averaged() && self.changes.is_full()) else {
+            return false;
+        };
+        let limit = LONE * robust_sd(&self.changes).max(self.step_degc);
+        let far = |from: f64| (value - from).abs() > limit;
+        far(row) && held.is_none_or(|held| far(held) || (value - held).abs() > (value - row).abs())
+    }
+
+    /// Whether blocks are means of several rows.
+    fn is_averaged(&self) -> bool {
+        self.rows > 1.5
     }
 
     /// Ends a block of `width_s` seconds.
     pub(super) fn close_block(&mut self, width_s: f64) {
         if self.count > 0.0 {
             self.missing = 0;
+            self.rows += (self.count - self.rows) / 8.0;
             let value = self.sum / self.count;
             (self.sum, self.count) = (0.0, 0.0);
             let usual = self.usual_change();
             let believed = self.append(value, usual, width_s);
             let (usual, least) = (self.scatter(), self.floor());
-            self.track.take(believed, usual, least, width_s);
+            if self.track.has_begun() {
+                self.track.take(believed, usual, least, width_s);
+            } else {
+                self.begin(usual, least, width_s);
+            }
         } else {
             self.missing += 1;
+            self.unbroken = 0;
             if self.missing > BRIDGE {
                 self.restart();
             } else {
                 self.track.take(None, f64::INFINITY, self.floor(), width_s);
+            }
+        }
+    }
+
+    /// Hands the first blocks to the filters, once their scatter is known.
+    fn begin(&mut self, usual: f64, least: f64, width_s: f64) {
+        self.unbroken += 1;
+        if usual.is_finite() {
+            let from = self.blocks.len().saturating_sub(self.unbroken);
+            for value in self.blocks.iter().skip(from) {
+                self.track.take(Some(*value), usual, least, width_s);
             }
         }
     }
@@ -230,17 +300,21 @@ impl Trace {
             (size, size * dot(h, &above))
         };
         let (_, ramp) = explained(shape.get(1..=above.len()).unwrap_or_default());
+        let step = |at: usize, fade: f64, first: f64| {
+            let since = |i: usize| match i.checked_sub(at) {
+                None => 0.0,
+                Some(0) => first,
+                Some(u) => (-(u as f64) / fade).exp(),
+            };
+            let step: Vec<f64> = (0..above.len()).map(since).collect();
+            let (size, step) = explained(&step);
+            // Coarse readings climb in steps of their own.
+            step > CLEARER * ramp && size.abs() > COARSE * self.step_degc
+        };
         (0..above.len().saturating_sub(1)).any(|at| {
-            FADES.iter().any(|fade| {
-                let since = |i: usize| {
-                    i.checked_sub(at)
-                        .map_or(0.0, |u| (-(u as f64) / fade).exp())
-                };
-                let step: Vec<f64> = (0..above.len()).map(since).collect();
-                let (size, step) = explained(&step);
-                // Coarse readings climb in steps of their own.
-                step > CLEARER * ramp && size.abs() > COARSE * self.step_degc
-            })
+            // What falls between the rows of a block shows in it by half.
+            let within = || self.is_averaged() && FADES.iter().any(|fade| step(at, *fade, 0.5));
+            FADES.iter().any(|fade| step(at, *fade, 1.0)) || within()
         })
     }
 

@@ -45,7 +45,8 @@ const FRESH: usize = 20;
 const MEMORY: f64 = 300.0;
 const LONG_MEMORY: f64 = 900.0;
 
-/// Places that the first guesses of noise and correlation are worth, and that of the correlation.
+/// Places that the first guesses of noise and correlation are worth, and that of the correlation over a second
+/// (or from place to place, where these are longer).
 const GUESS: f64 = 12.0;
 const PHI: f64 = 0.7;
 const MOST_PHI: f64 = 0.95;
@@ -116,7 +117,7 @@ impl Filter {
             slope: 0.0,
             p: [0.0; 3],
             left: None,
-            along: GUESS * PHI * variance,
+            along: GUESS * PHI.powf(width_s.min(1.0)) * variance,
             power: GUESS * variance,
             noise: [GUESS * variance, GUESS],
             least: 0.0,
@@ -293,6 +294,11 @@ impl Track {
             .map(of)
             .max_by(|a, b| a.1.total_cmp(&b.1));
         self.chosen = best.map_or(0, |(i, _)| i);
+    }
+
+    /// Whether a first reading was taken.
+    pub(super) fn has_begun(&self) -> bool {
+        !self.filters.is_empty()
     }
 
     fn restart(&mut self, level: f64, sd: f64) {

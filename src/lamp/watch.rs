@@ -5,7 +5,8 @@
 //! do not grow. After each block the evidence for a ramp of every age, twice the logarithm of its
 //! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
 //! against one ([`super::asked`]): fewer where people have just been told to switch the lamp
-//! ([`Watcher::expect`]), more where nobody plans to ([`Watcher::unplanned`]).
+//! ([`Watcher::expect`]), more where nobody plans to ([`Watcher::unplanned`]). What set in too long ago to be
+//! told may have been a lamp all the same: all begins anew from there, so that its going off is no less a surprise.
 //!
 //! What the result hangs on stands in `benches/README.md`.
 
@@ -35,6 +36,9 @@ const STEPS: f64 = 1.0;
 const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
+
+/// Intervals that the width of a block is settled from.
+const SPACINGS: usize = 5;
 
 /// A row this share of an interval before the end of a block is its last.
 const EARLY: f64 = 0.75;
@@ -80,8 +84,8 @@ pub struct Watcher {
     traces: Vec<Trace>,
     /// The lagged ramp, by blocks since it began.
     shape: Vec<f64>,
-    /// Arrival spacing of the first rows, until the block width is settled.
-    spacings: Vec<f64>,
+    /// The first rows, until the block width is settled.
+    first: Vec<(f64, Vec<f64>)>,
     spacing_s: f64,
     last_s: Option<f64>,
     width_s: f64,
@@ -103,7 +107,7 @@ impl Watcher {
                 .hypot(spread(lamp, 1.5)),
             traces: vec![Trace::default(); channels],
             shape: Vec::new(),
-            spacings: Vec::new(),
+            first: Vec::new(),
             spacing_s: 0.0,
             last_s: None,
             width_s: 0.0,
@@ -145,37 +149,43 @@ impl Watcher {
         if !t_s.is_finite() || self.last_s.is_some_and(|last| t_s <= last) {
             return None;
         }
-        if self.width_s <= 0.0 {
-            self.settle_width(t_s);
+        self.last_s = Some(t_s);
+        if self.width_s > 0.0 {
+            return self.take(t_s, degc);
         }
+        self.first.push((t_s, degc.to_vec()));
+        if self.first.len() <= SPACINGS {
+            return None;
+        }
+        let first = std::mem::take(&mut self.first);
+        self.settle_width(&first);
+        let taken = first.iter().map(|(t_s, degc)| self.take(*t_s, degc));
+        taken.fold(None, Option::or)
+    }
+
+    /// Takes one row into the blocks.
+    fn take(&mut self, t_s: f64, degc: &[f64]) -> Option<EdgeSeen> {
         let mut seen = None;
-        if self.width_s > 0.0 && t_s >= self.block_end_s {
+        if t_s >= self.block_end_s {
             seen = self.close_blocks(t_s);
         }
         for (trace, &value) in self.traces.iter_mut().zip(degc) {
             trace.take(value);
         }
         // A block to which no further row is to come need not wait for the next one.
-        if self.width_s > 0.0 && t_s + EARLY * self.spacing_s >= self.block_end_s {
+        if t_s + EARLY * self.spacing_s >= self.block_end_s {
             seen = seen.or(self.close_block(t_s));
         }
-        self.last_s = Some(t_s);
         seen
     }
 
-    /// After five intervals the block width is a second, or the median interval if longer.
-    fn settle_width(&mut self, t_s: f64) {
-        if let Some(last) = self.last_s {
-            self.spacings.push(t_s - last);
-        }
-        if self.spacings.len() < 5 {
-            // The first rows fall into one block that is thrown away.
-            return;
-        }
-        self.spacing_s = median(&mut self.spacings);
+    /// The block width from the first rows: half a second, or the median interval if longer.
+    fn settle_width(&mut self, first: &[(f64, Vec<f64>)]) {
+        let times = || first.iter().map(|(t_s, _)| *t_s);
+        let mut spacings: Vec<f64> = times().zip(times().skip(1)).map(|(a, b)| b - a).collect();
+        self.spacing_s = median(&mut spacings);
         self.width_s = self.spacing_s.max(BLOCK_S);
-        self.block_end_s = t_s + self.width_s * 0.5;
-        self.traces.iter_mut().for_each(Trace::restart);
+        self.block_end_s = times().next().unwrap_or_default() + self.width_s * 0.5;
         let lags = [self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s];
         let chain = Chain::new(&lags);
         self.shape = (0..=OLDEST).map(|u| chain.ramp(u as f64)).collect();
@@ -239,12 +249,33 @@ impl Watcher {
                 }
             }
         }
-        self.asked.usually(usual.min(MOST), blocks);
-        let seen = self.locate(&best?, newest_s, t_s);
+        self.asked.usually(usual.min(MOST), blocks, self.width_s);
+        let Some(best) = best else {
+            self.pass_over(&by_age, blocks);
+            return None;
+        };
+        let seen = self.locate(&best, newest_s, t_s);
         self.asked.seen(seen.edge);
         let width_s = self.width_s;
         self.traces.iter_mut().for_each(|t| t.moved(width_s));
         Some(seen)
+    }
+
+    /// Takes a ramp for granted that is too old to be told: it may have been a lamp. What came of it would pass
+    /// for the filters' wandering otherwise, to which the lamp's going off were nothing new.
+    fn pass_over(&mut self, by_age: &[(usize, Vec<Option<Ramp>>)], blocks: f64) {
+        let oldest = by_age.last().filter(|(age, _)| *age == OLDEST);
+        let Some((age, ramps)) = oldest.filter(|_| self.asked.may_miss(OLDEST, self.width_s))
+        else {
+            return;
+        };
+        let top = all(ramps, Kind::On);
+        let is_likeliest = by_age.iter().all(|(_, other)| all(other, Kind::On) <= top);
+        if is_likeliest && self.beyond(ramps, *age, Kind::On) > 0.0 {
+            self.asked.missed(blocks);
+            let width_s = self.width_s;
+            self.traces.iter_mut().for_each(|t| t.moved(width_s));
+        }
     }
 
     /// What each channel says of a ramp that set in `age` blocks ago.

@@ -3,6 +3,7 @@
 
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
+mod asked;
 mod doubt;
 mod joint;
 mod modes;

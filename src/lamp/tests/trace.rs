@@ -194,3 +194,94 @@ fn after_an_edge_places_count_from_there_and_the_ramp_is_old_news() {
     assert_eq!(fed.trace.places(), 60);
     assert!(fed.trace.ramp(25, &shape()).unwrap().evidence.abs() < 25.0);
 }
+
+/// A channel of which each block holds two readings, the later one as `way` says with its place within the block.
+fn by_twos(seed: u64, count: usize, way: impl Fn(f64) -> f64) -> Trace {
+    let mut draw = rng(seed);
+    let mut trace = Trace::default();
+    for i in 0..2 * count {
+        trace.take(way(0.5 * i as f64) + SD_DEGC * normal(&mut draw));
+        if i % 2 == 1 {
+            trace.close_block(0.5);
+        }
+    }
+    trace
+}
+
+#[test]
+fn a_spike_of_one_reading_among_several_leaves_no_trace() {
+    for (at, by) in [(205.0, 8.0), (205.5, -8.0), (219.5, 30.0), (204.5, 0.5)] {
+        let plain = by_twos(13, 220, |_| 21.0);
+        let spiked = by_twos(13, 220, |u| {
+            if (u - at).abs() < 0.1 {
+                21.0 + by
+            } else {
+                21.0
+            }
+        });
+        let (a, b) = (
+            plain.ramp(18, &shape()).unwrap(),
+            spiked.ramp(18, &shape()).unwrap(),
+        );
+        near(a.evidence, b.evidence, 3.0);
+        near(plain.slope(20), spiked.slope(20), 2e-3);
+        assert!(!spiked.is_unquiet(), "{at} {by}");
+    }
+}
+
+#[test]
+fn a_touch_is_seen_although_a_spike_came_just_before_it() {
+    for seed in 0..6 {
+        for spike_at in [198.0, 198.5, 199.0, 199.5] {
+            let trace = by_twos(seed, 206, |u| {
+                let touch = if u >= 200.0 { 0.8 } else { 0.0 };
+                let spike = if (u - spike_at).abs() < 0.1 {
+                    20.0
+                } else {
+                    0.0
+                };
+                21.0 + touch + spike
+            });
+            assert!(trace.is_unquiet(), "{seed} {spike_at}");
+        }
+    }
+}
+
+#[test]
+fn readings_that_go_on_elsewhere_are_taken_up_at_once() {
+    let trace = by_twos(17, 206, |u| if u >= 200.0 { 26.0 } else { 21.0 });
+    near(trace.slope(4), 0.0, 0.05);
+    let same = by_twos(17, 206, |_| 26.0);
+    near(trace.slope(4), same.slope(4), 1e-9);
+}
+
+#[test]
+fn what_jumps_within_a_block_is_told_from_what_sets_in() {
+    for seed in 0..6 {
+        let jump = |u: f64| if u >= 200.5 { 21.6 } else { 21.0 };
+        let ramp = |u: f64| 21.0 + 0.05 * (u - 199.5).max(0.0);
+        for age in [7, 8, 12] {
+            assert!(
+                by_twos(seed, 200 + age, jump).jumped(age, &shape()),
+                "{seed} {age}"
+            );
+        }
+        for age in [8, 14, 20] {
+            assert!(
+                !by_twos(seed, 200 + age, ramp).jumped(age, &shape()),
+                "{seed} {age}"
+            );
+        }
+    }
+}
+
+#[test]
+fn the_blocks_from_which_scatter_is_learnt_are_not_lost() {
+    let few = |count| Fed::new(19).blocks(count, |_| 21.0).trace.places();
+    assert_eq!((few(7), few(8), few(20)), (0, 8, 20));
+    // But those before a hole are: there is nothing to bridge it with yet.
+    let mut fed = Fed::new(19).blocks(4, |_| 21.0);
+    fed.trace.close_block(1.0);
+    (0..4).for_each(|_| fed.block(21.0));
+    assert_eq!(fed.trace.places(), 4);
+}

@@ -205,3 +205,42 @@ fn after_a_long_pause_all_begins_anew() {
     assert_eq!(feed(&mut watcher, 400, 700, 31.0), 0);
     assert_eq!(feed(&mut watcher, 1_000_000, 1_000_300, 24.0), 0);
 }
+
+/// Two samples that warm from `on_s` on, gently, by so much a second in the end, and cool from 400 s on, as a lamp has it.
+fn warmed(mut watcher: Watcher, seed: u64, [on_s, gently_s, steep]: [f64; 3]) -> Vec<EdgeSeen> {
+    let mut draw = rng(seed);
+    let mut seen = Vec::new();
+    for i in 0..500 {
+        let t_s = f64::from(i);
+        let since_s = (t_s - on_s).max(0.0);
+        // A ramp that sets in over some time, and one that ends it behind the usual lags.
+        let up = since_s - gently_s * -(-since_s / gently_s).exp_m1();
+        let down = (t_s - 406.0).max(0.0);
+        let degc = [0.6 * steep, 0.5 * steep]
+            .map(|slope| 21.0 + slope * (up - 1.6 * down) + 0.03 * normal(&mut draw));
+        seen.extend(watcher.push(t_s, &degc));
+    }
+    seen
+}
+
+#[test]
+fn a_lamp_that_went_on_unnoticed_is_seen_to_go_off() {
+    for seed in 80..84 {
+        let mut watcher = two();
+        watcher.expect(Kind::On, f64::INFINITY);
+        let seen = warmed(watcher, seed, [60.0, 120.0, 0.05]);
+        assert_eq!(kinds(&seen), [Kind::Off], "{seed}: {seen:?}");
+        let delay_s = seen[0].noticed_s - 400.0;
+        assert!(delay_s > 0.0 && delay_s < 30.0, "{seed}: {delay_s}");
+    }
+}
+
+#[test]
+fn half_a_minute_of_rows_is_enough_to_notice_a_lamp() {
+    for seed in 90..94 {
+        let seen = warmed(two(), seed, [32.0, 5.0, 0.08]);
+        assert_eq!(kinds(&seen), [Kind::On, Kind::Off], "{seed}: {seen:?}");
+        let delay_s = seen[0].noticed_s - 32.0;
+        assert!(delay_s > 0.0 && delay_s < 25.0, "{seed}: {delay_s}");
+    }
+}
