@@ -180,11 +180,13 @@ fn newton(change: impl Fn(&mut Vec<[f64; 2]>)) -> String {
     format!("time (min),slate,moss\n{}", lines.collect::<String>())
 }
 
+/// What somebody did to the rows of a table.
+type Slip = fn(&mut Vec<[f64; 2]>);
+
 #[test]
 fn a_slip_of_ten_degrees_or_swapped_columns_spoil_nothing_else() {
     let (sound, warnings) = summary(newton(|_| {}).as_bytes());
     assert!(!warnings.contains("line "), "{warnings}");
-    type Slip = fn(&mut Vec<[f64; 2]>);
     let slips: [(Slip, &str); 5] = [
         (|rows| rows[3][0] += 10.0, "slate, line 5: "),
         (|rows| rows[7][1] -= 10.0, "moss, line 9: "),

@@ -39,7 +39,9 @@ fn a_lamp_that_may_have_gone_on_unnoticed_is_expected_to_go_off_for_half_an_hour
 fn hours_count_on_when_all_begins_anew() {
     let asked = |passed: &[f64]| {
         let mut asked = Asked::default();
-        passed.iter().for_each(|blocks| asked.missed(*blocks));
+        for blocks in passed {
+            asked.missed(*blocks);
+        }
         asked.raised(&Onset {
             kind: Kind::On,
             ..off(1000.0, 1.0)

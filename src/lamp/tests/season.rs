@@ -50,11 +50,13 @@ fn a_large_change_is_a_lamp_and_a_weak_one_that_comes_on_and_stands_out() {
     // Another sample may be the one that shows it.
     let (mut curves, mut lamp) = sized(0.1);
     let (more, large) = sized(2.0);
-    (curves.extend(more), lamp.extend(large));
+    curves.extend(more);
+    lamp.extend(large);
     assert!(is_lamp(Kind::Off, &curves, &lamp));
     // Few rows are judged elsewhere.
     let (mut curves, mut lamp) = sized(0.1);
-    (curves[0].t_s.truncate(15), curves[0].degc.truncate(15));
+    curves[0].t_s.truncate(15);
+    curves[0].degc.truncate(15);
     lamp[0].truncate(15);
     assert!(is_lamp(Kind::Off, &curves, &lamp));
 }

@@ -168,14 +168,9 @@ fn of_tables(column: &str, sample: &str) -> Vec<Warning> {
     all
 }
 
-/// One doubt of each kind, and of each value that may be missing.
+/// One doubt of each kind.
 fn every_doubt() -> Vec<Warning> {
     let (sample, column, name) = ("moss", "T1", "slate");
-    let no = |what, why| Warning::NoValue {
-        sample: sample.into(),
-        what,
-        why,
-    };
     let open = |of| Warning::RatioOpen {
         of,
         sample: sample.into(),
@@ -261,13 +256,24 @@ fn every_doubt() -> Vec<Warning> {
         perhaps,
     }));
     all.extend(of_tables(column, sample));
+    all.extend(no_values(sample));
+    all
+}
+
+/// One doubt for each value that may be missing, and for each reason that has words of its own.
+fn no_values(sample: &str) -> Vec<Warning> {
+    let no = |what, why| Warning::NoValue {
+        sample: sample.into(),
+        what,
+        why,
+    };
     let values = [
         "start temperature",
         "peak temperature",
         "heating rate",
         "time constant",
     ];
-    all.extend(values.map(|what| no(what, "so")));
+    let mut all: Vec<Warning> = values.map(|what| no(what, "so")).into();
     all.push(no("cooling rate", "so"));
     for why in [WHY_LAGGING, WHY_OPEN] {
         all.extend(["heating rate", "cooling rate"].map(|what| no(what, why)));
