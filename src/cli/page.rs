@@ -88,12 +88,18 @@ pub(super) fn run(args: &PageArgs, quiet: bool) -> Result<(), Failure> {
         share: args.share,
         desk: None,
     };
+    let runtime = runtime()?;
+    // Listened for before anybody can know that there is a page to end.
+    let mut signals = {
+        let _within = runtime.enter();
+        Signals::new()
+    };
     let page = start(&setup, "--port")?;
     if !quiet {
         tell(&page);
         say("Ctrl-C ends it.");
     }
-    runtime()?.block_on(async { Signals::new().next().await });
+    runtime.block_on(signals.next());
     Ok(())
 }
 

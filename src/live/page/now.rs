@@ -237,7 +237,8 @@ impl LogNow {
         let line = |e: &EventSeen| {
             let parts = [words::event(&e.kind), e.channel.as_str(), e.detail.as_str()];
             let said: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
-            (clock(e.t_s - from_s), said.join(": "))
+            // To the nearest second, as the graph tells the lamp's instants.
+            (clock((e.t_s - from_s).round()), said.join(": "))
         };
         // Who has not predicted yet is not to copy.
         let open = seen.takes_predictions();
