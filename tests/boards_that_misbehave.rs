@@ -122,6 +122,34 @@ fn a_unit_of_ones_own_stands_over_the_boards_and_is_said() {
 }
 
 #[test]
+fn numbers_that_no_classroom_has_are_asked_about_and_odd_lines_are_not_the_speeds_fault() {
+    let folder = tempfile::tempdir().unwrap();
+    for (line, part) in [
+        ("A0=540 A1=553\n", "raw converter counts? say --unit adc"),
+        ("72.5,70.5\n", "If the board sends °F, say --unit degf."),
+    ] {
+        let mut port = Port::open();
+        let words = ["log", "--board", port.name(), "--out", "odd"];
+        let mut log = Running::start(duskmark(folder.path(), &words));
+        for _ in 0..6 {
+            port.say(line);
+        }
+        log.wait_for(part);
+        log.signal("INT");
+        log.end();
+    }
+    let mut port = Port::open();
+    let words = ["log", "--board", port.name(), "--wait", "2s"];
+    let log = Running::start(duskmark(folder.path(), &words));
+    for _ in 0..5 {
+        port.say_bytes(b"slate is at 22.5 \xB0C, it says\n");
+    }
+    let said = log.end();
+    said.failed_with(3, &["boards --try LINE", "[dialect.NAME]"]);
+    assert!(!said.err.contains("--baud"), "{}", said.err);
+}
+
+#[test]
 fn counts_without_a_full_scale() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();

@@ -1,6 +1,6 @@
 //! What is said of boards and events.
 
-use super::text::printable;
+use super::text::{printable, wrapped_within};
 use crate::lamp::{EdgeSeen, Kind};
 use crate::live::terminal::{Colours, Look};
 use crate::probe::Converter;
@@ -37,8 +37,11 @@ pub(super) fn greeting(port: &str, sampler: &Sampler, row: Option<&Row>) -> Stri
         text.push_str(&format!("\n  {mapping}."));
     }
     let warnings = super::budget::heat_warnings(sampler, None);
-    for warning in warnings.into_iter().chain(super::odd::hint(sampler, row)) {
+    for warning in warnings {
         text.push_str(&format!("\n  {warning}"));
+    }
+    if let Some(hint) = super::odd::hint(sampler, row) {
+        text.push_str(&format!("\n  {}", wrapped_within(&hint, 77).trim_end()));
     }
     text
 }

@@ -182,7 +182,7 @@ impl Greeting {
             bytes: self.bytes,
             hint,
             shown: self.shown.escape_ascii().to_string(),
-            is_text: !odd && std::str::from_utf8(&self.shown).is_ok_and(is_written),
+            is_text: !odd && is_written(&self.shown),
         }
     }
 
@@ -223,7 +223,8 @@ impl Greeting {
     }
 }
 
-/// Whether a text has nothing in it that people do not write.
-fn is_written(text: &str) -> bool {
-    text.chars().all(|c| !c.is_control() || c.is_whitespace())
+/// Whether nearly all bytes are characters that people write; a degree sign may be of any encoding.
+fn is_written(bytes: &[u8]) -> bool {
+    let plain = |b: &&u8| b.is_ascii_graphic() || b.is_ascii_whitespace();
+    bytes.iter().filter(plain).count() * 10 >= bytes.len() * 9
 }
