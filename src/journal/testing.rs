@@ -20,6 +20,8 @@ pub(super) struct State {
     pub(super) cannot_reserve: bool,
     /// So many syncs to come fail.
     pub(super) failing_syncs: u32,
+    /// So many succeed, and the one after fails.
+    pub(super) failing_after: Option<u32>,
     pub(super) cannot_create: bool,
     pub(super) syncs: Vec<String>,
 }
@@ -137,6 +139,14 @@ impl Store for SmallFile {
         let mut state = self.disk.borrow_mut();
         let name = self.name.clone();
         state.syncs.push(name);
+        state.failing_after = match state.failing_after {
+            Some(0) => {
+                state.failing_syncs += 1;
+                None
+            }
+            Some(n) => Some(n - 1),
+            None => None,
+        };
         if state.failing_syncs > 0 {
             state.failing_syncs -= 1;
             return Err(io::Error::other("input/output error"));

@@ -4,6 +4,9 @@
 //! of what was written since is gone, though reading it back may still show it, and says so only
 //! once: the file is never trusted with a second try. A new piece is begun instead, and what was in
 //! doubt is written there again. A disk that is full keeps records in memory until it has room.
+//!
+//! What a sync confirmed stays in memory until the next one has succeeded too: a disk that is about
+//! to fail was seen to confirm a second of records that were not there afterwards.
 
 use std::io;
 
@@ -46,14 +49,18 @@ pub struct Writer<D: Disk = Folder> {
     len: u64,
     /// There is such a fragment: the next write must start on a new line.
     ragged: bool,
-    /// All whole records since the last good sync, in order.
+    /// All whole records since the last good sync but one, in order.
     kept: Vec<u8>,
-    /// So many bytes of them are in the current piece,
+    /// So many bytes of them the last sync has confirmed,
+    confirmed: usize,
+    /// so many are in the current piece,
     written: usize,
     /// and so many may be in it or in pieces before it.
     doubtful: usize,
-    /// All before this place is confirmed.
+    /// All before this place is confirmed, and no longer kept.
     after: Place,
+    /// Where the last good sync left the journal.
+    synced: Place,
     dirty: bool,
     /// The piece's name is not confirmed.
     new_name: bool,
@@ -113,9 +120,11 @@ impl<D: Disk> Writer<D> {
             len,
             ragged: false,
             kept: Vec::new(),
+            confirmed: 0,
             written: 0,
             doubtful: 0,
             after: Place { piece, byte: len },
+            synced: Place { piece, byte: len },
             dirty: true,
             new_name: true,
             missing: None,
@@ -150,7 +159,7 @@ impl<D: Disk> Writer<D> {
     /// Whether a sync is due because of what is held in memory until then.
     #[must_use]
     pub fn wants_sync(&self) -> bool {
-        self.failing.is_none() && self.written > self.limits.most_held / 2
+        self.failing.is_none() && self.written - self.confirmed > self.limits.most_held / 2
     }
 
     /// Whether there is anything that a sync would make safer.
@@ -165,6 +174,9 @@ impl<D: Disk> Writer<D> {
         self.began_ns.get_or_insert(record.t_ns);
         let margin = if record.is_speech() { 0 } else { MARGIN };
         let most = self.limits.most_held + margin;
+        if self.kept.len() >= most {
+            self.forget_confirmed();
+        }
         if self.kept.len() >= most {
             self.forget_written();
         }
@@ -214,11 +226,18 @@ impl<D: Disk> Writer<D> {
             failing.wait = 0;
         }
         let result = self.sync_with(true);
-        if result.is_ok() && !self.ragged {
+        if !matches!(result, Ok(()) | Err(Trouble::Nearly { .. })) {
+            return result;
+        }
+        if !self.ragged {
             // Lets go of the room set aside; a failure costs that room and nothing else.
             let _ = self.store.cut(self.len);
         }
-        result
+        // Nothing comes after it that would tell that the disk was failing while it said yes.
+        match self.store.sync() {
+            Ok(()) => result,
+            Err(error) => self.leave(error.to_string(), true),
+        }
     }
 
     fn sync_with(&mut self, last: bool) -> Result<(), Trouble> {
@@ -250,10 +269,9 @@ impl<D: Disk> Writer<D> {
             self.disk.sync_names()?;
             self.new_name = false;
         }
-        self.kept.drain(..self.written);
-        self.doubtful = self.doubtful.saturating_sub(self.written);
-        self.written = 0;
-        self.after = self.place();
+        self.forget_confirmed();
+        self.confirmed = self.written;
+        self.synced = self.place();
         Ok(())
     }
 

@@ -17,7 +17,7 @@ impl<D: Disk> Writer<D> {
             wait: next,
             next: (next * 2).min(LONGEST_WAIT),
         });
-        let records = lines(self.kept.get(..self.written));
+        let records = lines(self.kept.get(self.confirmed..self.written));
         if self.begin_piece(Why::SyncFailed).is_ok() {
             let flushed = self.write_out(last);
             match self.sync_piece() {
@@ -49,13 +49,14 @@ impl<D: Disk> Writer<D> {
         } else {
             return;
         };
-        if !self.kept.is_empty() || self.ragged {
+        if self.kept.len() > self.confirmed || self.ragged {
             return;
         }
         if self.patience > 0 {
             self.patience -= 1;
             return;
         }
+        self.forget_confirmed();
         // A longer piece is no harm: if there is no room for another one, it waits.
         let old_len = self.len;
         if self.store.cut(old_len).is_err() || self.begin_piece(why).is_err() {
@@ -89,6 +90,7 @@ impl<D: Disk> Writer<D> {
         self.piece = piece;
         self.len = header.len() as u64;
         self.ragged = false;
+        self.confirmed = 0;
         self.written = 0;
         self.dirty = true;
         self.new_name = true;
@@ -96,6 +98,8 @@ impl<D: Disk> Writer<D> {
         if self.doubtful == 0 {
             self.after = self.place();
         }
+        // What is kept begins there whatever this piece's first sync says.
+        self.synced = self.after;
         Ok(())
     }
 
@@ -145,8 +149,19 @@ impl<D: Disk> Writer<D> {
     pub(super) fn forget_written(&mut self) {
         self.kept.drain(..self.written);
         self.doubtful = self.doubtful.saturating_sub(self.written);
+        self.confirmed = 0;
         self.written = 0;
         self.after = self.place();
+        self.synced = self.after;
+    }
+
+    /// What a sync has confirmed is no longer kept.
+    pub(super) fn forget_confirmed(&mut self) {
+        self.kept.drain(..self.confirmed);
+        self.written -= self.confirmed;
+        self.doubtful = self.doubtful.saturating_sub(self.confirmed);
+        self.confirmed = 0;
+        self.after = self.synced;
     }
 }
 
