@@ -223,7 +223,6 @@ fn what_is_no_table_is_refused_in_words() {
     assert_eq!(refuse(""), TableError::Empty);
     assert_eq!(refuse("\n\n"), TableError::Empty);
     assert_eq!(refuse("minutes,slate\n"), TableError::NoRows);
-    assert_eq!(table(&[0xff, 0xfe, 0x41, 0x00]), Err(TableError::NotUtf8));
     let error = refuse("slate_degc,moss_degc\n20,21\n");
     assert_eq!(
         error.to_string(),

@@ -7,74 +7,10 @@
 
 mod support;
 
-use support::nine::NINE;
-use support::program::{Said, run};
+use support::nine::{NINE, analyse, nine, summary};
+use support::program::run;
 
 const HAND_TIMED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/hand-timed.csv");
-
-fn analyse(text: &[u8]) -> Said {
-    let folder = tempfile::tempdir().unwrap();
-    std::fs::write(folder.path().join("table.csv"), text).unwrap();
-    run(
-        folder.path(),
-        &["analyse", "--json", "--marks", "3m", "table.csv"],
-    )
-}
-
-/// The summary of a table that can be read, and its warnings as one text.
-#[track_caller]
-fn summary(text: &[u8]) -> (serde_json::Value, String) {
-    let said = analyse(text);
-    let summary: serde_json::Value = serde_json::from_str(&said.done().out).unwrap();
-    let warnings: Vec<&str> = summary["warnings"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|w| w.as_str().unwrap())
-        .collect();
-    let warnings = warnings.join("\n");
-    (summary, warnings)
-}
-
-fn nine(head: &str, line: impl Fn(f64, f64, f64) -> String) -> String {
-    let rows: Vec<String> = NINE.iter().map(|&(t, a, b)| line(t, a, b)).collect();
-    format!("{head}\n{}\n", rows.join("\n"))
-}
-
-#[test]
-fn the_same_table_reads_the_same_however_it_is_written() {
-    let plain = nine("time_min,slate_degc,moss_degc", |t, a, b| {
-        format!("{t:.0},{a:.1},{b:.1}")
-    });
-    let (reference, _) = summary(plain.as_bytes());
-    assert_eq!(reference["rows"], 9);
-    assert_eq!(reference["samples"][0]["name"], "slate");
-    let comma = |v: f64| format!("{v:.1}").replace('.', ",");
-    let german = nine("Zeit / min;slate / °C;moss / °C", |t, a, b| {
-        format!("{t:.0};{};{}", comma(a), comma(b))
-    });
-    let mut crlf = Vec::from(b"\xef\xbb\xbf".as_slice());
-    for (index, line) in plain.lines().enumerate() {
-        crlf.extend_from_slice(line.as_bytes());
-        crlf.extend_from_slice(if index % 2 == 0 { b"\r\n" } else { b"\n" });
-    }
-    let tabs = plain.replace(',', "\t");
-    let seconds = nine("elapsed_s,slate_degc,moss_degc", |t, a, b| {
-        format!("{:.0},{a:.1},{b:.1}", t * 60.0)
-    });
-    let writings: [(&str, &[u8]); 4] = [
-        ("decimal commas", german.as_bytes()),
-        ("a byte order mark and mixed line ends", &crlf),
-        ("tabs", tabs.as_bytes()),
-        ("seconds", seconds.as_bytes()),
-    ];
-    for (what, text) in writings {
-        let (found, _) = summary(text);
-        for key in ["rows", "lamp", "marks", "comparison"] {
-            assert_eq!(found[key], reference[key], "{what}: {key}");
-        }
-    }
-}
 
 #[test]
 fn a_hand_timed_table_gets_an_honest_interval() {
@@ -212,17 +148,6 @@ fn a_slip_of_ten_degrees_or_swapped_columns_spoil_nothing_else() {
         }
         assert_eq!(found["lamp"].as_array().unwrap().len(), 2, "{said}");
     }
-}
-
-#[test]
-fn two_tables_beside_each_other_keep_their_times() {
-    let (found, warnings) = summary(
-        b"min,slate,moss,,min,slate,moss\n0,22.0,21.1,,0,34.9,27.8\n1,25.2,22.9,,1,31.9,25.9\n\
-          2,27.5,24.5,,2,29.8,24.5\n3,29.4,25.3,,3,28.1,23.4\n",
-    );
-    assert_eq!(found["samples"].as_array().unwrap().len(), 2);
-    assert_eq!(found["rows"], 4);
-    assert!(warnings.contains("from column 5 on"), "{warnings}");
 }
 
 #[test]

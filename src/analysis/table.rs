@@ -1,12 +1,13 @@
 //! Any CSV with a time column as a [`Series`].
 //!
 //! Separators `,` `;` or tab; decimal point or, where the separator leaves room for it, decimal
-//! comma; UTF-8 with or without a mark, else Windows-1252; any line ends; title lines above the
+//! comma; UTF-8 with or without a mark, UTF-16, else Windows-1252; any line ends; title lines above the
 //! headings and `#` lines skipped; units in a line of their own below the names. Times in s, min, h or
 //! ms by the heading (if it states none, minutes where few whole numbers would otherwise be seconds
 //! apart, else seconds), in two columns as min and s, as `m:ss`, `h:mm:ss`, `5 min` or `5'30"`, times of
 //! day or dates with a time of day; dates count from the first row. Temperatures in °C, °F or K by the
-//! heading, °C if it states none. Tables beside each other keep each its own times. Nothing is guessed
+//! heading, °C if it states none. Tables beside each other keep each its own times; one that lies on its
+//! side, its times in a line, is turned. Nothing is guessed
 //! where two readings are possible: then the file is refused with its place, or what was assumed is
 //! said.
 
@@ -29,17 +30,21 @@ mod stamp;
 mod start;
 mod time;
 mod title;
+mod turned;
 mod units;
 mod work;
 
 use std::io::Read;
 
 use csv::ByteRecord;
+use encoding_rs::{Encoding, UTF_16BE, UTF_16LE};
+use encoding_rs_io::DecodeReaderBytesBuilder;
 
 use self::lines::Rows;
 use self::side::{begin, together};
 use self::start::{LOOKED_AT, start};
 use self::title::titles;
+use self::turned::turned;
 use super::{Series, Warning};
 
 pub use book::{is_workbook, read_workbook};
@@ -78,16 +83,54 @@ pub fn table(bytes: &[u8]) -> Result<(Series, Vec<Warning>), TableError> {
 /// [`TableError`] with line and column where the text cannot be read in exactly one way, or where
 /// there is no time column, no temperature column or no row.
 pub fn read_table(mut input: impl Read) -> Result<Table, TableError> {
-    let unreadable = |e: std::io::Error| TableError::Unreadable {
-        reason: e.to_string(),
+    let first = beginning(&mut input)?;
+    let Some(wide) = wide(&first) else {
+        return read_text(&first, &mut input);
     };
+    let mut decoded = DecodeReaderBytesBuilder::new()
+        .encoding(Some(wide))
+        .bom_override(true)
+        .build(first.as_slice().chain(input));
+    let first = beginning(&mut decoded)?;
+    read_text(&first, &mut decoded)
+}
+
+/// As much of a file as is looked at for its headings.
+fn beginning(input: &mut impl Read) -> Result<Vec<u8>, TableError> {
     let mut first = Vec::new();
-    let mut beginning = input.by_ref().take(LOOKED_AT as u64);
-    beginning.read_to_end(&mut first).map_err(unreadable)?;
-    if first.starts_with(&[0xff, 0xfe]) || first.starts_with(&[0xfe, 0xff]) {
-        return Err(TableError::NotUtf8);
+    let mut beginning = input.take(LOOKED_AT as u64);
+    match beginning.read_to_end(&mut first) {
+        Ok(_) => Ok(first),
+        Err(e) => Err(TableError::Unreadable {
+            reason: e.to_string(),
+        }),
     }
-    let text = first.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(&first);
+}
+
+/// UTF-16, by its mark or, as "Unicode text" is at times saved without one, by the zero beside an
+/// ASCII letter or digit.
+fn wide(first: &[u8]) -> Option<&'static Encoding> {
+    match first {
+        [0xff, 0xfe, ..] | [1..=0x7f, 0, 1..=0x7f, 0, ..] => Some(UTF_16LE),
+        [0xfe, 0xff, ..] | [0, 1..=0x7f, 0, 1..=0x7f, ..] => Some(UTF_16BE),
+        _ => None,
+    }
+}
+
+/// Reads a table of which the beginning is known, turned on its feet if need be.
+fn read_text(first: &[u8], rest: &mut dyn Read) -> Result<Table, TableError> {
+    let first = first.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(first);
+    let error = match read_upright(first, rest) {
+        Err(error) if first.len() < LOOKED_AT => error,
+        read => return read,
+    };
+    let upright = turned(first).and_then(|text| read_upright(&text, &mut std::io::empty()).ok());
+    let mut table = upright.ok_or(error)?;
+    table.warnings.insert(0, Warning::Turned);
+    Ok(table)
+}
+
+fn read_upright(text: &[u8], input: &mut dyn Read) -> Result<Table, TableError> {
     let start = start(text);
     let table = text.get(start.skip..).unwrap_or_default().chain(input);
     let mut lines = Rows::new(table, &start);

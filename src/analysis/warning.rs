@@ -57,6 +57,11 @@ pub enum Warning {
         /// Line of the headings, from 1.
         line: u64,
     },
+    /// A table with its times in a line, and a line for each sample.
+    #[error(
+        "The table lies on its side, its times in a line; it was turned. A line named here is a column of the file."
+    )]
+    Turned,
     /// One sheet of several was read.
     #[error("The workbook has {sheets} sheets; {sheet:?} was read.")]
     SheetRead {

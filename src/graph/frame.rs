@@ -1,19 +1,14 @@
 //! Where things stand: margins, the plot's rectangle and its scales.
 
 use super::behind::Behind;
+use super::extent::extent;
 use super::lamp::{EdgeLabel, place_labels};
 use super::note;
-use super::picture::{Curve, Degrees, Picture, Style, is_drawable_degc, is_drawable_s};
+use super::picture::{Curve, Degrees, Picture, Style, is_drawable_s};
 use super::text::{self, Cut};
 use super::tick::{self, TimeUnit};
 use super::wording::Wording;
 
-/// The time axis of a picture without points, or with one only, in seconds.
-const LONE_SPAN_S: f64 = 60.0;
-/// The temperature axis of a picture without points, in degrees Celsius: a room.
-const ROOM_DEGC: (f64, f64) = (15.0, 25.0);
-/// A steady temperature is drawn steady: the axis spans at least this much, in degrees Celsius.
-const NARROWEST_DEGC: f64 = 1.0;
 /// Share of the time axis by which an end may be moved to a tick.
 const NEAR_A_TICK: f64 = 0.01;
 /// Up to so many names are bold.
@@ -81,7 +76,8 @@ impl Frame {
         let width = sane(style.width, 160.0);
         let height = sane(style.height, 120.0);
         let em = em(width, height, style);
-        let (span_s, data_degc) = extent(picture, behind);
+        let extent = extent(picture, behind);
+        let (span_s, data_degc) = (extent.span_s, extent.span_degc);
         let degrees = style.degrees;
         let shown = (degrees.of(data_degc.0), degrees.of(data_degc.1));
         let has_bold_names = picture.curves.len() <= BOLD_NAMES;
@@ -95,7 +91,8 @@ impl Frame {
         // Beside an upright picture the name at the end of its own line must do.
         let is_tight = width < 36.0 * em && names.len() <= 2;
         let sample = if is_tight { 0.0 } else { SAMPLE * em };
-        let note = note::lines(picture, behind, (width - 2.0 * em, em), words);
+        let room = (width - 2.0 * em, em);
+        let note = note::lines(picture, behind, extent.beyond, room, words);
         let foot = 3.6 + note::LINE * note.len() as f64;
         let unit = TimeUnit::for_span(span_s.1 - span_s.0);
         let mut frame = Self {
@@ -270,59 +267,11 @@ fn names(picture: &Picture<'_>, cut: Cut, most: f64, words: &dyn Wording) -> Vec
     picture.curves.iter().map(name).collect()
 }
 
-/// Ends of time and temperature over everything that will be drawn.
-fn extent(picture: &Picture<'_>, behind: &[Behind<'_>]) -> ((f64, f64), (f64, f64)) {
-    let empty = (f64::INFINITY, f64::NEG_INFINITY);
-    let grown = |(low, high): (f64, f64), v: f64| (low.min(v), high.max(v));
-    let (mut time, mut degc) = (empty, empty);
-    let others = behind.iter().map(|b| b.curve);
-    for curve in picture.curves.iter().chain(others) {
-        for (t_s, value) in curve.points() {
-            time = grown(time, t_s);
-            degc = grown(degc, value);
-        }
-    }
-    for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
-        let ends = band.low_degc.iter().chain(band.high_degc.iter()).copied();
-        degc = ends.filter(|v| is_drawable_degc(*v)).fold(degc, grown);
-    }
-    let edges = picture.edges.iter().map(|edge| edge.at_s);
-    for t_s in picture
-        .marks_s
-        .iter()
-        .copied()
-        .chain(edges)
-        .filter(|t_s| is_drawable_s(*t_s))
-    {
-        time = grown(time, t_s);
-    }
-    (time_axis(time, sane_zero(picture)), temperature_axis(degc))
-}
-
 /// The instant called 0.
-fn sane_zero(picture: &Picture<'_>) -> f64 {
+pub(super) fn sane_zero(picture: &Picture<'_>) -> f64 {
     if is_drawable_s(picture.zero_s) {
         picture.zero_s
     } else {
         0.0
-    }
-}
-
-fn time_axis((low, high): (f64, f64), zero_s: f64) -> (f64, f64) {
-    if low > high {
-        (zero_s, zero_s + LONE_SPAN_S)
-    } else if low < high {
-        (low, high)
-    } else {
-        (low - 0.5 * LONE_SPAN_S, high + 0.5 * LONE_SPAN_S)
-    }
-}
-
-fn temperature_axis((low, high): (f64, f64)) -> (f64, f64) {
-    if low > high {
-        ROOM_DEGC
-    } else {
-        let missing = (NARROWEST_DEGC - (high - low)).max(0.0);
-        (low - 0.5 * missing, high + 0.5 * missing)
     }
 }

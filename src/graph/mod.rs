@@ -22,6 +22,7 @@ mod class;
 mod colour;
 mod curve;
 mod describe;
+mod extent;
 mod font;
 mod frame;
 mod lamp;

@@ -1,4 +1,5 @@
-//! The note at the picture's foot: what thin lines, thick lines and shaded bands stand for.
+//! The note at the picture's foot: what thin lines, thick lines and shaded bands stand for, and that
+//! readings are beyond its edge.
 
 use super::behind::Behind;
 use super::colour::Palette;
@@ -17,12 +18,14 @@ const SIZE: f64 = 0.85;
 pub(super) fn lines(
     picture: &Picture<'_>,
     behind: &[Behind<'_>],
+    beyond: usize,
     (most, em): (f64, f64),
     words: &dyn Wording,
 ) -> Vec<String> {
     let cut = Cut::plain(SIZE * em);
     let mut lines: Vec<String> = Vec::new();
-    for part in parts(picture, behind, words) {
+    let outside = (beyond > 0).then(|| words.beyond(beyond));
+    for part in parts(picture, behind, words).into_iter().chain(outside) {
         match lines.last_mut() {
             Some(line) if cut.width(&format!("{line} · {part}")) <= most => {
                 *line = format!("{line} · {part}");

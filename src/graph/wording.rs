@@ -71,6 +71,14 @@ pub trait Wording {
         format!("shaded: {what}")
     }
 
+    /// So many lone readings are beyond the picture's upper or lower edge.
+    fn beyond(&self, count: usize) -> String {
+        match count {
+            1 => "1 reading is beyond the edge".into(),
+            n => format!("{n} readings are beyond the edge"),
+        }
+    }
+
     /// How far the benches are spread.
     fn spread(&self, spread: Spread) -> String {
         match spread {

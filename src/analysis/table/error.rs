@@ -21,9 +21,6 @@ pub enum TableError {
         /// Longest line read.
         limit: usize,
     },
-    /// UTF-16.
-    #[error("the file is not UTF-8 text (it looks like UTF-16); save it as CSV with UTF-8")]
-    NotUtf8,
     /// More columns than the limit.
     #[error("line {line}: {columns} columns; the limit is {limit}")]
     TooManyColumns {

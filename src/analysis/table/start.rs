@@ -154,7 +154,7 @@ fn lines(bytes: &[u8]) -> Vec<Line<'_>> {
 }
 
 /// The separator of a line: tab, else semicolon, else comma.
-fn separator(line: &[u8]) -> u8 {
+pub(super) fn separator(line: &[u8]) -> u8 {
     if line.contains(&b'\t') {
         b'\t'
     } else if line.contains(&b';') {
@@ -188,7 +188,7 @@ fn bare(cell: &[u8]) -> &[u8] {
     inner.unwrap_or(cell)
 }
 
-fn is_time(cell: &[u8]) -> bool {
+pub(super) fn is_time(cell: &[u8]) -> bool {
     let cell = bare(cell);
     match form_of(cell, None, false) {
         TimeForm::Calendar => true,

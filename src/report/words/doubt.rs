@@ -8,6 +8,7 @@ impl Words {
     #[must_use]
     pub fn doubt(&self, doubt: &Warning) -> String {
         self.of_table(doubt)
+            .or_else(|| self.of_file(doubt))
             .or_else(|| self.of_times(doubt))
             .or_else(|| self.of_slips(doubt))
             .or_else(|| self.of_sample(doubt))
@@ -44,9 +45,6 @@ impl Words {
             Warning::Sorted { line: at } => {
                 self.tell("note-sorted", &[("line", Value::Number(&line(*at)))])
             }
-            Warning::OtherEncoding { encoding } => {
-                self.tell("note-encoding", &[("encoding", Value::Text(encoding))])
-            }
             Warning::TimeUnitAssumed { column, unit } => {
                 let unit = unit_key(unit).map_or((*unit).to_owned(), |key| self.say(key));
                 let values = [
@@ -63,15 +61,27 @@ impl Words {
             Warning::ColumnLeftOut { column } => {
                 self.tell("note-column-left-out", &[("column", Value::Name(column))])
             }
+            Warning::FewRows { rows } => {
+                let values = [("count", Value::Count(*rows))];
+                self.tell("note-few-rows", &values)
+            }
+            _ => return None,
+        })
+    }
+
+    /// Doubts about what a table came in.
+    fn of_file(&self, doubt: &Warning) -> Option<String> {
+        Some(match doubt {
+            Warning::Turned => self.say("note-turned"),
+            Warning::OtherEncoding { encoding } => {
+                self.tell("note-encoding", &[("encoding", Value::Text(encoding))])
+            }
             Warning::SheetRead { sheet, sheets } => {
                 let values = [
                     ("sheet", Value::Name(sheet)),
                     ("count", Value::Count(*sheets)),
                 ];
                 self.tell("note-sheet-read", &values)
-            }
-            Warning::FewRows { rows } => {
-                self.tell("note-few-rows", &[("count", Value::Count(*rows))])
             }
             _ => return None,
         })

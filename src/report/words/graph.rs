@@ -60,6 +60,10 @@ impl Wording for Words {
         self.of_picture("graph-shaded", &[("what", what)])
     }
 
+    fn beyond(&self, count: usize) -> String {
+        self.tell("graph-beyond", &[("n", Value::Count(count))])
+    }
+
     fn spread(&self, spread: Spread) -> String {
         self.say(match spread {
             Spread::MiddleHalf => "graph-middle-half",
@@ -144,6 +148,19 @@ mod tests {
                     curve("moss", vec![], vec![]),
                 ],
                 edges: edges(span_s),
+                ..Picture::default()
+            };
+            all.push(svg_in(&picture, &Style::default(), words));
+        }
+        for spikes in [1, 2] {
+            let mut degc = vec![21.5; 100];
+            degc.iter_mut()
+                .step_by(40)
+                .skip(1)
+                .take(spikes)
+                .for_each(|v| *v = 85.0);
+            let picture = Picture {
+                curves: vec![curve("slate", (0..100).map(f64::from).collect(), degc)],
                 ..Picture::default()
             };
             all.push(svg_in(&picture, &Style::default(), words));

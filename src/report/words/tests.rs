@@ -189,6 +189,7 @@ fn every_doubt() -> Vec<Warning> {
         Warning::Sorted { line: 3 },
         Warning::SameTime { count: 2, line: 3 },
         Warning::Titles { count: 2, line: 3 },
+        Warning::Turned,
         Warning::OtherEncoding {
             encoding: "windows-1252",
         },
@@ -289,6 +290,7 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::Sorted { .. }
         | Warning::SameTime { .. }
         | Warning::Titles { .. }
+        | Warning::Turned
         | Warning::OtherEncoding { .. }
         | Warning::TimeUnitAssumed { .. }
         | Warning::ColumnLeftOut { .. }

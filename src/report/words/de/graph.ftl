@@ -13,6 +13,10 @@ graph-benches-of = { $benches } mit { $material }
 graph-thin = dünn: { $what }
 graph-thick = dick: Median
 graph-shaded = getönt: { $what }
+graph-beyond = { $n ->
+    [one] { $n } Messwert liegt jenseits des Randes
+   *[other] { $n } Messwerte liegen jenseits des Randes
+}
 graph-middle-half = mittlere Hälfte der Tische
 graph-whole-range = ganze Spanne der Tische
 graph-band = erweiterte Unsicherheit einer Ablesung (95 %)

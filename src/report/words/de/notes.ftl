@@ -16,6 +16,7 @@ note-titles = { $count ->
     [one] { $count } Zeile über den Überschriften wurde übersprungen; die Überschriften stehen in Zeile { $line }.
    *[other] { $count } Zeilen über den Überschriften wurden übersprungen; die Überschriften stehen in Zeile { $line }.
 }
+note-turned = Die Tabelle liegt quer, ihre Zeiten stehen in einer Zeile; sie wurde gedreht. Eine hier genannte Zeile ist eine Spalte der Datei.
 note-encoding = Der Text ist kein UTF-8; er wurde als { $encoding } gelesen.
 note-time-unit = Die Zeitspalte „{ $column }“ nennt keine Einheit; angenommen wurden { $unit }. Sind es andere, gehört die Einheit in die Überschrift.
 note-unit-milliseconds = Millisekunden

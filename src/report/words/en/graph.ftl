@@ -13,6 +13,10 @@ graph-benches-of = { $benches } of { $material }
 graph-thin = thin: { $what }
 graph-thick = thick: median
 graph-shaded = shaded: { $what }
+graph-beyond = { $n ->
+    [one] { $n } reading is beyond the edge
+   *[other] { $n } readings are beyond the edge
+}
 graph-middle-half = middle half of the benches
 graph-whole-range = whole range of the benches
 graph-band = expanded uncertainty of a reading (95 %)

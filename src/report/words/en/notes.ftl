@@ -16,6 +16,7 @@ note-titles = { $count ->
     [one] { $count } line above the headings was skipped; the headings are in line { $line }.
    *[other] { $count } lines above the headings were skipped; the headings are in line { $line }.
 }
+note-turned = The table lies on its side, its times in a line; it was turned. A line named here is a column of the file.
 note-encoding = The text is not UTF-8; it was read as { $encoding }.
 note-time-unit = The time column “{ $column }” states no unit; { $unit } were assumed. If they are others, write the unit into the heading.
 note-unit-milliseconds = milliseconds

@@ -13,6 +13,10 @@ graph-benches-of = { $benches } avec { $material }
 graph-thin = fin : { $what }
 graph-thick = épais : médiane
 graph-shaded = teinté : { $what }
+graph-beyond = { $n ->
+    [one] { $n } relevé dépasse le bord
+   *[other] { $n } relevés dépassent le bord
+}
 graph-middle-half = moitié centrale des tables
 graph-whole-range = étendue de toutes les tables
 graph-band = incertitude élargie d’une lecture (95 %)

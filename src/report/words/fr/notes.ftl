@@ -16,6 +16,7 @@ note-titles = { $count ->
     [one] { $count } ligne au-dessus des titres de colonnes a été sautée ; les titres sont à la ligne { $line }.
    *[other] { $count } lignes au-dessus des titres de colonnes ont été sautées ; les titres sont à la ligne { $line }.
 }
+note-turned = Le tableau est couché, ses temps sont sur une ligne ; il a été redressé. Une ligne nommée ici est une colonne du fichier.
 note-encoding = Le texte n’est pas en UTF-8 ; il a été lu comme { $encoding }.
 note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }. Sinon, écrire l’unité dans l’en-tête.
 note-unit-milliseconds = millisecondes

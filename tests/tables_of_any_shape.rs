@@ -1,0 +1,91 @@
+//! One table in all the shapes that people and programs save it in.
+
+mod support;
+
+use support::nine::{analyse, nine, summary};
+
+#[test]
+fn the_same_table_reads_the_same_however_it_is_written() {
+    let plain = nine("time_min,slate_degc,moss_degc", |t, a, b| {
+        format!("{t:.0},{a:.1},{b:.1}")
+    });
+    let (reference, _) = summary(plain.as_bytes());
+    assert_eq!(reference["rows"], 9);
+    assert_eq!(reference["samples"][0]["name"], "slate");
+    let comma = |v: f64| format!("{v:.1}").replace('.', ",");
+    let german = nine("Zeit / min;slate / °C;moss / °C", |t, a, b| {
+        format!("{t:.0};{};{}", comma(a), comma(b))
+    });
+    let mut crlf = Vec::from(b"\xef\xbb\xbf".as_slice());
+    for (index, line) in plain.lines().enumerate() {
+        crlf.extend_from_slice(line.as_bytes());
+        crlf.extend_from_slice(if index % 2 == 0 { b"\r\n" } else { b"\n" });
+    }
+    let tabs = plain.replace(',', "\t");
+    let seconds = nine("elapsed_s,slate_degc,moss_degc", |t, a, b| {
+        format!("{:.0},{a:.1},{b:.1}", t * 60.0)
+    });
+    let wide = |mark: &str, bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
+        format!("{mark}{plain}")
+            .encode_utf16()
+            .flat_map(bytes)
+            .collect()
+    };
+    let marked = wide("\u{feff}", u16::to_le_bytes);
+    let big = wide("\u{feff}", u16::to_be_bytes);
+    let bare = wide("", u16::to_le_bytes);
+    let writings: [(&str, &[u8]); 7] = [
+        ("UTF-16", &marked),
+        ("UTF-16, the high byte first", &big),
+        ("UTF-16 without a mark", &bare),
+        ("decimal commas", german.as_bytes()),
+        ("a byte order mark and mixed line ends", &crlf),
+        ("tabs", tabs.as_bytes()),
+        ("seconds", seconds.as_bytes()),
+    ];
+    for (what, text) in writings {
+        let (found, _) = summary(text);
+        for key in ["rows", "lamp", "marks", "comparison"] {
+            assert_eq!(found[key], reference[key], "{what}: {key}");
+        }
+    }
+}
+
+/// The same nine rows as columns.
+#[test]
+fn a_table_on_its_side_is_turned_and_said() {
+    let upright = nine("time (min),slate,moss", |t, a, b| {
+        format!("{t:.0},{a:.1},{b:.1}")
+    });
+    let (reference, _) = summary(upright.as_bytes());
+    let mut lines = vec!["Green roof, bench 3".to_owned()];
+    for column in 0..3 {
+        let cells: Vec<&str> = upright
+            .lines()
+            .map(|l| l.split(',').nth(column).unwrap())
+            .collect();
+        lines.push(cells.join(","));
+    }
+    let (found, warnings) = summary(lines.join("\n").as_bytes());
+    for key in ["rows", "lamp", "marks", "comparison"] {
+        assert_eq!(found[key], reference[key], "{key}");
+    }
+    assert!(warnings.contains("lies on its side"), "{warnings}");
+    // A cell that is no number is told by its line, which is a column of the file.
+    let (_, warnings) = summary(lines.join("\n").replace("33.6", "hot").as_bytes());
+    assert!(warnings.contains("line 5"), "{warnings}");
+    // What is no table either way is refused by what it is as it stands.
+    let said = analyse(b"time,0,3,6\nslate,warm,hot,hot\n");
+    said.failed_with(1, &["table.csv", "\"slate\" below \"time\" is no time"]);
+}
+
+#[test]
+fn two_tables_beside_each_other_keep_their_times() {
+    let (found, warnings) = summary(
+        b"min,slate,moss,,min,slate,moss\n0,22.0,21.1,,0,34.9,27.8\n1,25.2,22.9,,1,31.9,25.9\n\
+          2,27.5,24.5,,2,29.8,24.5\n3,29.4,25.3,,3,28.1,23.4\n",
+    );
+    assert_eq!(found["samples"].as_array().unwrap().len(), 2);
+    assert_eq!(found["rows"], 4);
+    assert!(warnings.contains("from column 5 on"), "{warnings}");
+}
