@@ -162,8 +162,11 @@ fn the_teacher_s_acts_are_records_of_the_run() {
     for (what, words) in [
         (json!({"do": "note", "text": "a fly\n"}), "Kept."),
         (json!({"do": "mark"}), "Kept."),
-        (json!({"do": "lamp"}), "Kept: the lamp was switched on."),
-        (json!({"do": "lamp"}), "Kept: the lamp was switched off."),
+        (json!({"do": "lamp-on"}), "Kept: the lamp was switched on."),
+        (
+            json!({"do": "lamp-off"}),
+            "Kept: the lamp was switched off.",
+        ),
     ] {
         assert_eq!(logged.send("act", &what), (200, words.into()));
     }
@@ -194,12 +197,12 @@ fn a_plan_without_times_goes_on_from_the_page() {
     let next = |told: &Value| told["next_step"].as_str().unwrap().to_owned();
     // The lamp is asked for: that is no step to go on from, but one to be done.
     assert_eq!(next(&logged.wait_until(|_| true)), "");
-    logged.send("act", &json!({"do": "lamp"}));
+    logged.send("act", &json!({"do": "lamp-on"}));
     let told = logged.wait_until(|told| told["cue"] == "The lamp is on.");
     assert_eq!(next(&told), "lamp OFF");
     assert_eq!(logged.send("act", &go_on), kept);
     logged.wait_until(|told| told["cue"] == "Switch the lamp OFF now.");
-    logged.send("act", &json!({"do": "lamp"}));
+    logged.send("act", &json!({"do": "lamp-off"}));
     let told = logged.wait_until(|told| next(told) == "end");
     assert_eq!(
         told["lamp"], "",
@@ -212,7 +215,7 @@ fn a_plan_without_times_goes_on_from_the_page() {
     assert_eq!(logged.journal().matches(" hand go-on\n").count(), 2);
     // Where a step has its time there is nothing to go on to, and that is said.
     let timed = Logged::start();
-    timed.send("act", &json!({"do": "lamp"}));
+    timed.send("act", &json!({"do": "lamp-on"}));
     let told = timed.wait_until(|told| told["lamp"] == "OFF");
     assert_eq!(next(&told), "");
     let words = "Nothing to go on to: this step has its time.";
@@ -235,7 +238,7 @@ fn groups_predict_until_the_lamp_goes_on_as_if_they_had_with_the_plan() {
     // Nobody sees yet what the others said.
     let told = logged.wait_until(|told| told["poll"]["text"] == "3 groups have predicted.");
     assert_eq!(told["poll"]["open"], true);
-    logged.send("act", &json!({"do": "lamp"}));
+    logged.send("act", &json!({"do": "lamp-on"}));
     let late = logged.send("predict", &json!({"group": 5, "sample": 0}));
     assert_eq!(late, (409, "Predictions are closed.".into()));
     let all = "Predicted to warm most: slate (group 1), moss (groups 2, 3).";

@@ -157,10 +157,12 @@ impl Bench {
         let Stage::Logging(recorder) = &self.stage else {
             return false;
         };
-        matches!(
-            recorder.conductor().step(),
-            Step::AwaitOn { .. } | Step::Heating { .. } | Step::AwaitOff { .. }
-        )
+        let conductor = recorder.conductor();
+        conductor.may_be_left_lit()
+            || matches!(
+                conductor.step(),
+                Step::AwaitOn { .. } | Step::Heating { .. } | Step::AwaitOff { .. }
+            )
     }
 
     pub(super) fn is_over(&self) -> bool {

@@ -59,7 +59,7 @@ pub(super) fn press(act: Act) -> Option<Press> {
     Some(match act {
         Act::Note(text) => Press::Note(text),
         Act::Mark => Press::Mark,
-        Act::Lamp => Press::Lamp,
+        Act::Lamp(kind) => Press::LampWas(kind),
         Act::GoOn => Press::GoOn,
         Act::Predict { group, channel } => Press::Predict { group, channel },
         Act::End => return None,

@@ -12,6 +12,7 @@ use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, Ke
 use tokio::sync::mpsc::{Receiver, Sender, channel};
 
 use super::screen::Shared;
+use crate::lamp::Kind;
 
 /// Keys that wait for the session at most; nobody types faster.
 const DEPTH: usize = 32;
@@ -29,8 +30,10 @@ pub(super) enum Press {
     Note(String),
     /// This instant is worth remembering.
     Mark,
-    /// The lamp was switched just now.
+    /// The lamp was switched just now, whichever way.
     Lamp,
+    /// The lamp was switched so just now.
+    LampWas(Kind),
     /// On to the next step.
     GoOn,
     /// A group predicts which sample will warm most.

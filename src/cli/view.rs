@@ -241,7 +241,7 @@ impl View {
         if self.style != Style::Silent {
             let prefix = self.prefix(bench);
             self.loud(&format!(
-                "{prefix}>>> The lamp may still be ON: switch it OFF now."
+                "{prefix}>>> Not seen to go off: the lamp may still be ON. Switch it OFF now."
             ));
         }
     }

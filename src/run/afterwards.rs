@@ -165,11 +165,15 @@ impl Afterwards {
         asked
     }
 
-    /// Predictions were made of samples as they were called then.
+    /// Predictions were made of samples as they were called then. A name that is still there stays:
+    /// where names are exchanged, the probes were confused, and not what people meant.
     fn rename(&self, asked: &mut Request, logged: &[String]) {
         let shown = self.names_over(logged);
         let put = |name: &mut String| {
-            let same = |before: &String| before.to_lowercase() == name.to_lowercase();
+            let same = |other: &String| other.to_lowercase() == name.to_lowercase();
+            if shown.iter().any(same) {
+                return;
+            }
             if let Some(now) = logged.iter().position(same).and_then(|at| shown.get(at)) {
                 name.clone_from(now);
             }
@@ -292,6 +296,19 @@ mod tests {
         said.rename(&mut asked, &logged());
         assert_eq!(asked.prediction.as_deref(), Some("wet moss"));
         assert_eq!(asked.predictions[0].sample, "roof slate");
+    }
+
+    #[test]
+    fn where_names_are_exchanged_people_still_meant_what_they_said() {
+        let mut said = Afterwards::default();
+        let names = Correction::Names(vec!["Moss".into(), "slate".into()]);
+        assert!(said.take(names, "2026-03-14T12:00:00.000Z", 2).is_ok());
+        let mut asked = Request {
+            prediction: Some("slate".into()),
+            ..Request::default()
+        };
+        said.rename(&mut asked, &logged());
+        assert_eq!(asked.prediction.as_deref(), Some("slate"));
     }
 
     #[test]

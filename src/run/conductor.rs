@@ -5,93 +5,21 @@ mod tests;
 
 use super::hand::Hand;
 use super::plan::Plan;
+use super::step::{Cue, Step};
 use crate::lamp::{EdgeSeen, Kind};
 
 /// A lamp that was asked for is waited for so long; then the plan goes on as if it were on, since
 /// a lamp too weak to be seen must not keep a run from ending.
 const PATIENCE_S: f64 = 120.0;
 
+/// Who presses the lamp's key within so many seconds of its switching means that switching. Of a short
+/// phase it is a third, of one without a time a quarter of a minute.
+const JUST_SWITCHED_S: f64 = 60.0;
+
 /// So much longer than heating and cooling a run with marks goes on from lamp-on, in seconds: the
 /// last mark needs rows around it, also where the lamp went off early or, as the whole record says
 /// afterwards, on a little later than it was seen to.
 const TAIL_S: f64 = 5.0;
-
-/// Where a run stands.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Step {
-    /// Waiting for steady samples.
-    Settling,
-    /// The lamp was asked for at this time and is not seen yet.
-    AwaitOn {
-        /// Run time of the cue, in seconds.
-        cued_s: f64,
-    },
-    /// The lamp is on since this time.
-    Heating {
-        /// Run time in seconds.
-        since_s: f64,
-        /// It was not seen: the time is that of the cue, or of somebody's key.
-        presumed: bool,
-    },
-    /// The lamp was asked off and is not seen off yet.
-    AwaitOff {
-        /// Run time at which the lamp went on, in seconds.
-        on_s: f64,
-        /// Run time of the cue, in seconds.
-        cued_s: f64,
-    },
-    /// The lamp is off since this time.
-    Cooling {
-        /// Run time at which the lamp went on, in seconds.
-        on_s: f64,
-        /// Run time in seconds.
-        since_s: f64,
-        /// It was not seen: the time is that of the cue, or of somebody's key.
-        presumed: bool,
-    },
-    /// Logging without a lamp to switch.
-    Open,
-    /// The plan is through.
-    Done,
-}
-
-/// What people are to do now.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Cue {
-    /// Switch the lamp on.
-    LampOn,
-    /// Switch the lamp off.
-    LampOff,
-    /// The plan is through.
-    Done,
-}
-
-impl Cue {
-    /// The cue of a word in the journal.
-    pub(super) fn from_code(code: &str) -> Option<Self> {
-        let all = [Self::LampOn, Self::LampOff, Self::Done];
-        all.into_iter().find(|cue| cue.code() == code)
-    }
-
-    /// The word in journal and events.
-    #[must_use]
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::LampOn => "cue-lamp-on",
-            Self::LampOff => "cue-lamp-off",
-            Self::Done => "cue-done",
-        }
-    }
-
-    /// Which way the lamp is to be switched, if it is.
-    pub(super) fn lamp(self) -> Option<Kind> {
-        match self {
-            Self::LampOn => Some(Kind::On),
-            Self::LampOff => Some(Kind::Off),
-            Self::Done => None,
-        }
-    }
-}
 
 /// Follows a plan along the run's time.
 #[derive(Debug, Clone)]
@@ -104,6 +32,14 @@ pub struct Conductor {
     zero_s: Option<f64>,
     /// Somebody pressed the key that ends this step.
     go_on: bool,
+    /// The last lamp-off was not seen.
+    off_presumed: bool,
+}
+
+/// Whether the lamp was switched just now, at `since_s`, for a phase of `span_s` if it has a time.
+#[must_use]
+pub fn is_just_switched(since_s: f64, now_s: f64, span_s: Option<f64>) -> bool {
+    now_s - since_s < JUST_SWITCHED_S.min(span_s.map_or(0.25 * JUST_SWITCHED_S, |s| s / 3.0))
 }
 
 impl Conductor {
@@ -121,6 +57,7 @@ impl Conductor {
             cycle: 1,
             zero_s: None,
             go_on: false,
+            off_presumed: false,
         }
     }
 
@@ -166,13 +103,31 @@ impl Conductor {
         self.switched(edge.edge, edge.at_s, false);
     }
 
-    /// Which way the lamp would be switched now.
+    /// What the lamp's key says when it is pressed at `now_s`: what was seen just now, or what comes
+    /// next. A lamp that only a key said to be off may be on after all.
     #[must_use]
-    pub fn next_switch(&self) -> Kind {
+    pub fn key_means(&self, now_s: f64) -> Kind {
         match self.step {
-            Step::Heating { .. } | Step::AwaitOff { .. } => Kind::Off,
+            Step::Heating { since_s, .. } => {
+                match is_just_switched(since_s, now_s, self.plan.heating_s()) {
+                    true => Kind::On,
+                    false => Kind::Off,
+                }
+            }
+            Step::Cooling {
+                since_s,
+                presumed: false,
+                ..
+            } if is_just_switched(since_s, now_s, self.plan.cooling_s()) => Kind::Off,
+            Step::AwaitOff { .. } => Kind::Off,
             _ => Kind::On,
         }
+    }
+
+    /// The plan is through, and its lamp was never seen to go off: it may still be lit.
+    #[must_use]
+    pub fn may_be_left_lit(&self) -> bool {
+        self.step == Step::Done && self.off_presumed
     }
 
     /// Whether the key that goes on to the next step has anything to end now. It does not cut short
@@ -210,6 +165,20 @@ impl Conductor {
                 Kind::On,
                 Step::Settling | Step::AwaitOn { .. } | Step::Heating { presumed: true, .. },
             ) => self.lit(at_s, presumed),
+            // Who said off by mistake says so by the same key.
+            (
+                Kind::On,
+                Step::Cooling {
+                    on_s,
+                    since_s,
+                    presumed: true,
+                },
+            ) if presumed && is_just_switched(since_s, at_s, self.plan.cooling_s()) => {
+                self.step = Step::Heating {
+                    since_s: on_s,
+                    presumed: false,
+                };
+            }
             (Kind::On, Step::Cooling { .. }) if self.cycle < self.plan.cycles() => {
                 self.cycle += 1;
                 self.lit(at_s, presumed);
@@ -265,11 +234,14 @@ impl Conductor {
 
     /// Time has come to `now_s`; `steady` tells whether the samples are. Gives a cue when one is due.
     pub fn tick(&mut self, now_s: f64, steady: bool) -> Option<Cue> {
+        self.presume(now_s);
+        if let Step::Cooling { presumed, .. } = self.step {
+            self.off_presumed = presumed;
+        }
         if self.plan.for_s.is_some_and(|for_s| now_s >= for_s) && self.step != Step::Done {
             self.step = Step::Done;
             return Some(Cue::Done);
         }
-        self.presume(now_s);
         let is_due = |due_s: Option<f64>| due_s.is_some_and(|due_s| now_s >= due_s);
         let go_on = self.go_on;
         let (step, cue) = match self.step {

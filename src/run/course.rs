@@ -4,7 +4,6 @@
 //! resumed run stands where it stood.
 
 use super::conductor::Conductor;
-use super::conductor::Step;
 use super::edges::seen_line;
 use super::expected::expect;
 use super::feed::{EventLine, Feed, Output};
@@ -13,6 +12,7 @@ use super::hand::Hand;
 use super::news::News;
 use super::setup::RunSetup;
 use super::steady::{Settling, Steadiness, Verdict};
+use super::step::Step;
 use super::table::elapsed_ms;
 use crate::analysis;
 use crate::journal::{Kind, Record};

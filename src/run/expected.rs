@@ -3,7 +3,8 @@
 #[cfg(test)]
 mod tests;
 
-use super::conductor::{Conductor, Step};
+use super::conductor::Conductor;
+use super::step::Step;
 use crate::lamp::{Kind, Watcher};
 
 /// What is known of the next edge.

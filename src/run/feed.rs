@@ -1,12 +1,12 @@
 //! Records to rows and events: the one way that a live run and its rebuild share.
 
-use super::conductor::Cue;
 use super::files::RunTime;
 use super::hand::Hand;
 use super::owner::Pending;
 use super::poll;
 use super::resume::Resumed;
 use super::setup::{Part, RunSetup};
+use super::step::Cue;
 use super::told::{found, of_clock, of_event, of_head, of_missing, told};
 use super::wall::parse_rfc3339;
 use crate::journal::{Head, Kind, Missing, Record, Why};

@@ -1,6 +1,6 @@
 //! What a live run tells the people who watch it.
 
-use super::conductor::Cue;
+use super::step::Cue;
 use crate::lamp::EdgeSeen;
 use crate::sampler::Row;
 

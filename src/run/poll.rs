@@ -1,7 +1,7 @@
 //! What groups predict while a run waits for the lamp, as records of the journal: `3=moss`. A group
 //! is a number; nobody's name is asked.
 
-use super::conductor::Step;
+use super::step::Step;
 use crate::analysis::Guess;
 use crate::journal::{Kind, Record};
 

@@ -7,12 +7,12 @@
 use std::path::Path;
 
 use super::begun::{Begun, begun};
-use super::conductor::Step;
 use super::course::Course;
 use super::derive::Derived;
 use super::error::RunError;
 use super::files::name;
 use super::setup::Lags;
+use super::step::Step;
 use crate::journal::{FolderShelf, Item, JournalError, Kind, Pieces, Place, Record};
 
 /// The run's clock goes on by at least so much.

@@ -46,8 +46,8 @@ impl Bench {
                     .ok_or("Predictions are closed.");
             }
             Press::Mark => Some(Hand::Mark),
-            Press::Lamp if conductor.next_switch() == Kind::On => Some(Hand::LampOn),
-            Press::Lamp => Some(Hand::LampOff),
+            Press::Lamp => Some(lamp(conductor.key_means(recorder.elapsed_s(now_ns)))),
+            Press::LampWas(kind) => Some(lamp(*kind)),
             Press::GoOn => Some(Hand::GoOn).filter(|_| conductor.can_go_on()),
             Press::End => return Err("The session ends."),
         };
@@ -65,5 +65,13 @@ impl Bench {
             Some(_) => Ok("Kept."),
             None => Err("Nothing to go on to: this step has its time."),
         }
+    }
+}
+
+/// Somebody says that the lamp was switched so.
+fn lamp(kind: Kind) -> Hand {
+    match kind {
+        Kind::On => Hand::LampOn,
+        Kind::Off => Hand::LampOff,
     }
 }

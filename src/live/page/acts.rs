@@ -17,6 +17,7 @@ use super::door::{Door, Role};
 use super::hall::{Run, State};
 use super::web::{Web, aside, of, refused};
 use crate::graph;
+use crate::lamp::Kind;
 use crate::run::{CorrectError, Correction, Derived, MOST_GROUPS, correct, rfc3339_ms};
 
 type Shared = From<Arc<Web>>;
@@ -27,7 +28,8 @@ type Shared = From<Arc<Web>>;
 pub(super) enum Asked {
     Note { text: String },
     Mark,
-    Lamp,
+    LampOn,
+    LampOff,
     GoOn,
     End,
 }
@@ -91,7 +93,8 @@ pub(super) async fn act(
     let act = match asked {
         Asked::Note { text } => Act::Note(text),
         Asked::Mark => Act::Mark,
-        Asked::Lamp => Act::Lamp,
+        Asked::LampOn => Act::Lamp(Kind::On),
+        Asked::LampOff => Act::Lamp(Kind::Off),
         Asked::GoOn => Act::GoOn,
         Asked::End => Act::End,
     };

@@ -7,6 +7,7 @@ use std::sync::{Arc, Mutex};
 use tokio::sync::{mpsc, oneshot};
 
 use super::hall::held;
+use crate::lamp::Kind;
 
 /// Deeds that wait for the session at most.
 const DEPTH: usize = 32;
@@ -18,8 +19,8 @@ pub enum Act {
     Note(String),
     /// Marks this instant.
     Mark,
-    /// Says that the lamp was switched just now.
-    Lamp,
+    /// Says that the lamp was switched so just now.
+    Lamp(Kind),
     /// Goes on to the next step without waiting.
     GoOn,
     /// Ends the run.

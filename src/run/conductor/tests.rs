@@ -185,5 +185,46 @@ fn what_is_seen_stands_over_what_somebody_says() {
     // A key that comes late does not move what was seen.
     run.hand(Hand::LampOn, 90.0);
     assert_eq!(run.zero_s(), Some(66.0));
-    assert_eq!(run.next_switch(), Kind::Off);
+    assert_eq!(run.key_means(130.0), Kind::Off);
+}
+
+#[test]
+fn the_lamps_key_means_what_was_switched_just_now() {
+    let mut run = lesson();
+    assert_eq!(run.key_means(10.0), Kind::On);
+    run.tick(60.0, true);
+    run.seen(&seen(Kind::On, 66.0));
+    // Who presses it a little after the lamp was seen on does not say that it is off.
+    assert_eq!(run.key_means(90.0), Kind::On);
+    run.hand(Hand::LampOn, 90.0);
+    assert_eq!((run.phase(), run.zero_s()), ("heating", Some(66.0)));
+    assert_eq!(run.key_means(126.0), Kind::Off);
+    run.tick(666.0, true);
+    run.seen(&seen(Kind::Off, 669.0));
+    assert_eq!(run.key_means(690.0), Kind::Off);
+    assert_eq!(run.key_means(730.0), Kind::On);
+    // Of a short phase only a third is meant, and without a time a quarter of a minute.
+    assert!(is_just_switched(0.0, 29.9, Some(90.0)) && !is_just_switched(0.0, 30.0, Some(90.0)));
+    assert!(is_just_switched(0.0, 14.9, None) && !is_just_switched(0.0, 15.0, None));
+}
+
+#[test]
+fn an_off_said_by_mistake_is_taken_back_and_a_lamp_not_seen_off_is_told() {
+    let mut run = lesson();
+    run.seen(&seen(Kind::On, 20.0));
+    run.hand(Hand::LampOff, 200.0);
+    assert_eq!((run.phase(), run.key_means(210.0)), ("cooling", Kind::On));
+    run.hand(Hand::LampOn, 210.0);
+    assert_eq!(run.phase(), "heating");
+    assert_eq!(run.tick(620.0, true), Some(Cue::LampOff));
+    run.hand(Hand::LampOff, 623.0);
+    assert_eq!(run.tick(1223.0, true), Some(Cue::Done));
+    assert!(run.may_be_left_lit());
+    // Seen off, if only long after the key, it is not.
+    let mut run = lesson();
+    run.seen(&seen(Kind::On, 20.0));
+    run.hand(Hand::LampOff, 600.0);
+    run.seen(&seen(Kind::Off, 601.0));
+    while run.tick(1300.0, true) != Some(Cue::Done) {}
+    assert!(!run.may_be_left_lit());
 }

@@ -125,6 +125,8 @@
     hide('afterwards', told.state !== 'finished');
     hide('lamp', told.lamp === '');
     put(document.querySelector('#lamp span'), told.lamp);
+    const lamp = byId('lamp');
+    if (lamp) lamp.dataset.do = told.lamp === 'ON' ? 'lamp-on' : 'lamp-off';
     hide('go-on', told.next_step === '');
     put(document.querySelector('#go-on span'), told.next_step);
     hide('poll', told.poll.text === '');
