@@ -229,6 +229,27 @@ fn benches_that_stand_apart_are_pointed_out_with_careful_words() {
 }
 
 #[test]
+fn exchanged_names_are_taken_for_what_they_are() {
+    let folder = tempfile::tempdir().unwrap();
+    for (i, name) in files(8).iter().enumerate() {
+        ordinary(i).put(folder.path(), name);
+    }
+    let file = folder.path().join("bench-04.csv");
+    let table = std::fs::read_to_string(&file).unwrap();
+    let headings = table.lines().next().unwrap();
+    let exchanged = headings
+        .replace("slate", "?")
+        .replace("moss", "slate")
+        .replace('?', "moss");
+    std::fs::write(&file, table.replacen(headings, &exchanged, 1)).unwrap();
+    let class = json(class(folder.path(), &files(8)).done());
+    let outlying = class["outlying"].as_array().unwrap();
+    assert_eq!(outlying.len(), 1, "{outlying:?}");
+    assert_eq!(outlying[0]["bench"], "bench-04");
+    assert_eq!(outlying[0]["cause"], "exchanged");
+}
+
+#[test]
 fn pages_are_in_the_language_that_is_asked_for() {
     let folder = tempfile::tempdir().unwrap();
     for (i, name) in files(5).iter().enumerate() {

@@ -112,6 +112,12 @@ fn pasted_lines_are_tried_and_explained() {
         "one dialect was asked for: {}",
         said.out
     );
+    let said = run(folder.path(), &["boards", "--try", "-12.50,-0.6"]);
+    assert!(
+        said.done().out.contains("probe 1 -12.50, probe 2 -0.6"),
+        "{}",
+        said.out
+    );
     let said = run(
         folder.path(),
         &["boards", "--json", "--try", "slate=24.9 moss=23.3"],

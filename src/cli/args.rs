@@ -181,7 +181,12 @@ pub(super) struct DemoArgs {
 #[derive(Debug, Args)]
 pub(super) struct BoardsArgs {
     /// Say how this line would be read, without a board (repeat for several lines)
-    #[arg(long = "try", value_name = "LINE", id = "try_line")]
+    #[arg(
+        long = "try",
+        value_name = "LINE",
+        id = "try_line",
+        allow_hyphen_values = true
+    )]
     pub(super) try_line: Vec<String>,
     /// Print each channel's uncertainty budget, from some seconds of readings
     #[arg(long)]

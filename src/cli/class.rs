@@ -23,7 +23,8 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
             "none of the inputs could be read",
         ));
     }
-    let incomplete = !left_out.is_empty();
+    let unread = |w: &ClassWarning| matches!(w, ClassWarning::LeftOut { .. });
+    let incomplete = left_out.iter().any(unread);
     let folder = args.out.clone().unwrap_or_else(dated);
     let files = Written {
         folder,
@@ -128,6 +129,24 @@ pub(super) struct Input {
     pub(super) is_invented: bool,
 }
 
+impl Input {
+    /// Whether another input has the same readings at the same times, as a copied file has, or a run
+    /// and its own table.
+    fn has_all_of(&self, other: &Self) -> bool {
+        let alike = |a: &[f64], b: &[f64]| {
+            let near = |(a, b): (&f64, &f64)| (a - b).abs() < 1e-6 || a.is_nan() && b.is_nan();
+            a.len() == b.len() && a.iter().zip(b).all(near)
+        };
+        let (a, b) = (&self.series, &other.series);
+        alike(&a.t_s, &b.t_s)
+            && a.channels.len() == b.channels.len()
+            && a.channels
+                .iter()
+                .zip(&b.channels)
+                .all(|(a, b)| alike(&a.degc, &b.degc))
+    }
+}
+
 /// Reads a bench: a run whose results are kept and still good is not derived again.
 fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
     let path = &super::newest::meant(path)?;
@@ -158,18 +177,28 @@ fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarn
     let (mut found, mut left_out) = (Vec::new(), Vec::new());
     for (path, outcome) in inputs.iter().zip(each(inputs, |path| input(path, asked))) {
         match outcome {
-            Ok(input) => found.push(input),
+            Ok(input) => match found.iter().find(|other: &&Input| other.has_all_of(&input)) {
+                Some(other) => left_out.push(ClassWarning::SameReadings {
+                    input: file_name(path),
+                    bench: other.name.clone(),
+                }),
+                None => found.push(input),
+            },
             Err(failure) => {
                 super::print_failure(&failure);
-                let name = path.file_name().unwrap_or(path.as_os_str());
                 left_out.push(ClassWarning::LeftOut {
-                    input: name.to_string_lossy().into_owned(),
+                    input: file_name(path),
                     why: failure.message,
                 });
             }
         }
     }
     (found, left_out)
+}
+
+fn file_name(path: &Path) -> String {
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    name.to_string_lossy().into_owned()
 }
 
 /// `class-2026-03-14`, by the computer's own date in UTC; where that is there already, with `-2` and so on.

@@ -19,6 +19,9 @@ const STALE_NS: i64 = 5_000_000_000;
 /// Rows are at least so far apart, for the file shows milliseconds.
 const LEAST_STEP_NS: i64 = 1_000_000;
 
+/// A gap so long is told even if one was told a moment ago.
+const LONG_GAP_NS: i64 = 5_000_000_000;
+
 /// Intervals that the usual one is the median of.
 const REMEMBERED: usize = 9;
 
@@ -112,16 +115,16 @@ impl Maker {
             self.tell_gap(last_ns, t_ns, 0, out);
         }
         for ((kind, channel, state), since) in self.ledger.rest() {
-            let what = if state.is_empty() {
-                "of this kind"
+            let detail = if state.is_empty() {
+                format!("{since} more of this kind since the last one told")
             } else {
-                &state
+                format!("{since} more since the last one told: {state}")
             };
             out.push(Product::Event(Event {
                 t_ns,
                 kind,
                 channel,
-                detail: format!("{since} more since the last one told: {what}"),
+                detail,
             }));
         }
     }
@@ -281,7 +284,15 @@ impl Maker {
             0 => format!("{seconds:.3} s without a row"),
             n => format!("{seconds:.3} s without a row, {n} lines lost"),
         };
-        self.tell(from_ns, EventKind::Gap, None, detail, out);
+        if to_ns - from_ns < LONG_GAP_NS {
+            return self.tell(from_ns, EventKind::Gap, None, detail, out);
+        }
+        out.push(Product::Event(Event {
+            t_ns: from_ns,
+            kind: EventKind::Gap,
+            channel: None,
+            detail,
+        }));
     }
 
     /// Tells when a probe's state changes.

@@ -165,3 +165,27 @@ fn benches_of_one_name_are_told_apart() {
         .collect();
     assert_eq!(names, ["table", "table (2)", "table (3)"]);
 }
+
+#[test]
+fn the_same_readings_twice_are_one_bench() {
+    let folder = tempfile::tempdir().unwrap();
+    for (i, name) in files(3).iter().enumerate() {
+        ordinary(i).put(folder.path(), name);
+    }
+    std::fs::copy(
+        folder.path().join("bench-01.csv"),
+        folder.path().join("copy.csv"),
+    )
+    .unwrap();
+    let mut inputs = files(3);
+    inputs.push("copy.csv".into());
+    let said = class(folder.path(), &inputs);
+    let found = json(&said);
+    assert_eq!(said.code, 0);
+    assert_eq!(found["benches"].as_array().unwrap().len(), 3);
+    let warnings = texts(&found["warnings"]).join("\n");
+    assert!(
+        warnings.contains("copy.csv has the same readings as bench-01"),
+        "{warnings}"
+    );
+}

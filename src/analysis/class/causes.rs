@@ -29,6 +29,8 @@ pub enum Cause {
     ProbePlace,
     /// One sample began warmer or colder.
     Start,
+    /// Two samples rose each as the other one does on the other benches.
+    Exchanged,
 }
 
 impl Cause {
@@ -50,6 +52,9 @@ impl Cause {
             }
             Self::ProbePlace => {
                 "this sample warmed and cooled at another pace: its probe may have touched the glass or the tray, or have lain elsewhere than on the other benches"
+            }
+            Self::Exchanged => {
+                "two samples warmed each as the other one on the other benches: their names or their probes may be exchanged"
             }
             Self::Start => {
                 "this sample began at another temperature: it may not have been left to settle, or its probe may read otherwise; compare the probes in one bath"
@@ -122,6 +127,9 @@ fn of_bench(bench: usize, row: &BenchRow, samples: &[ClassSample]) -> Vec<Outlyi
         Some((_, Some(first))) if all(false) => {
             out.push(told(None, Quantity::Rise, *first, Cause::LampFarther));
         }
+        Some((_, Some(first))) if exchanged(&rises) => {
+            out.push(told(None, Quantity::Rise, *first, Cause::Exchanged));
+        }
         _ => out.extend(rises.iter().filter_map(|(place, rise)| {
             let found = (*rise)?;
             let cause = if found.2 > 0.0 {
@@ -132,7 +140,9 @@ fn of_bench(bench: usize, row: &BenchRow, samples: &[ClassSample]) -> Vec<Outlyi
             Some(told(Some(*place), Quantity::Rise, found, cause))
         })),
     }
-    for place in places() {
+    let is_exchanged = out.iter().any(|found| found.cause == Cause::Exchanged);
+    // The rest follows from that.
+    for place in places().filter(|_| !is_exchanged) {
         for (quantity, cause) in [
             (Quantity::TimeConstant, Cause::ProbePlace),
             (Quantity::Start, Cause::Start),
@@ -142,4 +152,14 @@ fn of_bench(bench: usize, row: &BenchRow, samples: &[ClassSample]) -> Vec<Outlyi
         }
     }
     out
+}
+
+/// Whether the first two samples' rises stand apart, and would not if they were each other's.
+fn exchanged(rises: &[(usize, Option<Found>)]) -> bool {
+    let [(_, Some(a)), (_, Some(b))] = rises else {
+        return false;
+    };
+    let is_others =
+        |own: &Found, other: &Found| (own.0 - other.1).abs() < 0.3 * (own.0 - own.1).abs();
+    is_others(a, b) && is_others(b, a)
 }

@@ -60,6 +60,14 @@ pub enum ClassWarning {
         /// The benches' names.
         benches: Vec<String>,
     },
+    /// An input with the readings of another one: it is counted once.
+    #[error("{input} has the same readings as {bench}, and is not counted again.")]
+    SameReadings {
+        /// What was to be read.
+        input: String,
+        /// The bench that has them.
+        bench: String,
+    },
     /// An input that gave no bench.
     #[error("{input}: left out, because {why}")]
     LeftOut {

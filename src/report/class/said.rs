@@ -15,6 +15,7 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
         Cause::Wetter => "class-cause-wetter",
         Cause::ProbePlace => "class-cause-probe",
         Cause::Start => "class-cause-start",
+        Cause::Exchanged => "class-cause-exchanged",
     });
     let spread = report.class.samples.iter().flat_map(|s| &s.quantities);
     let u = spread
@@ -86,6 +87,10 @@ pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
             let names = benches.join(", ");
             words.tell("class-warn-invented", &[("benches", Value::Name(&names))])
         }
+        ClassWarning::SameReadings { input, bench } => words.tell(
+            "class-warn-same-readings",
+            &[("input", Value::Name(input)), ("bench", Value::Name(bench))],
+        ),
         ClassWarning::LeftOut { input, why } => words.tell(
             "class-warn-left-out",
             &[("input", Value::Name(input)), ("reason", Value::Name(why))],

@@ -99,13 +99,27 @@ fn a_gap_is_flagged_and_told_with_what_was_lost() {
             (
                 4375,
                 None,
-                "1 more since the last one told: of this kind".to_owned()
+                "1 more of this kind since the last one told".to_owned()
             ),
         ]
     );
     let out = native(SamplerSetup::default(), &lines[..2]);
     let at_end = (500, None, "2.000 s without a row".to_owned());
     assert_eq!(said(&out, EventKind::Gap), [at_end]);
+}
+
+#[test]
+fn every_long_gap_is_told_however_soon_after_another() {
+    let lines = [
+        (0, 250, BOTH),
+        (1, 500, BOTH),
+        (2, 6000, BOTH),
+        (3, 6250, BOTH),
+        (4, 14_000, BOTH),
+    ];
+    let said = said(&native(SamplerSetup::default(), &lines), EventKind::Gap);
+    let at: Vec<i64> = said.iter().map(|(at_ms, ..)| *at_ms).collect();
+    assert_eq!(at[..2], [500, 6250], "{said:?}");
 }
 
 #[test]
