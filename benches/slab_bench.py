@@ -12,7 +12,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from slab import check, families, judge, simulate
+from slab import bound, check, families, judge, simulate
 
 
 def arguments():
@@ -26,6 +26,7 @@ def arguments():
     parser.add_argument("--keep", type=Path, help="folder in which the tables of failures are kept")
     parser.add_argument("--options", default="--marks 1m", help="further options of analyse")
     parser.add_argument("--declare", action="store_true", help="tell analyse the true lags (off instant)")
+    parser.add_argument("--bound", action="store_true", help="beside it what an efficient estimator would have (slow)")
     parser.add_argument("--details", action="store_true", help="one line for each failure")
     return parser.parse_args()
 
@@ -81,6 +82,8 @@ def main():
             off = judge.row(verdicts, "off")
             print(f"{name:12s} {len(verdicts):4d} | {off} | {wrong:6d} {extra:5d} {seconds:6.3f}", flush=True)
             print(f"{'':12s}   on | {judge.row(verdicts, 'on')} |")
+            for kind in ("off", "on") if args.bound else ():
+                print(f"{'':14s}{kind}, {bound.row(verdicts, kind)}", flush=True)
             for line in judge.value_rows(verdicts):
                 print(f"{'':14s}{line}")
             for verdict in verdicts:

@@ -6,6 +6,7 @@
 #[path = "bench_model/mod.rs"]
 mod bench_model;
 
+use bench_model::bound::{Known, bounds_s};
 use bench_model::{Bench, Record, newton, rng, run};
 use duskmark::lamp::{Edge, Kind, LampOptions, Method, Watcher, find_edges};
 use proptest::prelude::*;
@@ -150,6 +151,27 @@ fn a_fortnight_under_a_timer_gives_every_edge() {
         let truth = ((i / 2) as f64 * 24.0 + hour) * 3600.0;
         // The simulated lamp switches between two rows of a minute.
         assert!((edge.at_s - truth).abs() < 90.0, "{i}: {edge:?} {truth}");
+    }
+}
+
+/// What is known, how fine the readings are and how many there are tells.
+#[test]
+fn the_bound_of_a_lesson_grows_with_what_is_unknown() {
+    for seed in 0..4 {
+        let of = |every_s: f64, step_degc: f64, known: Known| {
+            let mut draw = rng(seed);
+            let bench = Bench {
+                every_s,
+                step_degc,
+                ..Bench::lesson(&mut draw)
+            };
+            bounds_s(&run(&bench, &mut draw), known).unwrap()[1]
+        };
+        let least = of(5.0, 0.0, Known::Everything);
+        assert!((0.2..6.0).contains(&least), "seed {seed}: {least}");
+        assert!(least < of(5.0, 0.0, Known::Lags), "seed {seed}");
+        assert!(least < of(5.0, 0.2, Known::Everything), "seed {seed}");
+        assert!(least < of(60.0, 0.0, Known::Everything), "seed {seed}");
     }
 }
 

@@ -83,7 +83,7 @@ impl Family {
 }
 
 /// Every family, in the order of the table.
-pub(crate) const ALL: [Family; 18] = [
+pub(crate) static ALL: [Family; 18] = [
     open("lesson", |rng| run(&Bench::lesson(rng), rng)),
     Family {
         told: Told::Measured,

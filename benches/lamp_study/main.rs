@@ -11,6 +11,8 @@
 //! - `bare` data and truth only, no answers
 //! - `part=K/N` of the seeds only every Nth, from the Kth (0 is the first): for N processes at once
 //! - `table=DIR` prints the table of such a folder, with every tool's answers, and draws nothing
+//! - `bound` instead: what an efficient estimator would have on the same records, beside ours (spikes, gaps
+//!   and touches not counted)
 //! - `large` only time and memory of `duskmark analyse` on large tables
 //!
 //! How soon edges are noticed while rows arrive: `cargo bench --bench on_line`.
@@ -25,6 +27,7 @@
 
 #[path = "../../tests/bench_model/mod.rs"]
 mod bench_model;
+mod efficient;
 mod families;
 mod folder;
 mod large;
@@ -48,6 +51,8 @@ fn main() {
     let is_there = |word: &str| std::env::args().any(|a| a == word);
     if is_there("large") {
         large();
+    } else if is_there("bound") {
+        efficient::table(chosen(), base()..base() + runs);
     } else if let Some(folder) = argument("table=") {
         let (truths, answers) = folder::read(Path::new(&folder));
         print(&truths, &answers);
@@ -67,6 +72,12 @@ fn base() -> u64 {
     argument("from=").map_or(0, |from| from.parse().unwrap())
 }
 
+/// The families whose name holds the text of an argument `only=TEXT`.
+fn chosen() -> impl Iterator<Item = &'static Family> {
+    let only = argument("only=").unwrap_or_default();
+    ALL.iter().filter(move |family| family.name.contains(&only))
+}
+
 /// Which part of how many, from an argument `part=K/N`; else all.
 fn part() -> (usize, usize) {
     argument("part=").map_or((0, 1), |text| {
@@ -77,7 +88,7 @@ fn part() -> (usize, usize) {
 
 fn print(truths: &[Truth], answers: &[Answer]) {
     println!("{}", score::HEAD);
-    for family in ALL {
+    for family in &ALL {
         for row in score::rows(family.name, truths, answers) {
             println!("{row}");
         }
@@ -87,12 +98,11 @@ fn print(truths: &[Truth], answers: &[Answer]) {
 
 /// Draws every family's records and finds their edges.
 fn off_line(runs: u64) -> (Vec<Truth>, Vec<Answer>) {
-    let only = argument("only=").unwrap_or_default();
     let bare = std::env::args().any(|a| a == "bare");
     let (part, parts) = part();
     let mut writer = argument("records=").map(|folder| Writer::new(Path::new(&folder), part));
     let (mut truths, mut answers) = (Vec::new(), Vec::new());
-    for family in ALL.iter().filter(|family| family.name.contains(&only)) {
+    for family in chosen() {
         for seed in (base()..base() + runs).skip(part).step_by(parts) {
             let record = (family.make)(&mut rng(seed));
             let truth = truth(family, &record, seed);

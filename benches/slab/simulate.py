@@ -26,13 +26,22 @@ class Record:
         return float(np.interp(at_s, self.grid_s, self.true_degc[:, channel]))
 
 
-def curves(plans):
-    """Noiseless readings of plans with one common step: the grid, and `[step, channel]` each."""
+def grid(plan, length_s=None):
+    """The ends of the steps in s, and how many there are."""
+    steps = int((BEFORE_S + (length_s or plan.length_s)) / plan.step_s) + 2
+    return -BEFORE_S + plan.step_s * (1 + np.arange(steps)), steps
+
+
+def curves(plans, more_degc=0.0):
+    """Noiseless readings of plans with one common step: the grid, and `[step, channel]` each.
+
+    `more_degc` is added to the air, `[step, plan]`.
+    """
     step = plans[0].step_s
-    steps = int((BEFORE_S + max(p.length_s for p in plans)) / step) + 2
+    grid_s, steps = grid(plans[0], max(p.length_s for p in plans))
     lamps, rooms = [p.lamp for p in plans], [p.room for p in plans]
     light, glow, switch = beam.shine(lamps, -BEFORE_S, step, steps)
-    air = room.air(rooms, switch, -BEFORE_S, step)
+    air = room.air(rooms, switch, -BEFORE_S, step) + more_degc
     light = light + room.sunlight(rooms, -BEFORE_S, step, steps)
     owner = np.array([i for i, p in enumerate(plans) for _ in p.slabs])
     slabs = [s for p in plans for s in p.slabs]
@@ -40,8 +49,7 @@ def curves(plans):
     out = np.empty((steps, len(slabs)))
     for k in range(steps):
         out[k] = trays.step(air[k], light[k], glow[k])
-    grid = -BEFORE_S + step * (1 + np.arange(steps))
-    return grid, [out[:, owner == i] for i in range(len(plans))]
+    return grid_s, [out[:, owner == i] for i in range(len(plans))]
 
 
 def rise(plan, grid, true):
@@ -76,10 +84,10 @@ def make(plans, folder):
     records = []
     for step in sorted({p.step_s for p in plans}):
         batch = [p for p in plans if p.step_s == step]
-        grid, true = curves(batch)
+        grid_s, true = curves(batch)
         for plan, curve in zip(batch, true):
-            warm = rise(plan, grid, curve)
+            warm = rise(plan, grid_s, curve)
             as_it_is = plan.hand or plan.length_s > 86400.0
             if as_it_is or warm == np.inf or LEAST_RISE_DEGC <= warm <= MOST_RISE_DEGC:
-                records.append(write(plan, grid, curve.astype(np.float32), folder))
+                records.append(write(plan, grid_s, curve.astype(np.float32), folder))
     return sorted(records, key=lambda r: r.plan.number)

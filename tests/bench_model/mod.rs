@@ -14,9 +14,12 @@
     reason = "the simulator's own tables are never empty"
 )]
 
+pub mod bound;
 pub mod newton;
 pub mod sun;
 pub mod virtual_bench;
+
+use std::ops::Range;
 
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
@@ -100,6 +103,13 @@ impl Bench {
     }
 }
 
+/// What every channel is drawn from.
+pub const BULK_TAU_S: Range<f64> = 250.0..900.0;
+pub const SURFACE_TAU_S: Range<f64> = 20.0..70.0;
+pub const RISE_DEGC: Range<f64> = 5.0..25.0;
+pub const AIR_DEGC: Range<f64> = 18.0..24.0;
+pub const AHEAD_DEGC: Range<f64> = -0.5..1.5;
+
 /// A simulated record and what is true of it.
 #[derive(Debug, Clone, Default)]
 pub struct Record {
@@ -114,6 +124,26 @@ pub struct Record {
     pub nodes: Vec<Node>,
     /// Each channel's probe lag in seconds.
     pub lags_s: Vec<f64>,
+    /// What the readings were made from; none where another simulator made them.
+    pub made: Option<Made>,
+}
+
+/// What a record without its noise is made from.
+#[derive(Debug, Clone)]
+pub struct Made {
+    pub bench: Bench,
+    pub warm_up_s: f64,
+    pub samples: Vec<Sample>,
+}
+
+/// A surface on a bulk, and the probe that sees both.
+#[derive(Debug, Clone, Copy)]
+pub struct Sample {
+    pub lag_s: f64,
+    /// Share of the surface in what the probe sees.
+    pub share: f64,
+    pub bulk: Node,
+    pub surface_tau_s: f64,
 }
 
 /// One node under the lamp: what it exchanges heat with, and how.
@@ -171,7 +201,8 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
     let drawn: Vec<_> = (0..bench.channels)
         .map(|_| {
             let happen = edges_s.get(..bench.happen).unwrap_or(&edges_s);
-            let (truth, node, lag_s) = curve(bench, &t_s, happen, warm_up_s, rng);
+            let sample = sample(bench, rng);
+            let truth = curve(&sample, &t_s, happen, (warm_up_s, bench.air_drift_degc));
             let mut y = read(bench, &t_s, &truth, rng);
             if bench.gap {
                 for (t, y) in t_s.iter().zip(&mut y) {
@@ -180,49 +211,69 @@ pub fn run(bench: &Bench, rng: &mut Pcg64) -> Record {
                     }
                 }
             }
-            (y, node, lag_s)
+            (y, sample)
         })
         .collect();
+    let samples: Vec<Sample> = drawn.iter().map(|d| d.1).collect();
     Record {
         t_s,
-        nodes: drawn.iter().map(|d| d.1).collect(),
-        lags_s: drawn.iter().map(|d| d.2).collect(),
+        nodes: samples.iter().map(|sample| sample.bulk).collect(),
+        lags_s: samples.iter().map(|sample| sample.lag_s).collect(),
         channels: drawn.into_iter().map(|d| d.0).collect(),
         on_s: edges_s[0],
         off_s: edges_s[1],
         edges_s,
+        made: Some(Made {
+            bench: bench.clone(),
+            warm_up_s,
+            samples,
+        }),
     }
 }
 
-/// True readings of one channel, by small steps of explicit integration, its bulk node and its lag.
-fn curve(
-    bench: &Bench,
-    t_s: &[f64],
-    edges_s: &[f64],
-    warm_up_s: f64,
-    rng: &mut Pcg64,
-) -> (Vec<f64>, Node, f64) {
+/// Draws one channel.
+fn sample(bench: &Bench, rng: &mut Pcg64) -> Sample {
     let lag_s = within(rng, bench.lag_s);
     let share = within(rng, bench.surface);
-    let bulk_tau_s = rng.random_range(250.0..900.0);
-    let surface_tau_s = rng.random_range(20.0..70.0);
-    let rise = rng.random_range(5.0..25.0) * bench.power;
-    let air = rng.random_range(18.0..24.0);
-    let ahead = rng.random_range(-0.5..1.5);
-    let (mut bulk, mut surface) = (air + ahead, air + ahead);
-    let mut seen = bulk;
+    let tau_s = rng.random_range(BULK_TAU_S);
+    let surface_tau_s = rng.random_range(SURFACE_TAU_S);
+    let rise_degc = rng.random_range(RISE_DEGC) * bench.power;
+    let air_degc = rng.random_range(AIR_DEGC);
+    let ahead_degc = rng.random_range(AHEAD_DEGC);
+    Sample {
+        lag_s,
+        share,
+        bulk: Node {
+            air_degc,
+            ahead_degc,
+            rise_degc,
+            tau_s,
+        },
+        surface_tau_s,
+    }
+}
+
+/// True readings of one channel, by small steps of explicit integration, as the lamp warms up and the
+/// air drifts.
+fn curve(
+    sample: &Sample,
+    t_s: &[f64],
+    edges_s: &[f64],
+    (warm_up_s, air_drift_degc): (f64, f64),
+) -> Vec<f64> {
+    let Sample {
+        lag_s,
+        share,
+        bulk: node,
+        surface_tau_s,
+    } = *sample;
+    let begin = node.air_degc + node.ahead_degc;
+    let (mut bulk, mut surface, mut seen) = (begin, begin, begin);
     let mut lamp = 0.0_f64;
     let mut t = 0.0;
     let h: f64 = 0.05;
     let end = *t_s.last().unwrap();
-    let node = Node {
-        air_degc: air,
-        ahead_degc: ahead,
-        rise_degc: rise,
-        tau_s: bulk_tau_s,
-    };
-    let seen = t_s
-        .iter()
+    t_s.iter()
         .map(|&want| {
             while t < want {
                 // The last step is cut so that edges fall exactly.
@@ -242,10 +293,11 @@ fn curve(
                     }
                 };
                 lamp = follow(lamp, lit, warm_up_s);
-                let here = air + bench.air_drift_degc * t / end;
+                let here = node.air_degc + air_drift_degc * t / end;
+                let driven = here + node.rise_degc * lamp;
                 // The bulk is driven by the exchange; the surface sits above it by the flux.
-                bulk = follow(bulk, here + rise * lamp, bulk_tau_s);
-                let above = bulk + 0.3 * (here + rise * lamp - bulk).clamp(-30.0, 30.0);
+                bulk = follow(bulk, driven, node.tau_s);
+                let above = bulk + 0.3 * (driven - bulk).clamp(-30.0, 30.0);
                 surface = follow(surface, above, surface_tau_s);
                 let mixed = share * surface + (1.0 - share) * bulk;
                 seen = follow(seen, mixed, lag_s);
@@ -256,8 +308,7 @@ fn curve(
             }
             seen
         })
-        .collect();
-    (seen, node, lag_s)
+        .collect()
 }
 
 /// Readings: correlated noise, a touch, spikes, steps.

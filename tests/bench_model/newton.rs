@@ -68,6 +68,7 @@ pub fn record(rng: &mut Pcg64) -> Record {
         edges_s,
         nodes: NODES.to_vec(),
         lags_s: vec![0.0; NODES.len()],
+        made: None,
     }
 }
 
