@@ -10,7 +10,7 @@ use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
 use super::season::is_lamp;
 use super::sharp::{beats_polynomials, is_sharp};
-use super::{LampFit, LampOptions, Method, days, few, long, touch};
+use super::{Kind, LampFit, LampOptions, Method, days, few, long, touch};
 
 /// Values per channel in the search and the choice of model.
 pub(super) const COARSE: usize = 300;
@@ -304,7 +304,8 @@ impl<'a> Choice<'a> {
 
     /// Whether `more` edges are worth it: the gain, in units of the noise and correlation that
     /// the larger model leaves, against the price of three effective logarithms for each edge
-    /// (its instant was searched for, not given), and one for each curve's first step.
+    /// (its instant was searched for, not given), and one for each curve's first step. A lamp that went
+    /// off must have gone on: where only the one was seen so far, the other costs no more than its instant.
     fn beats(&self, trial: &Candidate, now: &Candidate, more: usize) -> bool {
         let gain =
             cost(&now.residuals_degc, &trial.curves) - cost(&trial.residuals_degc, &trial.curves);
@@ -314,12 +315,13 @@ impl<'a> Choice<'a> {
             .map(|c| c.t_s.len() as f64 / c.inflation)
             .sum();
         let log = effective.max(3.0).ln();
-        let first = if now.fit.edges == 0 {
-            self.curves.len() as f64
-        } else {
-            0.0
+        let each = 3.0 * more as f64;
+        let price = match (now.fit.edges, now.fit.first, trial.fit.first) {
+            (0, ..) => each + self.curves.len() as f64,
+            (1, Kind::Off, Kind::On) if more == 1 => 1.0,
+            _ => each,
         };
-        gain > (3.0 * more as f64 + first) * log
+        gain > price * log
     }
 
     /// Whether no two neighbouring edges are closer than a lamp's can be told to be.

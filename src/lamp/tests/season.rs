@@ -37,7 +37,7 @@ fn a_large_change_is_a_lamp_and_a_weak_one_that_comes_on_and_stands_out() {
         let (curves, lamp) = sized(degc / whole);
         is_lamp(first, &curves, &lamp)
     };
-    assert!(told(Kind::Off, 1.52) && !told(Kind::Off, 1.46));
+    assert!(told(Kind::Off, 2.22) && !told(Kind::Off, 2.18));
     assert!(told(Kind::On, 0.32) && !told(Kind::On, 0.28));
     // In noise that hides it none is told.
     let (mut curves, lamp) = sized(0.4);
@@ -47,9 +47,17 @@ fn a_large_change_is_a_lamp_and_a_weak_one_that_comes_on_and_stands_out() {
         .iter_mut()
         .for_each(|y| *y += 0.5 * normal(&mut draw));
     assert!(!is_lamp(Kind::On, &curves, &lamp));
+    // But one that is large enough.
+    let hidden = |degc: f64| {
+        let (mut curves, lamp) = sized(degc / whole);
+        let rows = curves[0].degc.iter_mut();
+        rows.for_each(|y| *y += 5.0 * normal(&mut draw));
+        is_lamp(Kind::On, &curves, &lamp)
+    };
+    assert!([1.46, 1.52].map(hidden) == [false, true]);
     // Another sample may be the one that shows it.
     let (mut curves, mut lamp) = sized(0.1);
-    let (more, large) = sized(2.0);
+    let (more, large) = sized(3.0);
     curves.extend(more);
     lamp.extend(large);
     assert!(is_lamp(Kind::Off, &curves, &lamp));
