@@ -153,9 +153,25 @@ impl Trace {
     fn begin(&mut self, usual: f64, least: f64, width_s: f64) {
         self.unbroken += 1;
         if usual.is_finite() {
+            self.smooth_out_spikes();
             let from = self.blocks.len().saturating_sub(self.unbroken);
             for value in self.blocks.iter().skip(from) {
                 self.track.take(Some(*value), usual, least, width_s);
+            }
+        }
+    }
+
+    /// Takes spikes out of the first blocks, which came before there was a scatter to tell them by. To the filters
+    /// one of them would be the noise's correlation for minutes.
+    fn smooth_out_spikes(&mut self) {
+        let limit = SPIKE * self.usual_change();
+        let raw = self.blocks.clone();
+        let last = raw.len().saturating_sub(3);
+        for (i, block) in self.blocks.iter_mut().enumerate() {
+            let from = i.saturating_sub(1).min(last);
+            let middle = median(&mut raw.get(from..from + 3).unwrap_or_default().to_vec());
+            if (*block - middle).abs() > limit {
+                *block = middle;
             }
         }
     }
