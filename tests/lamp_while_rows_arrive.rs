@@ -110,6 +110,30 @@ fn a_weak_lamp_that_burns_is_seen_to_go_off() {
     }
 }
 
+/// Lessons in which, at four rows a second, a spike among the first rows (two) and a touch of one sample, which looked
+/// like a ramp from one instant only, once passed for a lamp.
+#[test]
+fn early_spikes_and_touches_are_no_lamp() {
+    for seed in [60_402, 130_196, 60_485] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 0.25,
+            gap: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = run(&bench, &mut draw);
+        let soon = |e: &EdgeSeen| {
+            let truth_s = match e.edge {
+                Kind::On => record.on_s,
+                Kind::Off => record.off_s,
+            };
+            (0.0..60.0).contains(&(e.noticed_s - truth_s))
+        };
+        let seen = watched(&record);
+        assert!(seen.len() == 2 && seen.iter().all(soon), "{seed}: {seen:?}");
+    }
+}
+
 #[test]
 fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
     let mut soon = 0;

@@ -293,8 +293,8 @@ fn older_s(age: usize, width_s: f64) -> f64 {
     (age as f64 * width_s.min(1.0) - YOUNG).max(0.0)
 }
 
-/// How far the channels' evidence together goes beyond the usual alarm.
-pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
+/// How far the channels' evidence together goes beyond the usual alarm, and whether one of several says it alone.
+pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> (f64, bool) {
     let (mut sum, mut first, mut second, mut count) = (0.0, 0.0_f64, 0.0_f64, 0_u8);
     for e in channels {
         sum += e.max(0.0);
@@ -302,12 +302,12 @@ pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
         first = first.max(e);
         count += 1;
     }
-    let alarm = if count == 1 {
-        ALARM_ONE
-    } else if second < AGREES.max(AGREES_SHARE * first) {
-        ALARM_ALONE
-    } else {
-        ALARM_JOINT
+    let is_alone = count > 1 && second < AGREES.max(AGREES_SHARE * first);
+    let alarm = match (count, is_alone) {
+        (1, _) => ALARM_ONE,
+        (_, true) => ALARM_ALONE,
+        (_, false) => ALARM_JOINT,
     };
-    sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
+    let more = ALARM_MORE * f64::from(count.saturating_sub(2));
+    (sum - alarm - more, is_alone)
 }

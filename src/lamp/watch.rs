@@ -300,15 +300,28 @@ impl Watcher {
 
     /// How far what counts of the channels' evidence goes beyond what is asked for.
     fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
-        let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
-            let r = r.as_ref()?;
+        let mut channels: Vec<(&Trace, f64)> = Vec::with_capacity(ramps.len());
+        for (trace, ramp) in self.traces.iter().zip(ramps) {
+            let Some(r) = ramp else { continue };
             let evidence = kind.sign() * r.evidence;
             let counts = evidence > AGREES
                 && kind.sign() * r.slope > LEAST_PER_S * self.width_s
                 && self.sound(trace, r, age, kind);
-            Some(if counts { evidence } else { 0.0 })
+            channels.push((trace, if counts { evidence } else { 0.0 }));
+        }
+        let (over, is_alone) = beyond(channels.iter().map(|(_, evidence)| *evidence));
+        // What one channel has alone is a touch more often than a lamp: it must look like none a little later or
+        // sooner either.
+        let loudest = channels.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let touched = |(trace, evidence): &(&Trace, f64)| {
+            let near = AGES.windows(3).find(|near| near.get(1) == Some(&age));
+            let mut near = near.unwrap_or_default().iter();
+            *evidence > 0.0 && near.any(|age| trace.jumped(*age, &self.shape))
         };
-        beyond(self.traces.iter().zip(ramps).filter_map(sound))
+        if is_alone && loudest.is_some_and(touched) {
+            return f64::NEG_INFINITY;
+        }
+        over
     }
 
     /// Whether a channel's evidence counts: not where it hardly moved, merely flattens or jumped.
