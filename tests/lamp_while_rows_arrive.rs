@@ -134,6 +134,27 @@ fn early_spikes_and_touches_are_no_lamp() {
     }
 }
 
+/// Clear days with a lesson, in which the heating curve's first bend once passed for a lamp that goes off.
+#[test]
+fn a_curve_that_flattens_after_hours_at_rest_is_no_edge() {
+    for seed in [135_048, 965_010] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            settle_s: 65_000.0,
+            heat_s: 1200.0,
+            cool_s: 20_000.0,
+            touch: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, 0.0, &mut draw);
+        let early = |e: &EdgeSeen| e.edge == Kind::Off && e.noticed_s < record.off_s;
+        let seen = watched(&record);
+        assert!(!seen.iter().any(early), "{seed}: {seen:?}");
+        assert!(!seen.is_empty(), "{seed}");
+    }
+}
+
 #[test]
 fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
     let mut soon = 0;

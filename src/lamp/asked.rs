@@ -51,6 +51,9 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// Seconds (or blocks, if longer) in which a sample's surface comes to its own balance after an edge.
+const FLATTENS: f64 = 120.0;
+
 /// How many times what is added after hours is added from the beginning where no lamp is planned.
 const UNPLANNED: f64 = 2.0;
 
@@ -238,6 +241,11 @@ impl Asked {
             let (more, until) = ALARM_SINCE;
             (more, until / width_s.min(1.0))
         })
+    }
+
+    /// Whether so many blocks of `width_s` seconds after an edge the curve may still flatten by itself.
+    pub(super) fn still_flattens(&self, blocks: usize, width_s: f64) -> bool {
+        self.lamp.is_some() && blocks as f64 * width_s.min(1.0) < FLATTENS
     }
 
     /// Takes in how much evidence there is so many blocks of `width_s` seconds after the beginning or the last edge.

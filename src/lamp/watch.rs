@@ -32,7 +32,8 @@ const LEAST_PER_S: f64 = 4e-3;
 const STEPS: f64 = 1.0;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
-/// blocks on the readings themselves must say so, but for the first of them, which lag.
+/// blocks on the readings themselves must say so, but for the first of them, which lag. Where a curve still flattens
+/// after an edge nothing younger counts.
 const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
@@ -334,9 +335,14 @@ impl Watcher {
         let turned = |after: f64| after > -TURN * change;
         let shown = || kind.sign() * trace.slope(age - LAGGING);
         let moved = change * self.shape.get(age).copied().unwrap_or_default();
+        let flattens = self.asked.still_flattens(trace.places(), self.width_s);
         turned(after)
             && !trace.is_unquiet()
-            && (age < SHOWN || turned(shown()))
+            && if age < SHOWN {
+                !flattens
+            } else {
+                turned(shown())
+            }
             && moved > STEPS * trace.step_degc
             && !trace.jumped(age, &self.shape)
     }
