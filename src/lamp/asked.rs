@@ -248,6 +248,12 @@ impl Asked {
         self.lamp.is_some() && blocks as f64 * width_s.min(1.0) < FLATTENS
     }
 
+    /// Whether no lamp has burnt for so long, in so many blocks of `width_s` seconds, that what readings do by
+    /// chance must be excluded.
+    pub(super) fn is_waited_for(&self, blocks: usize, width_s: f64) -> bool {
+        self.lamp != Some(Kind::On) && blocks as f64 * width_s > UNKNOWN_S
+    }
+
     /// Takes in how much evidence there is so many blocks of `width_s` seconds after the beginning or the last edge.
     pub(super) fn usually(&mut self, evidence: f64, blocks: f64, width_s: f64) {
         let (_, until) = self.after(width_s);

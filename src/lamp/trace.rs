@@ -334,6 +334,13 @@ impl Trace {
         })
     }
 
+    /// Whether readings that stand still have gone no further in the last `age` blocks than they were before.
+    pub(super) fn stands(&self, age: usize, sign: f64) -> bool {
+        let (before, since) = self.blocks.split_at(self.blocks.len().saturating_sub(age));
+        let most = |blocks: &[f64]| blocks.iter().map(|y| sign * y).fold(f64::MIN, f64::max);
+        self.scatter() <= self.floor() && most(since) < most(before) + 0.4 * self.step_degc
+    }
+
     /// Least standard deviation that rounded readings can have.
     fn floor(&self) -> f64 {
         (self.step_degc / 12.0_f64.sqrt()).max(1e-6)

@@ -345,6 +345,8 @@ impl Watcher {
             }
             && moved > STEPS * trace.step_degc
             && !trace.jumped(age, &self.shape)
+            && !(self.asked.is_waited_for(trace.places(), self.width_s)
+                && trace.stands(age, kind.sign()))
     }
 
     /// Estimate and interval from the evidence along the age of the ramp.

@@ -85,3 +85,14 @@ fn for_two_minutes_after_an_edge_a_bend_is_the_curves_own() {
     // Where blocks are longer it takes as many.
     assert!(asked.still_flattens(119, 4.0));
 }
+
+#[test]
+fn after_ten_minutes_without_a_lamp_chance_must_be_excluded() {
+    let mut asked = Asked::default();
+    assert!(!asked.is_waited_for(600, 1.0) && asked.is_waited_for(601, 1.0));
+    assert!(!asked.is_waited_for(1200, 0.5));
+    asked.seen(Kind::On);
+    assert!(!asked.is_waited_for(5000, 1.0));
+    asked.seen(Kind::Off);
+    assert!(asked.is_waited_for(5000, 1.0));
+}

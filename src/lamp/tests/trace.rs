@@ -197,6 +197,23 @@ fn coarse_readings_that_climb_by_one_step_have_not_jumped() {
 }
 
 #[test]
+fn readings_that_stand_must_go_beyond_where_they_were() {
+    let read = |last: &[f64]| {
+        let mut trace = Trace::default();
+        let standing = (0..60).map(|i| if i == 40 { 20.1 } else { 20.0 });
+        for degc in standing.chain(last.iter().copied()) {
+            trace.take(degc);
+            trace.close_block(1.0);
+        }
+        trace
+    };
+    assert!(read(&[20.1; 5]).stands(5, 1.0) && !read(&[20.1, 20.1, 20.2]).stands(3, 1.0));
+    assert!(!read(&[19.9; 5]).stands(5, -1.0) && read(&[19.9; 5]).stands(5, 1.0));
+    // In noise of the size of a step nothing stands.
+    assert!(!Fed::new(23).blocks(90, |_| 21.0).trace.stands(5, 1.0));
+}
+
+#[test]
 fn missing_blocks_are_bridged_up_to_a_bound() {
     let after = |missing: usize| {
         let mut fed = Fed::new(7).blocks(100, |_| 21.0);
