@@ -110,6 +110,51 @@ fn a_weak_lamp_that_burns_is_seen_to_go_off() {
     }
 }
 
+/// Lessons in which, at four rows a second, a spike among the first rows (two) and a touch of one sample, which looked
+/// like a ramp from one instant only, once passed for a lamp.
+#[test]
+fn early_spikes_and_touches_are_no_lamp() {
+    for seed in [60_402, 130_196, 60_485] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 0.25,
+            gap: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = run(&bench, &mut draw);
+        let soon = |e: &EdgeSeen| {
+            let truth_s = match e.edge {
+                Kind::On => record.on_s,
+                Kind::Off => record.off_s,
+            };
+            (0.0..60.0).contains(&(e.noticed_s - truth_s))
+        };
+        let seen = watched(&record);
+        assert!(seen.len() == 2 && seen.iter().all(soon), "{seed}: {seen:?}");
+    }
+}
+
+/// Clear days with a lesson, in which the heating curve's first bend once passed for a lamp that goes off.
+#[test]
+fn a_curve_that_flattens_after_hours_at_rest_is_no_edge() {
+    for seed in [135_048, 965_010] {
+        let mut draw = rng(seed);
+        let bench = Bench {
+            every_s: 1.0,
+            settle_s: 65_000.0,
+            heat_s: 1200.0,
+            cool_s: 20_000.0,
+            touch: false,
+            ..Bench::lesson(&mut draw)
+        };
+        let record = sunlit(&bench, 0.0, &mut draw);
+        let early = |e: &EdgeSeen| e.edge == Kind::Off && e.noticed_s < record.off_s;
+        let seen = watched(&record);
+        assert!(!seen.iter().any(early), "{seed}: {seen:?}");
+        assert!(!seen.is_empty(), "{seed}");
+    }
+}
+
 #[test]
 fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
     let mut soon = 0;

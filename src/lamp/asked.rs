@@ -51,6 +51,9 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// Seconds (or blocks, if longer) in which a sample's surface comes to its own balance after an edge.
+const FLATTENS: f64 = 120.0;
+
 /// How many times what is added after hours is added from the beginning where no lamp is planned.
 const UNPLANNED: f64 = 2.0;
 
@@ -240,6 +243,17 @@ impl Asked {
         })
     }
 
+    /// Whether so many blocks of `width_s` seconds after an edge the curve may still flatten by itself.
+    pub(super) fn still_flattens(&self, blocks: usize, width_s: f64) -> bool {
+        self.lamp.is_some() && blocks as f64 * width_s.min(1.0) < FLATTENS
+    }
+
+    /// Whether no lamp has burnt for so long, in so many blocks of `width_s` seconds, that what readings do by
+    /// chance must be excluded.
+    pub(super) fn is_waited_for(&self, blocks: usize, width_s: f64) -> bool {
+        self.lamp != Some(Kind::On) && blocks as f64 * width_s > UNKNOWN_S
+    }
+
     /// Takes in how much evidence there is so many blocks of `width_s` seconds after the beginning or the last edge.
     pub(super) fn usually(&mut self, evidence: f64, blocks: f64, width_s: f64) {
         let (_, until) = self.after(width_s);
@@ -293,8 +307,8 @@ fn older_s(age: usize, width_s: f64) -> f64 {
     (age as f64 * width_s.min(1.0) - YOUNG).max(0.0)
 }
 
-/// How far the channels' evidence together goes beyond the usual alarm.
-pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
+/// How far the channels' evidence together goes beyond the usual alarm, and whether one of several says it alone.
+pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> (f64, bool) {
     let (mut sum, mut first, mut second, mut count) = (0.0, 0.0_f64, 0.0_f64, 0_u8);
     for e in channels {
         sum += e.max(0.0);
@@ -302,12 +316,12 @@ pub(super) fn beyond(channels: impl Iterator<Item = f64>) -> f64 {
         first = first.max(e);
         count += 1;
     }
-    let alarm = if count == 1 {
-        ALARM_ONE
-    } else if second < AGREES.max(AGREES_SHARE * first) {
-        ALARM_ALONE
-    } else {
-        ALARM_JOINT
+    let is_alone = count > 1 && second < AGREES.max(AGREES_SHARE * first);
+    let alarm = match (count, is_alone) {
+        (1, _) => ALARM_ONE,
+        (_, true) => ALARM_ALONE,
+        (_, false) => ALARM_JOINT,
     };
-    sum - alarm - ALARM_MORE * f64::from(count.saturating_sub(2))
+    let more = ALARM_MORE * f64::from(count.saturating_sub(2));
+    (sum - alarm - more, is_alone)
 }

@@ -153,9 +153,25 @@ impl Trace {
     fn begin(&mut self, usual: f64, least: f64, width_s: f64) {
         self.unbroken += 1;
         if usual.is_finite() {
+            self.smooth_out_spikes();
             let from = self.blocks.len().saturating_sub(self.unbroken);
             for value in self.blocks.iter().skip(from) {
                 self.track.take(Some(*value), usual, least, width_s);
+            }
+        }
+    }
+
+    /// Takes spikes out of the first blocks, which came before there was a scatter to tell them by. To the filters
+    /// one of them would be the noise's correlation for minutes.
+    fn smooth_out_spikes(&mut self) {
+        let limit = SPIKE * self.usual_change();
+        let raw = self.blocks.clone();
+        let last = raw.len().saturating_sub(3);
+        for (i, block) in self.blocks.iter_mut().enumerate() {
+            let from = i.saturating_sub(1).min(last);
+            let middle = median(&mut raw.get(from..from + 3).unwrap_or_default().to_vec());
+            if (*block - middle).abs() > limit {
+                *block = middle;
             }
         }
     }
@@ -316,6 +332,13 @@ impl Trace {
             let within = || self.is_averaged() && FADES.iter().any(|fade| step(at, *fade, 0.5));
             FADES.iter().any(|fade| step(at, *fade, 1.0)) || within()
         })
+    }
+
+    /// Whether readings that stand still have gone no further in the last `age` blocks than they were before.
+    pub(super) fn stands(&self, age: usize, sign: f64) -> bool {
+        let (before, since) = self.blocks.split_at(self.blocks.len().saturating_sub(age));
+        let most = |blocks: &[f64]| blocks.iter().map(|y| sign * y).fold(f64::MIN, f64::max);
+        self.scatter() <= self.floor() && most(since) < most(before) + 0.4 * self.step_degc
     }
 
     /// Least standard deviation that rounded readings can have.

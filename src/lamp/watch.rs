@@ -32,7 +32,8 @@ const LEAST_PER_S: f64 = 4e-3;
 const STEPS: f64 = 1.0;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
-/// blocks on the readings themselves must say so, but for the first of them, which lag.
+/// blocks on the readings themselves must say so, but for the first of them, which lag. Where a curve still flattens
+/// after an edge nothing younger counts.
 const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
@@ -300,15 +301,28 @@ impl Watcher {
 
     /// How far what counts of the channels' evidence goes beyond what is asked for.
     fn beyond(&self, ramps: &[Option<Ramp>], age: usize, kind: Kind) -> f64 {
-        let sound = |(trace, r): (&Trace, &Option<Ramp>)| {
-            let r = r.as_ref()?;
+        let mut channels: Vec<(&Trace, f64)> = Vec::with_capacity(ramps.len());
+        for (trace, ramp) in self.traces.iter().zip(ramps) {
+            let Some(r) = ramp else { continue };
             let evidence = kind.sign() * r.evidence;
             let counts = evidence > AGREES
                 && kind.sign() * r.slope > LEAST_PER_S * self.width_s
                 && self.sound(trace, r, age, kind);
-            Some(if counts { evidence } else { 0.0 })
+            channels.push((trace, if counts { evidence } else { 0.0 }));
+        }
+        let (over, is_alone) = beyond(channels.iter().map(|(_, evidence)| *evidence));
+        // What one channel has alone is a touch more often than a lamp: it must look like none a little later or
+        // sooner either.
+        let loudest = channels.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let touched = |(trace, evidence): &(&Trace, f64)| {
+            let near = AGES.windows(3).find(|near| near.get(1) == Some(&age));
+            let mut near = near.unwrap_or_default().iter();
+            *evidence > 0.0 && near.any(|age| trace.jumped(*age, &self.shape))
         };
-        beyond(self.traces.iter().zip(ramps).filter_map(sound))
+        if is_alone && loudest.is_some_and(touched) {
+            return f64::NEG_INFINITY;
+        }
+        over
     }
 
     /// Whether a channel's evidence counts: not where it hardly moved, merely flattens or jumped.
@@ -321,11 +335,18 @@ impl Watcher {
         let turned = |after: f64| after > -TURN * change;
         let shown = || kind.sign() * trace.slope(age - LAGGING);
         let moved = change * self.shape.get(age).copied().unwrap_or_default();
+        let flattens = self.asked.still_flattens(trace.places(), self.width_s);
         turned(after)
             && !trace.is_unquiet()
-            && (age < SHOWN || turned(shown()))
+            && if age < SHOWN {
+                !flattens
+            } else {
+                turned(shown())
+            }
             && moved > STEPS * trace.step_degc
             && !trace.jumped(age, &self.shape)
+            && !(self.asked.is_waited_for(trace.places(), self.width_s)
+                && trace.stands(age, kind.sign()))
     }
 
     /// Estimate and interval from the evidence along the age of the ramp.

@@ -74,3 +74,25 @@ fn a_curve_takes_its_time_to_flatten_however_often_it_is_read() {
     // Where blocks are longer the noise must be learnt in as many.
     near(asked.raised(&off(100.0, 4.0)), slow, 0.5);
 }
+
+#[test]
+fn for_two_minutes_after_an_edge_a_bend_is_the_curves_own() {
+    assert!(!Asked::default().still_flattens(10, 1.0));
+    let mut asked = Asked::default();
+    asked.seen(Kind::On);
+    assert!(asked.still_flattens(119, 1.0) && !asked.still_flattens(120, 1.0));
+    assert!(asked.still_flattens(239, 0.5) && !asked.still_flattens(240, 0.5));
+    // Where blocks are longer it takes as many.
+    assert!(asked.still_flattens(119, 4.0));
+}
+
+#[test]
+fn after_ten_minutes_without_a_lamp_chance_must_be_excluded() {
+    let mut asked = Asked::default();
+    assert!(!asked.is_waited_for(600, 1.0) && asked.is_waited_for(601, 1.0));
+    assert!(!asked.is_waited_for(1200, 0.5));
+    asked.seen(Kind::On);
+    assert!(!asked.is_waited_for(5000, 1.0));
+    asked.seen(Kind::Off);
+    assert!(asked.is_waited_for(5000, 1.0));
+}

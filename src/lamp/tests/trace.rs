@@ -88,6 +88,38 @@ fn a_spike_of_one_block_leaves_no_trace() {
     }
 }
 
+/// Noise that goes on for some ten blocks, of which one is a spike.
+fn wandering(seed: u64, spike: Option<(usize, f64)>) -> Trace {
+    let mut draw = rng(seed);
+    let (mut wander, mut trace) = (0.0, Trace::default());
+    for i in 0..90 {
+        wander = 0.9 * wander + SD_DEGC * normal(&mut draw);
+        let by = spike.filter(|(at, _)| *at == i).map_or(0.0, |(_, by)| by);
+        trace.take(21.0 + wander + by);
+        trace.close_block(1.0);
+    }
+    trace
+}
+
+/// There is no scatter yet to tell it by; yet the filters must not take it for the noise's way.
+#[test]
+fn a_spike_in_the_first_blocks_leaves_no_trace() {
+    for seed in 30..34 {
+        let plain = wandering(seed, None).ramp(18, &shape()).unwrap();
+        for at in 0..8 {
+            for by in [2.0, -20.0] {
+                let spiked = wandering(seed, Some((at, by)));
+                let ramp = spiked.ramp(18, &shape()).unwrap();
+                near(
+                    ramp.evidence,
+                    plain.evidence,
+                    1.5 + 0.3 * plain.evidence.abs(),
+                );
+            }
+        }
+    }
+}
+
 #[test]
 fn a_level_that_stays_is_taken_up_as_no_spike() {
     let moved = Fed::new(4)
@@ -162,6 +194,23 @@ fn coarse_readings_that_climb_by_one_step_have_not_jumped() {
         trace
     };
     assert!(!fed(0.1).jumped(8, &shape()));
+}
+
+#[test]
+fn readings_that_stand_must_go_beyond_where_they_were() {
+    let read = |last: &[f64]| {
+        let mut trace = Trace::default();
+        let standing = (0..60).map(|i| if i == 40 { 20.1 } else { 20.0 });
+        for degc in standing.chain(last.iter().copied()) {
+            trace.take(degc);
+            trace.close_block(1.0);
+        }
+        trace
+    };
+    assert!(read(&[20.1; 5]).stands(5, 1.0) && !read(&[20.1, 20.1, 20.2]).stands(3, 1.0));
+    assert!(!read(&[19.9; 5]).stands(5, -1.0) && read(&[19.9; 5]).stands(5, 1.0));
+    // In noise of the size of a step nothing stands.
+    assert!(!Fed::new(23).blocks(90, |_| 21.0).trace.stands(5, 1.0));
 }
 
 #[test]
