@@ -217,6 +217,11 @@ impl<'a> Judge<'a> {
             .map_or(f64::NEG_INFINITY, |on| on.0 + self.guard(on.0, off));
         let from = begin.max(off - stretch(begin, off));
         let (fit, spread) = self.local_at(from, off, off)?;
+        if self.rows(from, off).0.len() < 3
+            && let Some(onward) = self.onward(begin, (off, u_off))
+        {
+            return Some(onward);
+        }
         // The sample is ahead of its probe by up to what it warms within the lag (JCGM 100:2008, 4.3.7).
         let behind = fit.slope * self.at.lag_s / 3.0_f64.sqrt();
         let by_instant = 0.5 * fit.slope * u_off;
@@ -241,6 +246,30 @@ impl<'a> Judge<'a> {
         } else {
             Some(at_off)
         }
+    }
+
+    /// The temperature at the lamp-off of a table whose rows are far apart: the last row before it, and
+    /// what the sample warmed from there on, at a rate that slackens as it did between the last three
+    /// rows. How much that slackening makes of it is the half-width of a rectangular distribution
+    /// (JCGM 100:2008, 4.3.7). A reading after it that is higher still stands over it.
+    fn onward(&self, begin: f64, (off, u_off): Uncertain) -> Option<Uncertain> {
+        let (t, y) = self.rows(begin, off);
+        let (t, y) = (t.last_chunk::<3>()?, y.last_chunk::<3>()?);
+        let (first, last) = ((y[1] - y[0]) / (t[1] - t[0]), (y[2] - y[1]) / (t[2] - t[1]));
+        let slackening = if first > 0.0 { last / first } else { 1.0 }.clamp(0.0, 1.0);
+        let ahead_s = off - t[2];
+        let between_s = 0.5 * (t[2] - t[0]);
+        let after_s = 0.5 * (t[2] - t[1] + ahead_s);
+        let slope = last.max(0.0) * slackening.powf(after_s / between_s);
+        let by_shape = (last.max(0.0) - slope) * ahead_s / 3.0_f64.sqrt();
+        let noise = self.sd_degc * (1.0 + ahead_s / between_s);
+        let u = noise.hypot(by_shape).hypot(slope * u_off);
+        let at_off = y[2] + slope * ahead_s;
+        let after = self
+            .rows(off, (off + 8.0 * self.at.lag_s).min(self.at.end_s))
+            .1;
+        let top = after.iter().copied().fold(at_off, f64::max);
+        Some((top, u))
     }
 
     fn end(&self) -> Option<Uncertain> {
