@@ -72,13 +72,22 @@ impl Told<'_> {
         };
         let warmed = rate("report-first-warming", |v| v.heating_rate_degc_per_min);
         let cooled = rate("report-first-cooling", |v| v.cooling_rate_degc_per_min);
-        let constant = known(|v| v.time_constant_s).map(|(s, u)| {
-            let time = self.about(s, u);
-            self.words.tell(
-                "report-time-constant",
-                &[name, ("time", Value::Text(&time))],
-            )
-        });
+        let heading = known(|v| v.air_degc);
+        let constant = known(|v| v.time_constant_s)
+            .zip(heading)
+            .map(|(time, level)| {
+                let time = self.about(time.0, time.1);
+                let u = self.words.scaled(Scale::Difference, level.1);
+                let level = Words::rough(self.words.scaled(Scale::Temperature, level.0), u);
+                self.words.tell(
+                    "report-time-constant",
+                    &[
+                        name,
+                        ("time", Value::Text(&time)),
+                        ("level", Value::Number(&level)),
+                    ],
+                )
+            });
         [warmed, cooled, constant].into_iter().flatten().collect()
     }
 
