@@ -241,14 +241,13 @@ fn to_open(folder: &Path) -> String {
         ("class/class.html", "five benches together"),
         ("class/class.xlsx", "the same for a spreadsheet"),
     ];
-    let path = |name: &str| printable(&folder.join(name).display().to_string());
     let there = all.iter().filter(|(name, _)| folder.join(name).is_file());
-    let there: Vec<(String, &str)> = there.map(|(name, what)| (path(name), *what)).collect();
-    let widest = there.iter().map(|(path, _)| path.chars().count()).max();
-    let widest = widest.unwrap_or(0);
-    let mut out = "\nOpen these:\n".to_owned();
-    for (path, what) in &there {
-        out += &format!("  {path:widest$}  {what}\n");
+    let mut out = format!(
+        "\nOpen these, in {}:\n",
+        printable(&folder.display().to_string())
+    );
+    for (name, what) in there {
+        out += &format!("  {name:16}  {what}\n");
     }
     out
 }

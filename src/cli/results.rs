@@ -80,7 +80,10 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
 
 /// All that a summary says, in words and tables.
 pub(super) fn summary_text(summary: &Summary) -> String {
-    let mut text = format!("{} rows", summary.rows);
+    let mut text = match summary.rows {
+        1 => "1 row".to_owned(),
+        n => format!("{n} rows"),
+    };
     if let Some(interval_s) = summary.interval_s {
         text.push_str(&format!(", one every {}", seconds(interval_s)));
     }

@@ -5,11 +5,12 @@
 //! lines never tear a picture.
 
 use std::collections::VecDeque;
-use std::io::{self, Write as _};
+use std::io::{self, IsTerminal as _, Write as _};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
+use super::text::wrapped_within;
 use crate::live::terminal::{Stage, State};
 
 /// The end of a session waits for the terminal so long at most.
@@ -17,6 +18,9 @@ const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Lines that wait for a terminal at most; of more, the oldest are dropped and counted.
 const MOST_LINES: usize = 500;
+
+/// Columns of the terminals that lines are meant for.
+const COLUMNS: usize = 79;
 
 /// The session that has the terminal now: a process has one.
 static ACTIVE: Mutex<Option<Arc<Shared>>> = Mutex::new(None);
@@ -143,9 +147,17 @@ pub(super) fn say(text: &str) {
         .lock()
         .unwrap_or_else(PoisonError::into_inner)
         .clone();
+    // A terminal would cut words; a file or another program keeps the line whole.
+    let folded = if io::stderr().is_terminal() && text.lines().any(|l| l.chars().count() > COLUMNS)
+    {
+        let lines = text.lines().map(|line| wrapped_within(line, COLUMNS));
+        lines.collect()
+    } else {
+        text.to_owned()
+    };
     match active {
-        Some(shared) => shared.line(text),
-        None => write_lines(text.lines()),
+        Some(shared) => shared.line(&folded),
+        None => write_lines(folded.lines()),
     }
 }
 

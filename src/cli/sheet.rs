@@ -10,6 +10,7 @@ use super::newest::meant;
 use super::parse::{Names, split_names};
 use super::quantity::parse_length;
 use super::source::{Source, Written, stem};
+use super::text::wrapped;
 use crate::analysis::Summary;
 use crate::graph::Degrees;
 use crate::lamp::Kind;
@@ -78,6 +79,14 @@ fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
         degrees: args.scale.degrees(),
         key: None,
     };
+    let intervals = sheet.heat_s / sheet.marks_s;
+    if (intervals - intervals.round()).abs() > 1e-6 && !quiet {
+        let better_s = sheet.heat_s / intervals.round().max(1.0);
+        super::say(&wrapped(&format!(
+            "Note: no row of this table is at the lamp-off, where the samples are warmest. With \
+             --marks {better_s:.0}s there is one; the last row may be missing for the same reason."
+        )));
+    }
     let files = Written {
         folder: args.out.clone().unwrap_or_else(|| PathBuf::from(".")),
         prefix: String::new(),

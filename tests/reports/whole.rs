@@ -10,7 +10,8 @@ fn the_demo_makes_every_page_and_names_the_files_to_open() {
     let said = run(folder.path(), &["demo", "--lang", "de"]);
     said.done();
     let kept = only_run(folder.path());
-    let (_, list) = said.out.split_once("Open these:\n").unwrap();
+    let (_, list) = said.out.split_once("Open these, in ").unwrap();
+    let (named_folder, list) = list.split_once(":\n").unwrap();
     let named: Vec<&str> = list
         .lines()
         .filter_map(|l| l.trim().split("  ").next())
@@ -25,7 +26,7 @@ fn the_demo_makes_every_page_and_names_the_files_to_open() {
     ];
     assert_eq!(named.len(), names.len(), "{list}");
     for (path, name) in named.iter().zip(names) {
-        let path = folder.path().join(path.trim());
+        let path = folder.path().join(named_folder).join(path.trim());
         assert_eq!(path, kept.join(name));
         assert!(path.metadata().unwrap().len() > 1000, "{}", path.display());
     }

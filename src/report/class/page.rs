@@ -80,9 +80,20 @@ fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
         );
         return;
     };
-    let (value, _) = rounded(pooled.value, pooled.u);
-    let (low, _) = rounded(pooled.low, pooled.u);
-    let (high, _) = rounded(pooled.high, pooled.u);
+    // A sentence for pupils: no more decimals than tell the interval's ends apart.
+    let places = if pooled.high - pooled.low < 0.02 {
+        3
+    } else {
+        2
+    };
+    let told = |x: f64| {
+        if x < 10.0 {
+            format!("{x:.places$}")
+        } else {
+            format!("{x:.1}")
+        }
+    };
+    let (value, low, high) = (told(pooled.value), told(pooled.low), told(pooled.high));
     let values = [
         ("upper", Value::Name(&ratio.upper)),
         ("lower", Value::Name(&ratio.lower)),
