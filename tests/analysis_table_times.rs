@@ -132,6 +132,22 @@ fn minutes_that_were_typed_as_hours_are_told() {
 }
 
 #[test]
+fn a_point_on_a_clock_is_told_where_the_heading_does_not_say_so() {
+    let (found, said) = minutes("time", &["10.54", "10.56", "10.58", "11.00", "11.02"]);
+    assert_eq!(found, [0.0, 2.0, 4.0, 6.0, 8.0]);
+    assert!(
+        said.join(" ")
+            .contains("hours and minutes of a time of day were assumed"),
+        "{said:?}"
+    );
+    // A logger's tenths of a second, and hours with a decimal part.
+    let (found, _) = minutes("time", &["10.00", "10.10", "10.20", "10.30", "10.40"]);
+    assert!((found[4] - 0.4 / 60.0).abs() < 1e-6, "{found:?}");
+    let (found, _) = minutes("Uhrzeit (h)", &["10.00", "10.25", "10.50", "10.75"]);
+    assert_eq!(found, [0.0, 15.0, 30.0, 45.0]);
+}
+
+#[test]
 fn a_clock_passes_midnight() {
     let (series, _) = read("clock,slate\n23:59:00,20\n00:01:00,20\n00:02:00,21\n");
     assert!((series.t_s[1] - series.t_s[0] - 120.0).abs() < 1e-9);
@@ -157,6 +173,13 @@ fn times_of_day_are_read_as_people_write_them() {
         ),
         ("time", ["11:56 AM", "11:59 am", "12:02 PM", "12:05 p.m."]),
         ("clock", ["23:54", "23:57", "0:00", "0:03"]),
+        ("Uhrzeit", ["10.00", "10.03", "10.06", "10.09"]),
+        ("Clock time", ["10.54", "10.57", "11.00", "11.03"]),
+        ("Uhrzeit", ["8.05 Uhr", "8.08 Uhr", "8.11 Uhr", "8.14 Uhr"]),
+        ("Uhrzeit", ["7.57 Uhr", "8 Uhr", "8.03 Uhr", "8.06 Uhr"]),
+        ("Zeit", ["10:32 Uhr", "10:35 Uhr", "10:38 Uhr", "10:41 Uhr"]),
+        ("Uhrzeit", ["23.57 Uhr", "0.00 Uhr", "0.03 Uhr", "0.06 Uhr"]),
+        ("time", ["1.50 pm", "1.53 pm", "1.56 pm", "1.59 pm"]),
         ("clock", ["11:58 PM", "12:01 AM", "12:04 AM", "12:07 AM"]),
         // A dial without a word for the half of the day passes noon.
         ("clock", ["12:56", "12:59", "1:02", "1:05"]),

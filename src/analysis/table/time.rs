@@ -1,6 +1,7 @@
 //! The time column while its table is read: what form its cells have, and what only the whole
 //! column can tell.
 
+use super::number::Cell;
 use super::stamp::{Order, TimeForm, dated, form_of, seconds};
 
 /// Seconds of a day.
@@ -107,9 +108,16 @@ impl Times {
 
     /// The form of the column, which its first cell that holds a time decides.
     pub(super) fn form(&mut self, cell: &[u8]) -> TimeForm {
-        *self
-            .form
-            .get_or_insert_with(|| form_of(cell, self.unit_s, self.hours))
+        if let Some(form) = self.form {
+            return form;
+        }
+        let form = form_of(cell, self.unit_s, self.hours);
+        // An empty cell or a word decides nothing.
+        let number = || matches!(super::number::cell(cell), Cell::Number(..));
+        if form != TimeForm::Number || number() {
+            self.form = Some(form);
+        }
+        form
     }
 
     /// Sees whether a cell has a fraction of a second.
@@ -206,7 +214,10 @@ impl Times {
         };
         match self.form {
             None | Some(TimeForm::Number) => self.settle_numbers(t_s, unit),
-            Some(TimeForm::Spoken) => said("numbers with their units"),
+            Some(TimeForm::Spoken) => {
+                self.unwrap(t_s);
+                said("numbers with their units")
+            }
             Some(TimeForm::Calendar) => said("dates with a time of day"),
             Some(TimeForm::MinuteSecond) => said("minutes and seconds"),
             Some(TimeForm::HourMinuteSecond) => {
@@ -251,10 +262,25 @@ impl Times {
         };
         let of_minutes = self.unit_s.is_none_or(|s| (s - 60.0).abs() < 1.0);
         let stated = self.point == Point::Parts;
+        if self.hours && self.clock_with_point(t_s) {
+            read.words = "hours and minutes";
+            read.assumed = false;
+            self.fractions = false;
+            return read;
+        }
         if of_minutes && self.point != Point::Decimal {
             let numbers: Vec<f64> = t_s.iter().map(|t| t / self.unit_s()).collect();
             if let Some(parted_s) = parted(&numbers) {
                 let even = is_even(&parted_s, 1.0) && !is_even(&numbers, 0.01);
+                if even && self.unit_s.is_none() && is_clock(&parted_s) {
+                    for (t, s) in t_s.iter_mut().zip(&parted_s) {
+                        *t = 60.0 * s;
+                    }
+                    self.unwrap(t_s);
+                    self.fractions = false;
+                    read.words = "hours and minutes of a time of day";
+                    return read;
+                }
                 if stated || even {
                     t_s.copy_from_slice(&parted_s);
                     self.fractions = false;
@@ -277,6 +303,34 @@ impl Times {
             read.words = "minutes";
         }
         read
+    }
+
+    /// Takes numbers below the heading of a time of day for hours and minutes with a point between, as
+    /// 8.05 for five past eight: where they can be, and, where the heading states a unit, are so alone
+    /// evenly spaced.
+    fn clock_with_point(&self, t_s: &mut [f64]) -> bool {
+        let unit_s = self.unit_s();
+        if unit_s < 0.5 || (2.0..3000.0).contains(&unit_s) || unit_s > 4000.0 {
+            return false;
+        }
+        let numbers: Vec<f64> = t_s.iter().map(|t| t / unit_s).collect();
+        let mut any = false;
+        let clock = numbers.iter().map(|v| {
+            let hundredths = (v * 100.0).round();
+            let (hours, minutes) = ((hundredths / 100.0).floor(), hundredths % 100.0);
+            any |= minutes > 0.0;
+            let is = (v * 100.0 - hundredths).abs() < 1e-6 && (0.0..=24.0).contains(&hours);
+            (is && minutes < 60.0).then_some(3600.0 * hours + 60.0 * minutes)
+        });
+        let Some(mut clock) = clock.collect::<Option<Vec<f64>>>().filter(|_| any) else {
+            return false;
+        };
+        self.unwrap(&mut clock);
+        if self.unit_s.is_some() && (!is_even(&clock, 1.0) || is_even(&numbers, 1e-3)) {
+            return false;
+        }
+        t_s.copy_from_slice(&clock);
+        true
     }
 
     /// A clock that falls back by more than half its round has passed midnight; one that shows
