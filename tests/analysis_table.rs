@@ -120,6 +120,53 @@ fn names_are_the_samples_and_other_units_are_left_out() {
 }
 
 #[test]
+fn minus_signs_and_blanks_of_every_kind_are_read() {
+    for minus in ['-', '\u{2212}', '\u{2013}', '\u{2011}'] {
+        let (series, warnings) = read(&format!(
+            "min;slate;moss\n0;{minus}0,5;\u{a0}{minus}1,3\n1;0,2\u{202f};{minus}0,8\n2;0,9\u{2009};0\n"
+        ));
+        assert_eq!(warnings, [], "{minus}");
+        assert_eq!(series.channels[0].degc, [-0.5, 0.2, 0.9]);
+        assert_eq!(series.channels[1].degc, [-1.3, -0.8, 0.0]);
+    }
+}
+
+#[test]
+fn temperatures_may_carry_their_unit() {
+    for (heading, cells) in [
+        ("slate", ["21,5 °C", "23,0 °C", "24,5 °C"]),
+        ("slate", ["21,5°", "23,0°", "24,5°"]),
+        ("Schiefer", ["21,5 Grad", "23 Grad", "24,5 Grad"]),
+        ("slate (°C)", ["21,5 C", "23,0", "24,5"]),
+        ("slate", ["70,7 °F", "73,4 °F", "76,1"]),
+        ("slate", ["294,65 K", "296,15 K", "297,65 K"]),
+    ] {
+        let [a, b, c] = cells;
+        let (series, warnings) = read(&format!("min;{heading}\n0;{a}\n1;{b}\n2;{c}\n"));
+        assert_eq!(warnings, [], "{cells:?}");
+        let off = series.channels[0].degc.iter().zip([21.5, 23.0, 24.5]);
+        assert!(off.clone().all(|(a, b)| (a - b).abs() < 1e-9), "{cells:?}");
+    }
+    for text in [
+        "min;slate\n0;21,5\n1;73 °F\n2;24,5\n",
+        "min;slate\n0;21,5 °C\n1;73 °F\n2;24,5 °C\n",
+        "min;slate (°C)\n0;21,5\n1;296 K\n2;24,5\n",
+    ] {
+        let error = refuse(text);
+        let placed = matches!(
+            error,
+            TableError::OtherUnit {
+                line: 3,
+                column: 2,
+                unit: "°C",
+                ..
+            }
+        );
+        assert!(placed, "{error}");
+    }
+}
+
+#[test]
 fn titles_and_other_letters_are_read_and_said() {
     // ISO 8859-1: 0xB0 is the degree sign, 0xFC u with diaeresis.
     let text = b"Lamp lab, bench 3\r\n\r\nZeit / min;Schiefer / \xb0C;Gr\xfcn\r\n0;21,5;20\r\n3;25;\r\n6;x;20,5\r\n";

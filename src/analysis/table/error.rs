@@ -94,6 +94,20 @@ pub enum TableError {
         /// The cell.
         text: String,
     },
+    /// A unit in a cell that is another one than its column's.
+    #[error(
+        "line {line}, column {column}: {text:?} is in another unit than the rest of its column, {unit}"
+    )]
+    OtherUnit {
+        /// Line, from 1.
+        line: u64,
+        /// Column, from 1.
+        column: usize,
+        /// The cell.
+        text: String,
+        /// The unit of the column.
+        unit: &'static str,
+    },
     /// Decimal points and decimal commas in one file.
     #[error(
         "line {line}, column {column}: {text:?} has another decimal sign than the numbers before it"

@@ -59,6 +59,15 @@ impl Scale {
         }
     }
 
+    /// Its sign.
+    pub(super) fn sign(self) -> &'static str {
+        match self {
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+            Self::Kelvin => "K",
+        }
+    }
+
     /// The value in this scale, as somebody may have written it: to a thousandth.
     pub(super) fn of_degc(self, degc: f64) -> f64 {
         let value = match self {
@@ -91,6 +100,8 @@ pub(super) enum Head {
         name: String,
         /// The unit.
         scale: Scale,
+        /// Whether the heading says so.
+        stated: bool,
     },
     /// One of our own other columns: nothing to say about it.
     Known,
@@ -148,6 +159,7 @@ pub(super) fn head(text: &str) -> Head {
     Head::Degrees {
         name: name(text, &words),
         scale: scale.unwrap_or(Scale::Celsius),
+        stated: scale.is_some(),
     }
 }
 
@@ -303,7 +315,7 @@ mod tests {
 
     fn degrees(text: &str) -> (String, Scale) {
         match head(text) {
-            Head::Degrees { name, scale } => (name, scale),
+            Head::Degrees { name, scale, .. } => (name, scale),
             other => panic!("{text}: {other:?}"),
         }
     }

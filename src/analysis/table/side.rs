@@ -105,6 +105,7 @@ fn initials(heads: &mut [Head], texts: &[String]) -> Vec<usize> {
             *head = Head::Degrees {
                 name: text(place).to_owned(),
                 scale: Scale::Celsius,
+                stated: false,
             };
         }
     }
@@ -167,9 +168,11 @@ fn plan(
     for place in places.clone() {
         let is_part = part.as_ref().is_some_and(|part| part.place == place);
         match heads.get(place)? {
-            Head::Degrees { name, scale } => {
-                columns.push(Column::new(place, &text(place), name, *scale));
-            }
+            Head::Degrees {
+                name,
+                scale,
+                stated,
+            } => columns.push(Column::new(place, &text(place), name, *scale, *stated)),
             Head::Time { rank, .. } => {
                 let by_hand = *rank == BY_HAND && *best == BY_HAND;
                 // `Time / min` beside `Time / s` is the same once more.

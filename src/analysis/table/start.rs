@@ -189,7 +189,7 @@ fn bare(cell: &[u8]) -> &[u8] {
 }
 
 pub(super) fn is_time(cell: &[u8]) -> bool {
-    let cell = bare(cell);
+    let cell = &*super::number::tidy(bare(cell));
     match form_of(cell, None, false) {
         TimeForm::Calendar => true,
         TimeForm::Number => matches!(super::number::cell(cell), super::number::Cell::Number(..)),
