@@ -11,6 +11,7 @@
 //! where two readings are possible: then the file is refused with its place, or what was assumed is
 //! said.
 
+mod anew;
 mod bends;
 mod book;
 mod cell;
@@ -21,6 +22,7 @@ mod error;
 mod finish;
 mod head;
 mod lines;
+mod long;
 mod number;
 mod repeats;
 mod side;
@@ -28,11 +30,13 @@ mod slips;
 mod spoken;
 mod stamp;
 mod start;
+mod steps;
 mod time;
 mod title;
 mod turned;
 mod units;
 mod work;
+mod worked_out;
 
 use std::io::Read;
 
@@ -41,6 +45,7 @@ use encoding_rs::{Encoding, UTF_16BE, UTF_16LE};
 use encoding_rs_io::DecodeReaderBytesBuilder;
 
 use self::lines::Rows;
+use self::long::wide as side_by_side;
 use self::side::{begin, together};
 use self::start::{LOOKED_AT, start};
 use self::title::titles;
@@ -120,6 +125,14 @@ fn wide(first: &[u8]) -> Option<&'static Encoding> {
 /// Reads a table of which the beginning is known, turned on its feet if need be.
 fn read_text(first: &[u8], rest: &mut dyn Read) -> Result<Table, TableError> {
     let first = first.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(first);
+    if first.len() < LOOKED_AT
+        && let Some(wide) = side_by_side(first)
+        && let Ok(mut table) = read_upright(&wide.text, &mut std::io::empty())
+    {
+        let column = wide.column;
+        table.warnings.insert(0, Warning::LineForEach { column });
+        return Ok(table);
+    }
     let error = match read_upright(first, rest) {
         Err(error) if first.len() < LOOKED_AT => error,
         read => return read,

@@ -48,6 +48,11 @@ impl Column {
         !self.heading.is_empty()
     }
 
+    /// Whether its unit is stated, by its heading or a cell.
+    pub(super) fn states_unit(&self) -> bool {
+        self.stated
+    }
+
     /// Takes a unit that a cell states; false if that is another one than what was read so far is in.
     pub(super) fn takes_unit(&mut self, scale: Scale) -> bool {
         if !self.stated && self.numbers == 0 {

@@ -144,7 +144,7 @@ pub(super) fn head(text: &str) -> Head {
         letter_unit(&words)
     };
     let foreign = [
-        "%", "lux", "lx", "v", "mv", "ohm", "kohm", "pa", "hpa", "adc", "humidity", "rh",
+        "%", "lux", "lx", "v", "mv", "ohm", "kohm", "pa", "hpa", "adc", "humidity", "rh", "ph",
     ];
     let index = [
         "no", "nr", "number", "index", "row", "seq", "id", "millis", "date", "day", "run",

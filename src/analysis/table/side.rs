@@ -72,13 +72,8 @@ pub(super) fn begin(
     for places in blocks {
         plans.extend(plan(&heads, &texts, places, &letters, warnings));
     }
-    if plans.is_empty() {
-        let columns = texts;
-        return Err(TableError::NoTimeColumn { line, columns });
-    }
     if plans.iter().all(|plan| plan.columns.is_empty()) {
-        let columns = texts;
-        return Err(TableError::NoTemperatures { line, columns });
+        return Err(TableError::of_headings(texts, line, plans.is_empty()));
     }
     let beside = plans.len();
     let works = plans.into_iter().map(|plan| Work::new(plan, beside));
@@ -213,7 +208,7 @@ pub(super) fn together(works: Vec<Work>, mut warnings: Vec<Warning>) -> Result<T
             refused = refused.or(Some(work.no_rows()));
             continue;
         }
-        let read = work.settle(&mut warnings);
+        let read = work.settle(&mut warnings)?;
         let Some(first) = &mut whole else {
             times.push(read);
             whole = Some(work);
