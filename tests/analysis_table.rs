@@ -255,6 +255,14 @@ fn what_has_two_readings_is_refused_with_its_place() {
     assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;1.234,5\n")), (3, 2));
     assert_eq!(place(refuse("minutes,slate\n0,\"1,234.5\"\n")), (2, 2));
     assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;20.5\n")), (3, 2));
+    for (text, number) in [
+        ("ms;slate\n0;21,5\n60.000;22,5\n", "60.000"),
+        ("s,slate\n0,21.5\n\"1,560\",22.5\n", "1,560"),
+    ] {
+        let thousands =
+            matches!(refuse(text), TableError::AmbiguousNumber { text, .. } if text == number);
+        assert!(thousands, "{}", refuse(text));
+    }
     assert!(matches!(
         refuse("minutes,slate\n0,5,20,5\n"),
         TableError::TooManyCells {
@@ -270,6 +278,17 @@ fn what_is_no_table_is_refused_in_words() {
     assert_eq!(refuse(""), TableError::Empty);
     assert_eq!(refuse("\n\n"), TableError::Empty);
     assert_eq!(refuse("minutes,slate\n"), TableError::NoRows);
+    assert_eq!(
+        refuse("0,21.5,20.7\n1,22.5,20.9\n"),
+        TableError::NoHeadings { line: 1 }
+    );
+    for text in [
+        "time   slate   moss\n0   21.5   20.7\n",
+        "| min | slate |\n| 0 | 21 |\n",
+    ] {
+        let error = refuse(text).to_string();
+        assert!(error.contains("commas, semicolons or tabs"), "{error}");
+    }
     let error = refuse("slate_degc,moss_degc\n20,21\n");
     assert_eq!(
         error.to_string(),

@@ -132,6 +132,45 @@ fn minutes_that_were_typed_as_hours_are_told() {
 }
 
 #[test]
+fn days_as_a_spreadsheet_stores_them_are_told() {
+    for first in [0.451_389, 46_095.451_389] {
+        let times: Vec<String> = (0..6)
+            .map(|minute| format!("{:.6}", first + f64::from(minute) / 1440.0))
+            .collect();
+        let times: Vec<&str> = times.iter().map(String::as_str).collect();
+        let (found, said) = minutes("time", &times);
+        assert_eq!(found, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+        assert!(said.join(" ").contains("days were assumed"), "{said:?}");
+    }
+    // A logger's tenths of a second stay seconds.
+    let (found, _) = minutes("time", &["0.0", "0.1", "0.2", "0.3", "0.4", "0.5"]);
+    assert!((found[5] - 0.5 / 60.0).abs() < 1e-6);
+}
+
+#[test]
+fn minutes_and_seconds_go_on_past_an_hour() {
+    let (found, _) = minutes("time", &["58:00", "59:00", "1:00:00", "1:01:00"]);
+    assert_eq!(found, [0.0, 1.0, 2.0, 3.0]);
+}
+
+#[test]
+fn dates_with_a_time_of_day_may_be_called_date() {
+    let days = [
+        "3/12/2026 23:59",
+        "4/12/2026 0:00",
+        "4/12/2026 0:01",
+        "4/12/2026 0:02",
+    ];
+    let (found, said) = minutes("Date", &days);
+    assert_eq!((&found[..], said.len()), (&[0.0, 1.0, 2.0, 3.0][..], 0));
+    let (_, said) = read("Date,time (min),slate\n14.3.2026,0,20\n14.3.2026,1,21\n14.3.2026,2,22\n");
+    assert!(
+        matches!(&said[..], [Warning::ColumnLeftOut { column }] if column == "Date"),
+        "{said:?}"
+    );
+}
+
+#[test]
 fn a_point_on_a_clock_is_told_where_the_heading_does_not_say_so() {
     let (found, said) = minutes("time", &["10.54", "10.56", "10.58", "11.00", "11.02"]);
     assert_eq!(found, [0.0, 2.0, 4.0, 6.0, 8.0]);

@@ -182,6 +182,8 @@ fn time_head(text: &str, words: &[&str], lower: &[String]) -> Option<Head> {
         _ if symbol => 3,
         _ if time_unit_s(first).is_some() && lower.len() == 1 => 3,
         "timestamp" | "datetime" | "clock" => 2,
+        // Dates with a time of day, where no other column has times.
+        "date" | "datum" if lower.len() == 1 => 1,
         _ if lower.iter().any(|w| OF_DAY.contains(&w.as_str())) => 2,
         _ => return None,
     };

@@ -119,6 +119,19 @@ pub(super) fn with_unit(bytes: &[u8]) -> Option<(Cell, Option<Scale>)> {
     }
 }
 
+/// Whether a point or a comma in a number may part thousands: three digits are behind it.
+pub(super) fn is_in_thousands(bytes: &[u8]) -> bool {
+    let mut parts = bytes
+        .trim_ascii()
+        .split(|b| matches!(b, b'.' | b','))
+        .map(|part| part.strip_prefix(b"-").unwrap_or(part));
+    let (whole, part) = (parts.next(), parts.next());
+    let digits = |part: &[u8], lengths: std::ops::RangeInclusive<usize>| {
+        lengths.contains(&part.len()) && part.iter().all(u8::is_ascii_digit)
+    };
+    whole.is_some_and(|w| digits(w, 1..=3)) && part.is_some_and(|p| digits(p, 3..=3))
+}
+
 fn looks_numeric(bytes: &[u8]) -> bool {
     bytes
         .iter()

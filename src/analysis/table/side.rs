@@ -17,6 +17,9 @@ use crate::analysis::{TableError, Warning};
 /// Rank of the times that people write; ours say more of themselves.
 const BY_HAND: u8 = 3;
 
+/// Rank of dates, which are times only where nothing else is.
+const DATES: u8 = 1;
+
 /// One table of a file, by its headings.
 pub(super) struct Plan {
     /// Its columns.
@@ -169,10 +172,10 @@ fn plan(
                 stated,
             } => columns.push(Column::new(place, &text(place), name, *scale, *stated)),
             Head::Time { rank, .. } => {
-                let by_hand = *rank == BY_HAND && *best == BY_HAND;
+                let by_hand = (*rank == BY_HAND && *best == BY_HAND) || *rank == DATES;
                 // `Time / min` beside `Time / s` is the same once more.
                 let same = first_word(&text(place)) == first_word(&text(time_place));
-                if by_hand && !is_part && !same {
+                if place != time_place && by_hand && !is_part && !same {
                     let column = text(place);
                     warnings.push(Warning::ColumnLeftOut { column });
                 }

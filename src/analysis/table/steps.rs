@@ -27,6 +27,34 @@ pub(super) fn parted(numbers: &[f64]) -> Option<Vec<f64>> {
     seconds.filter(|s| any && s.len() >= LEAST_ROWS)
 }
 
+/// Numbers that are days as a spreadsheet stores dates and times of day, in seconds: parts of a day, or
+/// days of this century (36526 is 2000-01-01; ISO/IEC 29500-1, 18.17.4), an hour apart at most and with
+/// more than thousandths. As seconds the whole table would be over in one.
+pub(super) fn of_days(numbers: &[f64]) -> Option<Vec<f64>> {
+    let within = |low: f64, high: f64| numbers.iter().all(|v| (low..high).contains(v));
+    let fine = numbers
+        .iter()
+        .filter(|v| (*v * 1e3 - (*v * 1e3).round()).abs() > 1e-3)
+        .count();
+    let step_s = middle_step(numbers)? * 86_400.0;
+    let spans = numbers.first().zip(numbers.last()).map(|(a, b)| b - a)?;
+    let is = numbers.len() >= LEAST_ROWS
+        && (within(0.0, 1.0) || within(36_526.0, 73_051.0))
+        && 2 * fine > numbers.len()
+        && (0.5..=3600.0).contains(&step_s)
+        && (0.0..1.0).contains(&spans);
+    // Six digits of a day are a tenth of a second.
+    let seconds = numbers.iter().map(|v| {
+        let s = v * 86_400.0;
+        if (s - s.round()).abs() < 0.1 {
+            s.round()
+        } else {
+            s
+        }
+    });
+    is.then(|| seconds.collect())
+}
+
 /// Whether all steps are alike, to within this.
 pub(super) fn is_even(times: &[f64], within: f64) -> bool {
     let mut steps = times.iter().zip(times.iter().skip(1)).map(|(a, b)| b - a);

@@ -3,7 +3,7 @@
 
 use super::number::Cell;
 use super::stamp::{Order, TimeForm, dated, form_of, seconds};
-use super::steps::{is_clock, is_even, is_hourly, is_lesson_in_minutes, parted};
+use super::steps::{is_clock, is_even, is_hourly, is_lesson_in_minutes, of_days, parted};
 
 /// Seconds of a day.
 const DAY_S: f64 = 86_400.0;
@@ -143,7 +143,16 @@ impl Times {
             return self.stamp(cell);
         }
         self.halves |= super::stamp::split_half(cell.trim_ascii()).1.is_some();
-        seconds(cell, form)
+        let found = seconds(cell, form);
+        let two = matches!(form, TimeForm::TwoParts | TimeForm::MinuteSecond);
+        if found.is_some() || !two {
+            return found;
+        }
+        // From an hour on, minutes and seconds have hours before them.
+        let hours = seconds(cell, TimeForm::HourMinuteSecond);
+        let hours = hours.filter(|s| (3600.0..6.0 * 3600.0).contains(s))?;
+        self.form = Some(TimeForm::MinuteSecond);
+        Some(hours)
     }
 
     /// Seconds since the first row's stamp.
@@ -286,6 +295,12 @@ impl Times {
             }
             // A fraction of more than 59 hundredths is one of a minute, whatever the heading says.
             read.assumed |= stated;
+        }
+        if let Some(days_s) = of_days(t_s).filter(|_| self.unit_s.is_none()) {
+            t_s.copy_from_slice(&days_s);
+            self.fractions = false;
+            read.words = "days";
+            return read;
         }
         if self.unit_s.is_none() && !self.fractions && is_lesson_in_minutes(t_s) {
             for t in t_s.iter_mut() {

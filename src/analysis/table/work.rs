@@ -3,7 +3,7 @@
 use csv::ByteRecord;
 
 use super::column::Column;
-use super::number::{Cell, Sign, cell, tidy, with_unit};
+use super::number::{Cell, Sign, cell, is_in_thousands, tidy, with_unit};
 use super::side::Plan;
 use super::spoken::spoken;
 use super::stamp::TimeForm;
@@ -195,6 +195,9 @@ impl Work {
                     return Ok(value);
                 }
                 let (column, text) = (place + 1, text());
+                if is_in_thousands(bytes) {
+                    return Err(TableError::AmbiguousNumber { line, column, text });
+                }
                 Err(TableError::MixedDecimals { line, column, text })
             }
             _ => Ok(value),
