@@ -5,11 +5,12 @@
 //! headings and `#` lines skipped; units in a line of their own below the names. Times in s, min, h or
 //! ms by the heading (if it states none, minutes where few whole numbers would otherwise be seconds
 //! apart, else seconds), in two columns as min and s, as `m:ss`, `h:mm:ss`, `5 min` or `5'30"`, times of
-//! day or dates with a time of day; dates count from the first row. Temperatures in °C, °F or K by the
-//! heading, °C if it states none. Tables beside each other keep each its own times; one that lies on its
-//! side, its times in a line, is turned. Nothing is guessed
-//! where two readings are possible: then the file is refused with its place, or what was assumed is
-//! said.
+//! day (`8.05 Uhr` too) or dates with a time of day; dates count from the first row. A watch that was
+//! started anew goes on. Temperatures in °C, °F or K by the heading or their cells, °C if neither states
+//! one. Tables beside each other keep each its own times; one that lies on its side, its times in a line,
+//! is turned, and a line for each reading is put side by side. Columns that were worked out from others
+//! are left out. Nothing is guessed where two readings are possible: then the file is refused with its
+//! place, or what was assumed is said.
 
 mod anew;
 mod bends;

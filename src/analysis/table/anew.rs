@@ -15,6 +15,9 @@ const ROWS: usize = 3;
 /// what the column changes, does not go on after the first.
 const JUMP: (f64, f64) = (2.0, 0.3);
 
+/// Most times that a watch is started anew in one table.
+const MOST_PARTS: usize = 8;
+
 /// Times like those of their neighbours are within this part of a step.
 const EVEN: f64 = 0.1;
 
@@ -138,7 +141,7 @@ fn parts(t_s: &[f64]) -> Option<Vec<usize>> {
         let first = part.first().copied().unwrap_or(f64::NAN);
         part.len() >= ROWS && (0.0..1.5 * middle_step(part)).contains(&first)
     });
-    (!starts.is_empty() && anew).then_some(starts)
+    ((1..=MOST_PARTS).contains(&starts.len()) && anew).then_some(starts)
 }
 
 /// How far the first values of a second part are from the last ones before it, and from where those were
@@ -184,7 +187,7 @@ fn slips(t_s: &[f64]) -> Vec<usize> {
         let room = is_step(after - before, 2.0);
         (room && !(before < own && own < after)).then_some(row + 1)
     });
-    let odd: Vec<usize> = odd.collect();
+    let odd: Vec<usize> = odd.take(MOST + 1).collect();
     let mut kept = t_s.iter().enumerate().filter(|(row, _)| !odd.contains(row));
     let mut last = f64::NEG_INFINITY;
     let rest_rises = kept.all(|(_, t)| {

@@ -4,7 +4,7 @@ use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
 use super::head::{Head, best_time, head};
 use super::number::{Cell, cell, with_unit};
-use super::start::{decoded, is_time, start};
+use super::start::{Start, decoded, is_time, start};
 
 /// Most samples that are told apart by a name in each line.
 const MOST: usize = 12;
@@ -55,7 +55,7 @@ pub(super) fn wide(text: &[u8]) -> Option<Wide> {
             let own = words(record);
             let at = |place: usize| own.get(place).filter(|text| !text.is_empty()).cloned();
             Some(Reading {
-                line: record.position()?.line() + start.lines,
+                line: line(record, &start)?,
                 time: at(places.time)?,
                 name: at(places.name)?,
                 value: at(places.value).unwrap_or_default(),
@@ -65,6 +65,12 @@ pub(super) fn wide(text: &[u8]) -> Option<Wide> {
     let text = side_by_side(&readings, &texts, &places, start.separator)?;
     let column = texts.get(places.name)?.clone();
     Some(Wide { text, column })
+}
+
+/// The line of a record, as [`super::lines`] counts them.
+fn line(record: &ByteRecord, start: &Start) -> Option<u64> {
+    let place = record.position()?;
+    Some(place.line() + start.lines + u64::from(start.crlf && place.byte() > 0))
 }
 
 fn words(record: &ByteRecord) -> Vec<String> {
@@ -156,7 +162,10 @@ fn side_by_side(
     text.extend(out.into_inner().ok()?);
     let mut line = first;
     for ((at, values), time) in rows.iter().zip(&times) {
-        text.extend(b"\n".repeat(usize::try_from(at.saturating_sub(line)).ok()?));
+        // A line of nothing but a separator is passed over, and counted where an empty one is not.
+        for _ in line..*at {
+            text.extend([separator, b'\n']);
+        }
         let mut out = WriterBuilder::new()
             .delimiter(separator)
             .flexible(true)
@@ -192,6 +201,24 @@ mod tests {
         let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
         assert_eq!(said.len(), 1, "{said:?}");
         assert!(said[0].contains("\"tray\""), "{said:?}");
+    }
+
+    #[test]
+    fn a_reading_is_told_in_its_own_line() {
+        let mut text = String::from("Bench 3\r\nmin,tray,temperature\r\n");
+        for minute in 0..12 {
+            let slate = if minute == 6 {
+                260.0
+            } else {
+                20.0 + f64::from(minute)
+            };
+            text.push_str(&format!(
+                "{minute},slate,{slate:.1}\r\n{minute},moss,20.5\r\n"
+            ));
+        }
+        let table = read_table(text.as_bytes()).unwrap();
+        let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
+        assert!(said.join(" ").contains("slate, line 15: 260"), "{said:?}");
     }
 
     #[test]

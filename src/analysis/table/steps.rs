@@ -43,9 +43,10 @@ pub(super) fn of_days(numbers: &[f64]) -> Option<Vec<f64>> {
         && 2 * fine > numbers.len()
         && (0.5..=3600.0).contains(&step_s)
         && (0.0..1.0).contains(&spans);
-    // Six digits of a day are a tenth of a second.
+    // Dates count from the first row, a time of day from midnight. Six digits of a day are a tenth of a second.
+    let zero = numbers.first().filter(|v| **v >= 1.0).map_or(0.0, |v| *v);
     let seconds = numbers.iter().map(|v| {
-        let s = v * 86_400.0;
+        let s = (v - zero) * 86_400.0;
         if (s - s.round()).abs() < 0.1 {
             s.round()
         } else {
