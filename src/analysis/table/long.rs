@@ -1,10 +1,11 @@
 //! Tables with a line for each reading: its time, its sample's name, its temperature.
 
-use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
+use csv::{ByteRecord, WriterBuilder};
 
 use super::head::{Head, best_time, head};
+use super::lines::Rows;
 use super::number::{Cell, cell, with_unit};
-use super::start::{Start, decoded, is_time, start};
+use super::start::{decoded, is_time, start};
 
 /// Most samples that are told apart by a name in each line.
 const MOST: usize = 12;
@@ -38,24 +39,22 @@ struct Reading {
 pub(super) fn wide(text: &[u8]) -> Option<Wide> {
     let start = start(text);
     let table = text.get(start.skip..)?;
-    let mut records = ReaderBuilder::new()
-        .delimiter(start.separator)
-        .has_headers(false)
-        .flexible(true)
-        .comment(Some(b'#'))
-        .from_reader(table)
-        .into_byte_records()
-        .map_while(Result::ok);
-    let texts: Vec<String> = words(&records.next()?);
-    let records: Vec<ByteRecord> = records.collect();
+    let mut rows = Rows::new(table, &start);
+    let mut record = ByteRecord::new();
+    rows.read(&mut record).ok().filter(|any| *any)?;
+    let texts = words(&record);
+    let mut records = Vec::new();
+    while rows.read(&mut record).ok()? {
+        records.push((rows.line(&record), record.clone()));
+    }
     let places = places(&texts, &records)?;
     let readings: Vec<Reading> = records
         .iter()
-        .filter_map(|record| {
+        .filter_map(|(line, record)| {
             let own = words(record);
             let at = |place: usize| own.get(place).filter(|text| !text.is_empty()).cloned();
             Some(Reading {
-                line: line(record, &start)?,
+                line: *line,
                 time: at(places.time)?,
                 name: at(places.name)?,
                 value: at(places.value).unwrap_or_default(),
@@ -67,23 +66,17 @@ pub(super) fn wide(text: &[u8]) -> Option<Wide> {
     Some(Wide { text, column })
 }
 
-/// The line of a record, as [`super::lines`] counts them.
-fn line(record: &ByteRecord, start: &Start) -> Option<u64> {
-    let place = record.position()?;
-    Some(place.line() + start.lines + u64::from(start.crlf && place.byte() > 0))
-}
-
 fn words(record: &ByteRecord) -> Vec<String> {
     let cells = record.iter();
     cells.map(|c| decoded(c).0.trim().to_owned()).collect()
 }
 
 /// One column of times, one of numbers, and one of a few names that come again.
-fn places(texts: &[String], records: &[ByteRecord]) -> Option<Places> {
+fn places(texts: &[String], records: &[(u64, ByteRecord)]) -> Option<Places> {
     let heads: Vec<Head> = texts.iter().map(|text| head(text)).collect();
     let (time, _) = best_time(&heads)?;
     let cells = |place: usize| {
-        let all = records.iter().filter_map(move |r| r.get(place));
+        let all = records.iter().filter_map(move |(_, r)| r.get(place));
         all.filter(|c| !c.trim_ascii().is_empty())
     };
     let number = |c: &[u8]| matches!(cell(c), Cell::Number(..)) || with_unit(c).is_some();
