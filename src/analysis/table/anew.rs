@@ -46,7 +46,7 @@ impl Work {
         if same.min(later) > 1.0 {
             return Err(TableError::TimesAnew { line });
         }
-        let at_once = !from_zero || same < later;
+        let at_once = !from_zero || same <= later;
         let shift_s = last_s + if at_once { 0.0 } else { step_s };
         for t in self.t_s.iter_mut().take(end).skip(row) {
             *t += shift_s;

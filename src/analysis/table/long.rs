@@ -143,32 +143,31 @@ fn side_by_side(
         Head::Degrees { scale, stated, .. } if stated => format!(" ({})", scale.sign()),
         _ => String::new(),
     };
-    let mut out = WriterBuilder::new()
-        .delimiter(separator)
-        .flexible(true)
-        .from_writer(Vec::new());
     let first = rows.first()?.0;
     let headings = names.iter().map(|name| format!("{name}{unit}"));
     let time = texts.get(places.time)?.clone();
-    out.write_record([time].into_iter().chain(headings)).ok()?;
     let mut text = b"\n".repeat(usize::try_from(first.saturating_sub(2)).ok()?);
-    text.extend(out.into_inner().ok()?);
+    text.extend(written([time].into_iter().chain(headings), separator)?);
     let mut line = first;
     for ((at, values), time) in rows.iter().zip(&times) {
-        // A line of nothing but a separator is passed over, and counted where an empty one is not.
+        // A line of nothing but a separator is passed over.
         for _ in line..*at {
             text.extend([separator, b'\n']);
         }
-        let mut out = WriterBuilder::new()
-            .delimiter(separator)
-            .flexible(true)
-            .from_writer(Vec::new());
         let cells = values.iter().map(|value| value.unwrap_or_default());
-        out.write_record([*time].into_iter().chain(cells)).ok()?;
-        text.extend(out.into_inner().ok()?);
+        text.extend(written([*time].into_iter().chain(cells), separator)?);
         line = at + 1;
     }
     Some(text)
+}
+
+/// Cells as a line.
+fn written<T: AsRef<[u8]>>(cells: impl Iterator<Item = T>, separator: u8) -> Option<Vec<u8>> {
+    let mut out = WriterBuilder::new()
+        .delimiter(separator)
+        .from_writer(Vec::new());
+    out.write_record(cells).ok()?;
+    out.into_inner().ok()
 }
 
 #[cfg(test)]

@@ -161,6 +161,9 @@ fn plan(
     };
     let time_place = places.start + at;
     let text = |place: usize| texts.get(place).cloned().unwrap_or_default();
+    let left_out = |place: usize| Warning::ColumnLeftOut {
+        column: text(place),
+    };
     let part = unit_s.and_then(|whole_s| part(heads, texts, time_place + 1, whole_s, letters));
     let mut columns = Vec::new();
     for place in places.clone() {
@@ -176,13 +179,10 @@ fn plan(
                 // `Time / min` beside `Time / s` is the same once more.
                 let same = first_word(&text(place)) == first_word(&text(time_place));
                 if place != time_place && by_hand && !is_part && !same {
-                    let column = text(place);
-                    warnings.push(Warning::ColumnLeftOut { column });
+                    warnings.push(left_out(place));
                 }
             }
-            Head::Other => warnings.push(Warning::ColumnLeftOut {
-                column: text(place),
-            }),
+            Head::Other => warnings.push(left_out(place)),
             Head::Known => {}
         }
     }
