@@ -18,6 +18,9 @@ const JUMP: (f64, f64) = (2.0, 0.3);
 /// Most times that a watch is started anew in one table.
 const MOST_PARTS: usize = 8;
 
+/// Values of the same instant are so much nearer to the last ones than to where those were going.
+const SAME: f64 = 0.3;
+
 /// Times like those of their neighbours are within this part of a step.
 const EVEN: f64 = 0.1;
 
@@ -46,7 +49,8 @@ impl Work {
         if same.min(later) > 1.0 {
             return Err(TableError::TimesAnew { line });
         }
-        let at_once = !from_zero || same <= later;
+        // Who goes on at the same instant copies the readings or takes almost the same.
+        let at_once = !from_zero || same <= SAME * later + 1e-9;
         let shift_s = last_s + if at_once { 0.0 } else { step_s };
         for t in self.t_s.iter_mut().take(end).skip(row) {
             *t += shift_s;
