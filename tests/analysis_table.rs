@@ -120,6 +120,53 @@ fn names_are_the_samples_and_other_units_are_left_out() {
 }
 
 #[test]
+fn minus_signs_and_blanks_of_every_kind_are_read() {
+    for minus in ['-', '\u{2212}', '\u{2013}', '\u{2011}'] {
+        let (series, warnings) = read(&format!(
+            "min;slate;moss\n0;{minus}0,5;\u{a0}{minus}1,3\n1;0,2\u{202f};{minus}0,8\n2;0,9\u{2009};0\n"
+        ));
+        assert_eq!(warnings, [], "{minus}");
+        assert_eq!(series.channels[0].degc, [-0.5, 0.2, 0.9]);
+        assert_eq!(series.channels[1].degc, [-1.3, -0.8, 0.0]);
+    }
+}
+
+#[test]
+fn temperatures_may_carry_their_unit() {
+    for (heading, cells) in [
+        ("slate", ["21,5 °C", "23,0 °C", "24,5 °C"]),
+        ("slate", ["21,5°", "23,0°", "24,5°"]),
+        ("Schiefer", ["21,5 Grad", "23 Grad", "24,5 Grad"]),
+        ("slate (°C)", ["21,5 C", "23,0", "24,5"]),
+        ("slate", ["70,7 °F", "73,4 °F", "76,1"]),
+        ("slate", ["294,65 K", "296,15 K", "297,65 K"]),
+    ] {
+        let [a, b, c] = cells;
+        let (series, warnings) = read(&format!("min;{heading}\n0;{a}\n1;{b}\n2;{c}\n"));
+        assert_eq!(warnings, [], "{cells:?}");
+        let off = series.channels[0].degc.iter().zip([21.5, 23.0, 24.5]);
+        assert!(off.clone().all(|(a, b)| (a - b).abs() < 1e-9), "{cells:?}");
+    }
+    for text in [
+        "min;slate\n0;21,5\n1;73 °F\n2;24,5\n",
+        "min;slate\n0;21,5 °C\n1;73 °F\n2;24,5 °C\n",
+        "min;slate (°C)\n0;21,5\n1;296 K\n2;24,5\n",
+    ] {
+        let error = refuse(text);
+        let placed = matches!(
+            error,
+            TableError::OtherUnit {
+                line: 3,
+                column: 2,
+                unit: "°C",
+                ..
+            }
+        );
+        assert!(placed, "{error}");
+    }
+}
+
+#[test]
 fn titles_and_other_letters_are_read_and_said() {
     // ISO 8859-1: 0xB0 is the degree sign, 0xFC u with diaeresis.
     let text = b"Lamp lab, bench 3\r\n\r\nZeit / min;Schiefer / \xb0C;Gr\xfcn\r\n0;21,5;20\r\n3;25;\r\n6;x;20,5\r\n";
@@ -208,6 +255,14 @@ fn what_has_two_readings_is_refused_with_its_place() {
     assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;1.234,5\n")), (3, 2));
     assert_eq!(place(refuse("minutes,slate\n0,\"1,234.5\"\n")), (2, 2));
     assert_eq!(place(refuse("minutes;slate\n0;20,5\n1;20.5\n")), (3, 2));
+    for (text, number) in [
+        ("ms;slate\n0;21,5\n60.000;22,5\n", "60.000"),
+        ("s,slate\n0,21.5\n\"1,560\",22.5\n", "1,560"),
+    ] {
+        let thousands =
+            matches!(refuse(text), TableError::AmbiguousNumber { text, .. } if text == number);
+        assert!(thousands, "{}", refuse(text));
+    }
     assert!(matches!(
         refuse("minutes,slate\n0,5,20,5\n"),
         TableError::TooManyCells {
@@ -223,6 +278,17 @@ fn what_is_no_table_is_refused_in_words() {
     assert_eq!(refuse(""), TableError::Empty);
     assert_eq!(refuse("\n\n"), TableError::Empty);
     assert_eq!(refuse("minutes,slate\n"), TableError::NoRows);
+    assert_eq!(
+        refuse("0,21.5,20.7\n1,22.5,20.9\n"),
+        TableError::NoHeadings { line: 1 }
+    );
+    for text in [
+        "time   slate   moss\n0   21.5   20.7\n",
+        "| min | slate |\n| 0 | 21 |\n",
+    ] {
+        let error = refuse(text).to_string();
+        assert!(error.contains("commas, semicolons or tabs"), "{error}");
+    }
     let error = refuse("slate_degc,moss_degc\n20,21\n");
     assert_eq!(
         error.to_string(),

@@ -132,6 +132,61 @@ fn minutes_that_were_typed_as_hours_are_told() {
 }
 
 #[test]
+fn days_as_a_spreadsheet_stores_them_are_told() {
+    for first in [0.451_389, 46_095.451_389] {
+        let times: Vec<String> = (0..6)
+            .map(|minute| format!("{:.6}", first + f64::from(minute) / 1440.0))
+            .collect();
+        let times: Vec<&str> = times.iter().map(String::as_str).collect();
+        let (found, said) = minutes("time", &times);
+        assert_eq!(found, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+        assert!(said.join(" ").contains("days were assumed"), "{said:?}");
+    }
+    // A logger's tenths of a second stay seconds.
+    let (found, _) = minutes("time", &["0.0", "0.1", "0.2", "0.3", "0.4", "0.5"]);
+    assert!((found[5] - 0.5 / 60.0).abs() < 1e-6);
+}
+
+#[test]
+fn minutes_and_seconds_go_on_past_an_hour() {
+    let (found, _) = minutes("time", &["58:00", "59:00", "1:00:00", "1:01:00"]);
+    assert_eq!(found, [0.0, 1.0, 2.0, 3.0]);
+}
+
+#[test]
+fn dates_with_a_time_of_day_may_be_called_date() {
+    let days = [
+        "3/12/2026 23:59",
+        "4/12/2026 0:00",
+        "4/12/2026 0:01",
+        "4/12/2026 0:02",
+    ];
+    let (found, said) = minutes("Date", &days);
+    assert_eq!((&found[..], said.len()), (&[0.0, 1.0, 2.0, 3.0][..], 0));
+    let (_, said) = read("Date,time (min),slate\n14.3.2026,0,20\n14.3.2026,1,21\n14.3.2026,2,22\n");
+    assert!(
+        matches!(&said[..], [Warning::ColumnLeftOut { column }] if column == "Date"),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn a_point_on_a_clock_is_told_where_the_heading_does_not_say_so() {
+    let (found, said) = minutes("time", &["10.54", "10.56", "10.58", "11.00", "11.02"]);
+    assert_eq!(found, [0.0, 2.0, 4.0, 6.0, 8.0]);
+    assert!(
+        said.join(" ")
+            .contains("hours and minutes of a time of day were assumed"),
+        "{said:?}"
+    );
+    // A logger's tenths of a second, and hours with a decimal part.
+    let (found, _) = minutes("time", &["10.00", "10.10", "10.20", "10.30", "10.40"]);
+    assert!((found[4] - 0.4 / 60.0).abs() < 1e-6, "{found:?}");
+    let (found, _) = minutes("Uhrzeit (h)", &["10.00", "10.25", "10.50", "10.75"]);
+    assert_eq!(found, [0.0, 15.0, 30.0, 45.0]);
+}
+
+#[test]
 fn a_clock_passes_midnight() {
     let (series, _) = read("clock,slate\n23:59:00,20\n00:01:00,20\n00:02:00,21\n");
     assert!((series.t_s[1] - series.t_s[0] - 120.0).abs() < 1e-9);
@@ -157,6 +212,13 @@ fn times_of_day_are_read_as_people_write_them() {
         ),
         ("time", ["11:56 AM", "11:59 am", "12:02 PM", "12:05 p.m."]),
         ("clock", ["23:54", "23:57", "0:00", "0:03"]),
+        ("Uhrzeit", ["10.00", "10.03", "10.06", "10.09"]),
+        ("Clock time", ["10.54", "10.57", "11.00", "11.03"]),
+        ("Uhrzeit", ["8.05 Uhr", "8.08 Uhr", "8.11 Uhr", "8.14 Uhr"]),
+        ("Uhrzeit", ["7.57 Uhr", "8 Uhr", "8.03 Uhr", "8.06 Uhr"]),
+        ("Zeit", ["10:32 Uhr", "10:35 Uhr", "10:38 Uhr", "10:41 Uhr"]),
+        ("Uhrzeit", ["23.57 Uhr", "0.00 Uhr", "0.03 Uhr", "0.06 Uhr"]),
+        ("time", ["1.50 pm", "1.53 pm", "1.56 pm", "1.59 pm"]),
         ("clock", ["11:58 PM", "12:01 AM", "12:04 AM", "12:07 AM"]),
         // A dial without a word for the half of the day passes noon.
         ("clock", ["12:56", "12:59", "1:02", "1:05"]),

@@ -44,4 +44,4 @@ pub use summary::{
 };
 pub use sun::{Place, SunDay, sun_on};
 pub use table::{ColumnRead, Table, TableError, is_workbook, read_table, read_workbook, table};
-pub use warning::{WHY_LAGGING, WHY_OPEN, Warning};
+pub use warning::{WHY_LAGGING, WHY_OPEN, Warning, WorkedOut};

@@ -5,12 +5,14 @@
 //! headings and `#` lines skipped; units in a line of their own below the names. Times in s, min, h or
 //! ms by the heading (if it states none, minutes where few whole numbers would otherwise be seconds
 //! apart, else seconds), in two columns as min and s, as `m:ss`, `h:mm:ss`, `5 min` or `5'30"`, times of
-//! day or dates with a time of day; dates count from the first row. Temperatures in °C, °F or K by the
-//! heading, °C if it states none. Tables beside each other keep each its own times; one that lies on its
-//! side, its times in a line, is turned. Nothing is guessed
-//! where two readings are possible: then the file is refused with its place, or what was assumed is
-//! said.
+//! day (`8.05 Uhr` too) or dates with a time of day; dates count from the first row. A watch that was
+//! started anew goes on. Temperatures in °C, °F or K by the heading or their cells, °C if neither states
+//! one. Tables beside each other keep each its own times; one that lies on its side, its times in a line,
+//! is turned, and a line for each reading is put side by side. Columns that were worked out from others
+//! are left out. Nothing is guessed where two readings are possible: then the file is refused with its
+//! place, or what was assumed is said.
 
+mod anew;
 mod bends;
 mod book;
 mod cell;
@@ -21,6 +23,7 @@ mod error;
 mod finish;
 mod head;
 mod lines;
+mod long;
 mod number;
 mod repeats;
 mod side;
@@ -28,11 +31,13 @@ mod slips;
 mod spoken;
 mod stamp;
 mod start;
+mod steps;
 mod time;
 mod title;
 mod turned;
 mod units;
 mod work;
+mod worked_out;
 
 use std::io::Read;
 
@@ -41,6 +46,7 @@ use encoding_rs::{Encoding, UTF_16BE, UTF_16LE};
 use encoding_rs_io::DecodeReaderBytesBuilder;
 
 use self::lines::Rows;
+use self::long::wide as side_by_side;
 use self::side::{begin, together};
 use self::start::{LOOKED_AT, start};
 use self::title::titles;
@@ -120,6 +126,14 @@ fn wide(first: &[u8]) -> Option<&'static Encoding> {
 /// Reads a table of which the beginning is known, turned on its feet if need be.
 fn read_text(first: &[u8], rest: &mut dyn Read) -> Result<Table, TableError> {
     let first = first.strip_prefix(&[0xef, 0xbb, 0xbf]).unwrap_or(first);
+    if first.len() < LOOKED_AT
+        && let Some(wide) = side_by_side(first)
+        && let Ok(mut table) = read_upright(&wide.text, &mut std::io::empty())
+    {
+        let column = wide.column;
+        table.warnings.insert(0, Warning::LineForEach { column });
+        return Ok(table);
+    }
     let error = match read_upright(first, rest) {
         Err(error) if first.len() < LOOKED_AT => error,
         read => return read,

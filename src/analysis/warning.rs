@@ -1,6 +1,11 @@
 //! Doubts about the data: numbers for programs, one plain sentence for people.
 
+mod said;
+
 use serde::{Serialize, Serializer};
+
+pub use self::said::WorkedOut;
+use self::said::{absurd, anew, looked, meant, point, times, worked_out};
 
 /// Why a first rate cannot be had: the phase shows the probe's lag and little else.
 pub const WHY_LAGGING: &str =
@@ -121,6 +126,52 @@ pub enum Warning {
         of: String,
         /// The sample that is taken off.
         from: String,
+    },
+    /// A column that somebody worked out from others in another way than taking one off another.
+    #[error("Column {column:?} is {}, no sample of its own, and was left out.", worked_out(*how, from))]
+    WorkedOut {
+        /// Heading of the column.
+        column: String,
+        /// In which way.
+        how: WorkedOut,
+        /// The samples it comes from.
+        from: Vec<String>,
+    },
+    /// A table with a line for each reading.
+    #[error(
+        "Each line of the table is one reading, its sample named below {column:?}; those of one time were put side by side. A line named here is that of the first of them."
+    )]
+    LineForEach {
+        /// Heading of the column with the names.
+        column: String,
+    },
+    /// Times that begin again at zero in the middle of the table.
+    #[error("From line {line} on the times begin again. {}", anew(*at_once))]
+    WatchAnew {
+        /// Line of the first row that begins again.
+        line: u64,
+        /// Whether its zero is the instant of the row before it, else one step later.
+        at_once: bool,
+    },
+    /// A time that does not fit those around it.
+    #[error(
+        "Line {line}: the time {written} does not fit the rows around it, which leave room for {room}. The row is left out until the table says so."
+    )]
+    TimeSlip {
+        /// Line of the row, from 1.
+        line: u64,
+        /// The time as it was written.
+        written: String,
+        /// The time between those around it.
+        room: String,
+    },
+    /// A whole column that no lesson can have.
+    #[error("{column}: no lesson has such temperatures in °C. {}", absurd(*tenths))]
+    Absurd {
+        /// Heading of the column.
+        column: String,
+        /// Whether they are likely to be tenths of a degree.
+        tenths: bool,
     },
     /// Temperatures that are likely to be in another unit than they were read in.
     #[error(
@@ -324,36 +375,6 @@ pub enum Warning {
     /// The comparison cannot tell the samples apart.
     #[error("The rises differ by less than their uncertainty: which sample warmed more is open.")]
     OrderOpen,
-}
-
-fn meant(perhaps: Option<f64>) -> String {
-    let taken = || ". It was taken as it stands.".into();
-    perhaps.map_or_else(taken, |value| {
-        format!("; is it {value}? It is left out until the table says so.")
-    })
-}
-
-fn looked(perhaps: Option<f64>, left_out: bool) -> String {
-    match (perhaps, left_out) {
-        (Some(value), _) => format!("; is it {value}? It is left out until the table says so."),
-        (None, true) => ": look at it. It is left out; the table stays as it is.".into(),
-        (None, false) => ": look at it. It was taken as it stands.".into(),
-    }
-}
-
-fn point(taken: bool) -> &'static str {
-    if taken {
-        "are evenly spaced only as minutes and seconds (1.30 for 1 min 30 s) and were read so. If they are decimal minutes, write times like 1:30."
-    } else {
-        "may be minutes and seconds (1.30 for 1 min 30 s); they were read as decimal minutes. If they are not, write times like 1:30."
-    }
-}
-
-fn times(episodes: u32) -> String {
-    match episodes {
-        0 | 1 => String::new(),
-        n => format!(", the first of {n} times"),
-    }
 }
 
 impl Serialize for Warning {

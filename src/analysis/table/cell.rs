@@ -1,5 +1,7 @@
 //! One cell of a workbook, and its text as a spreadsheet would save it.
 
+use std::borrow::Cow;
+
 use calamine::{Data, DataRef, ExcelDateTime};
 
 /// Serial numbers of days below this are times; 1000 days after the epoch is the year 1902.
@@ -20,7 +22,8 @@ pub(super) fn borrowed(value: &DataRef<'_>) -> Option<Content> {
     match value {
         DataRef::Int(number) => Some(Content::Number(*number as f64)),
         DataRef::Float(number) => Some(Content::Number(*number)),
-        DataRef::String(text) | DataRef::DateTimeIso(text) => text_of(text),
+        DataRef::String(text) => text_of(text),
+        DataRef::DateTimeIso(text) => text_of(&with_clock(text)),
         DataRef::SharedString(text) => text_of(text),
         DataRef::Bool(value) => text_of(if *value { "true" } else { "false" }),
         DataRef::DateTime(stamp) => Some(of_serial(*stamp)),
@@ -35,7 +38,8 @@ pub(super) fn owned(value: &Data) -> Option<Content> {
     match value {
         Data::Int(number) => Some(Content::Number(*number as f64)),
         Data::Float(number) => Some(Content::Number(*number)),
-        Data::String(text) | Data::DateTimeIso(text) => text_of(text),
+        Data::String(text) => text_of(text),
+        Data::DateTimeIso(text) => text_of(&with_clock(text)),
         Data::Bool(value) => text_of(if *value { "true" } else { "false" }),
         Data::DateTime(stamp) => Some(of_serial(*stamp)),
         Data::DurationIso(text) => of_duration(text),
@@ -45,6 +49,17 @@ pub(super) fn owned(value: &Data) -> Option<Content> {
 
 fn text_of(text: &str) -> Option<Content> {
     (!text.trim().is_empty()).then(|| Content::Text(text.into()))
+}
+
+/// A date with its time of day, which a workbook leaves out at midnight (`OpenDocument` 1.3 part 3,
+/// 19.368).
+fn with_clock(text: &str) -> Cow<'_, str> {
+    let date = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    if date {
+        Cow::Owned(format!("{text}T00:00:00"))
+    } else {
+        Cow::Borrowed(text)
+    }
 }
 
 /// A serial number of days (ISO/IEC 29500-1, 18.17.4): a date, or a time of day or of a watch.
@@ -122,13 +137,21 @@ fn clock(time_s: f64, comma: bool, typed: bool) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Content, clock, of_duration};
+    use super::{Content, Data, clock, of_duration, owned};
 
     #[test]
     fn times_are_written_as_they_were_typed() {
         assert_eq!(clock(90_000.0, false, true), "25:00");
         assert_eq!(clock(90_000.0, false, false), "25:00:00");
         assert_eq!(clock(-1.25, true, false), "-0:00:01,250");
+    }
+
+    #[test]
+    fn a_date_without_a_time_of_day_is_midnight() {
+        let iso = |text: &str| owned(&Data::DateTimeIso(text.into()));
+        let text = |text: &str| Some(Content::Text(text.into()));
+        assert_eq!(iso("2026-03-15"), text("2026-03-15T00:00:00"));
+        assert_eq!(iso("2026-03-15T00:01:00"), text("2026-03-15T00:01:00"));
     }
 
     #[test]

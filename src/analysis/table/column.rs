@@ -20,6 +20,8 @@ pub(super) struct Column {
     pub(super) heading: String,
     pub(super) name: String,
     pub(super) scale: Scale,
+    /// Whether the heading states the unit, or a cell before.
+    stated: bool,
     pub(super) degc: Vec<f64>,
     pub(super) texts: usize,
     pub(super) first_text: u64,
@@ -27,12 +29,13 @@ pub(super) struct Column {
 }
 
 impl Column {
-    pub(super) fn new(place: usize, heading: &str, name: &str, scale: Scale) -> Self {
+    pub(super) fn new(place: usize, heading: &str, name: &str, scale: Scale, stated: bool) -> Self {
         Self {
             place,
             heading: heading.to_owned(),
             name: name.to_owned(),
             scale,
+            stated,
             degc: Vec::new(),
             texts: 0,
             first_text: 0,
@@ -43,6 +46,20 @@ impl Column {
     /// Whether it has a heading.
     pub(super) fn is_named(&self) -> bool {
         !self.heading.is_empty()
+    }
+
+    /// Whether its unit is stated, by its heading or a cell.
+    pub(super) fn states_unit(&self) -> bool {
+        self.stated
+    }
+
+    /// Takes a unit that a cell states; false if that is another one than what was read so far is in.
+    pub(super) fn takes_unit(&mut self, scale: Scale) -> bool {
+        if !self.stated && self.numbers == 0 {
+            self.scale = scale;
+        }
+        self.stated = true;
+        self.scale == scale
     }
 
     pub(super) fn take(&mut self, value: Cell, line: u64) {
@@ -86,11 +103,7 @@ impl Column {
 
     /// How it was read.
     pub(super) fn read(&self) -> ColumnRead {
-        let unit = match self.scale {
-            Scale::Celsius => "°C",
-            Scale::Fahrenheit => "°F",
-            Scale::Kelvin => "K",
-        };
+        let unit = self.scale.sign();
         ColumnRead {
             heading: self.heading.clone(),
             read: format!("temperatures of {} in {unit}", self.name),

@@ -1,5 +1,7 @@
 //! Why a table cannot be read, with the place.
 
+use super::number::{Cell, cell};
+
 /// Why a table cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
@@ -94,6 +96,20 @@ pub enum TableError {
         /// The cell.
         text: String,
     },
+    /// A unit in a cell that is another one than its column's.
+    #[error(
+        "line {line}, column {column}: {text:?} is in another unit than the rest of its column, {unit}"
+    )]
+    OtherUnit {
+        /// Line, from 1.
+        line: u64,
+        /// Column, from 1.
+        column: usize,
+        /// The cell.
+        text: String,
+        /// The unit of the column.
+        unit: &'static str,
+    },
     /// Decimal points and decimal commas in one file.
     #[error(
         "line {line}, column {column}: {text:?} has another decimal sign than the numbers before it"
@@ -104,6 +120,32 @@ pub enum TableError {
         /// Column, from 1.
         column: usize,
         /// The cell.
+        text: String,
+    },
+    /// Times that begin again where temperatures do not go on.
+    #[error(
+        "line {line}: the times begin again, and the temperatures do not go on from the row before; give what came later as a file of its own, or write its times on from those before"
+    )]
+    TimesAnew {
+        /// Line of the first row that begins again, from 1.
+        line: u64,
+    },
+    /// Numbers where headings should be.
+    #[error(
+        "line {line}: numbers where the headings should be; write a line above that names the columns, as in \"time (min), slate, moss\""
+    )]
+    NoHeadings {
+        /// Line, from 1.
+        line: u64,
+    },
+    /// One column where several words stand.
+    #[error(
+        "line {line}: {text:?} is one column; columns must be separated by commas, semicolons or tabs"
+    )]
+    NoSeparator {
+        /// Line, from 1.
+        line: u64,
+        /// The line, or its beginning.
         text: String,
     },
     /// A cell longer than the limit.
@@ -154,6 +196,27 @@ pub enum TableError {
         /// What it said.
         reason: String,
     },
+}
+
+impl TableError {
+    /// Why these headings are those of no table.
+    pub(super) fn of_headings(columns: Vec<String>, line: u64, timeless: bool) -> Self {
+        let number = |text: &String| matches!(cell(text.as_bytes()), Cell::Number(..));
+        if columns.len() > 1 && columns.iter().all(number) {
+            return Self::NoHeadings { line };
+        }
+        if let [text] = &columns[..]
+            && text.split_whitespace().count() > 1
+        {
+            let text = text.chars().take(60).collect();
+            return Self::NoSeparator { line, text };
+        }
+        if timeless {
+            Self::NoTimeColumn { line, columns }
+        } else {
+            Self::NoTemperatures { line, columns }
+        }
+    }
 }
 
 /// Headings as a list that fits a message: a file that is no table may hold a book in one line.

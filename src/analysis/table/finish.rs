@@ -6,11 +6,12 @@ use super::difference::differences;
 use super::slips::slips;
 use super::time::Doubt;
 use super::work::Work;
+use super::worked_out::worked_out;
 use crate::analysis::{Series, TableError, Warning};
 
 impl Work {
     /// Brings the times to seconds in order, and says what was mended or assumed for that.
-    pub(super) fn settle(&mut self, warnings: &mut Vec<Warning>) -> ColumnRead {
+    pub(super) fn settle(&mut self, warnings: &mut Vec<Warning>) -> Result<ColumnRead, TableError> {
         let (count, line) = self.timeless;
         if count > 0 {
             warnings.push(Warning::NoTime { count, line });
@@ -34,11 +35,13 @@ impl Work {
             None => {}
         }
         self.take_part(warnings);
+        self.go_on(warnings)?;
+        self.slips_of_time(warnings);
         self.in_order(warnings);
-        ColumnRead {
+        Ok(ColumnRead {
             heading: column,
             read: format!("times in {}", read.words),
-        }
+        })
     }
 
     /// Why there is no row.
@@ -65,6 +68,7 @@ impl Work {
         self.columns
             .retain(|c| c.is_named() || c.numbers + c.texts > 0);
         differences(&mut self.columns, &mut warnings);
+        worked_out(&mut self.columns, &mut warnings);
         if !logged {
             let told = slips(&self.t_s, &self.columns, |row| self.line(row));
             for (places, doubt) in told {

@@ -59,6 +59,15 @@ impl Scale {
         }
     }
 
+    /// Its sign.
+    pub(super) fn sign(self) -> &'static str {
+        match self {
+            Self::Celsius => "°C",
+            Self::Fahrenheit => "°F",
+            Self::Kelvin => "K",
+        }
+    }
+
     /// The value in this scale, as somebody may have written it: to a thousandth.
     pub(super) fn of_degc(self, degc: f64) -> f64 {
         let value = match self {
@@ -91,6 +100,8 @@ pub(super) enum Head {
         name: String,
         /// The unit.
         scale: Scale,
+        /// Whether the heading says so.
+        stated: bool,
     },
     /// One of our own other columns: nothing to say about it.
     Known,
@@ -133,7 +144,7 @@ pub(super) fn head(text: &str) -> Head {
         letter_unit(&words)
     };
     let foreign = [
-        "%", "lux", "lx", "v", "mv", "ohm", "kohm", "pa", "hpa", "adc", "humidity", "rh",
+        "%", "lux", "lx", "v", "mv", "ohm", "kohm", "pa", "hpa", "adc", "humidity", "rh", "ph",
     ];
     let index = [
         "no", "nr", "number", "index", "row", "seq", "id", "millis", "date", "day", "run",
@@ -148,6 +159,7 @@ pub(super) fn head(text: &str) -> Head {
     Head::Degrees {
         name: name(text, &words),
         scale: scale.unwrap_or(Scale::Celsius),
+        stated: scale.is_some(),
     }
 }
 
@@ -170,6 +182,8 @@ fn time_head(text: &str, words: &[&str], lower: &[String]) -> Option<Head> {
         _ if symbol => 3,
         _ if time_unit_s(first).is_some() && lower.len() == 1 => 3,
         "timestamp" | "datetime" | "clock" => 2,
+        // Dates with a time of day, where no other column has times.
+        "date" | "datum" if lower.len() == 1 => 1,
         _ if lower.iter().any(|w| OF_DAY.contains(&w.as_str())) => 2,
         _ => return None,
     };
@@ -303,7 +317,7 @@ mod tests {
 
     fn degrees(text: &str) -> (String, Scale) {
         match head(text) {
-            Head::Degrees { name, scale } => (name, scale),
+            Head::Degrees { name, scale, .. } => (name, scale),
             other => panic!("{text}: {other:?}"),
         }
     }

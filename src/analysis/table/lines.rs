@@ -18,6 +18,9 @@ const BUFFER: usize = 1 << 16;
 struct Lines<R> {
     inner: R,
     length: usize,
+    /// How many bytes came, and whether the last of them ends a line.
+    count: u64,
+    ended: bool,
 }
 
 /// A line is longer than [`LONGEST_LINE`].
@@ -27,7 +30,12 @@ struct LongLine;
 
 impl<R> Lines<R> {
     fn new(inner: R) -> Self {
-        Self { inner, length: 0 }
+        Self {
+            inner,
+            length: 0,
+            count: 0,
+            ended: true,
+        }
     }
 }
 
@@ -35,6 +43,8 @@ impl<R: Read> Read for Lines<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let count = self.inner.read(buffer)?;
         let bytes = buffer.get(..count).unwrap_or_default();
+        self.count += count as u64;
+        self.ended = bytes.last().map_or(self.ended, |b| *b == b'\n');
         self.length = match memchr::memrchr2(b'\n', b'\r', bytes) {
             Some(end) => count - end - 1,
             None => self.length + count,
@@ -50,8 +60,7 @@ impl<R: Read> Read for Lines<R> {
 pub(super) struct Rows<R> {
     reader: csv::Reader<Lines<R>>,
     skipped: u64,
-    /// The csv reader takes the LF of CR LF for the begin of the next record, which so seems to
-    /// stand one line higher.
+    /// The csv reader takes the LF of CR LF for the begin of the next record.
     crlf: bool,
 }
 
@@ -92,19 +101,44 @@ impl<R: Read> Rows<R> {
         })
     }
 
-    /// Line of a record that was read, from 1.
+    /// Line of the record that was read last, from 1.
+    ///
+    /// Counted back from its end: the csv reader's place of a record is where it began to look for it,
+    /// before empty lines and remarks.
     pub(super) fn line(&self, record: &ByteRecord) -> u64 {
-        let Some(place) = record.position() else {
-            return 0;
-        };
-        place.line() + self.skipped + u64::from(self.crlf && place.byte() > 0)
+        let end = self.reader.position();
+        let inside = memchr::memchr_iter(b'\n', record.as_slice()).count();
+        let lines = self.reader.get_ref();
+        let open = self.crlf || (end.byte() >= lines.count && !lines.ended);
+        let line = end.line() + self.skipped;
+        line.saturating_sub(inside as u64 + u64::from(!open)).max(1)
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{LONGEST_LINE, Lines};
+    use super::{LONGEST_LINE, Lines, Rows};
+    use crate::analysis::table::start::start;
+    use csv::ByteRecord;
     use std::io::Read as _;
+
+    #[test]
+    fn records_know_their_lines_behind_empty_ones_and_remarks() {
+        let text = "title\n\nmin,slate\n0,20\n\n\n1,21\n# remark\n2,\"a\nb\"\n3,23";
+        for text in [
+            text.to_owned(),
+            format!("{text}\n"),
+            text.replace('\n', "\r\n"),
+        ] {
+            let start = start(text.as_bytes());
+            let mut rows = Rows::new(&text.as_bytes()[start.skip..], &start);
+            let (mut record, mut lines) = (ByteRecord::new(), Vec::new());
+            while rows.read(&mut record).unwrap() {
+                lines.push(rows.line(&record));
+            }
+            assert_eq!(lines, [3, 4, 7, 9, 11], "{text:?}");
+        }
+    }
 
     #[test]
     fn only_a_line_that_never_ends_is_refused() {

@@ -1,5 +1,10 @@
 //! One cell of a table as a number, without ever guessing what a comma means.
 
+use std::borrow::Cow;
+
+use super::head::Scale;
+use super::start::decoded;
+
 /// What a cell holds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Cell {
@@ -27,9 +32,33 @@ pub(super) enum Sign {
 /// Longest number read, in bytes.
 const LONGEST: usize = 40;
 
+/// The minus signs, dashes and hyphens that programs write before a number: hyphens, figure and en
+/// dash, the minus sign, and the small and the wide hyphen.
+const MINUS: [char; 7] = [
+    '\u{2010}', '\u{2011}', '\u{2012}', '\u{2013}', '\u{2212}', '\u{fe63}', '\u{ff0d}',
+];
+
+/// A cell without blanks around it, also those that keep a line together, and with a plain minus sign
+/// before its number.
+pub(super) fn tidy(bytes: &[u8]) -> Cow<'_, [u8]> {
+    if bytes.is_ascii() || bytes.len() > 4 * LONGEST {
+        return Cow::Borrowed(bytes.trim_ascii());
+    }
+    let (text, foreign) = decoded(bytes);
+    let trimmed = text.trim();
+    let number = trimmed
+        .strip_prefix(MINUS)
+        .filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == ','));
+    match number {
+        Some(number) => Cow::Owned(format!("-{number}").into_bytes()),
+        None if foreign || trimmed.len() < text.len() => Cow::Owned(trimmed.as_bytes().to_vec()),
+        None => Cow::Borrowed(bytes),
+    }
+}
+
 /// Reads one cell. White space around it is ignored.
 pub(super) fn cell(bytes: &[u8]) -> Cell {
-    let bytes = bytes.trim_ascii();
+    let bytes = &*tidy(bytes);
     if bytes.is_empty() {
         return Cell::Missing;
     }
@@ -59,6 +88,48 @@ pub(super) fn cell(bytes: &[u8]) -> Cell {
     } else {
         Cell::Text
     }
+}
+
+/// A number with its unit of temperature behind it, as `21,5 °C` or `70 F`: the number, and which unit
+/// it is; none where the unit is a bare degree.
+pub(super) fn with_unit(bytes: &[u8]) -> Option<(Cell, Option<Scale>)> {
+    if bytes.len() > LONGEST {
+        return None;
+    }
+    let text = decoded(bytes).0;
+    let text = text.trim();
+    let end = text.rfind(|c: char| c.is_ascii_digit())? + 1;
+    let (number, unit) = text.split_at_checked(end)?;
+    let unit = unit.trim().trim_end_matches('.').to_lowercase();
+    let scale = match unit
+        .replace([' ', '\u{a0}', '\u{202f}', '\u{2009}'], "")
+        .as_str()
+    {
+        "°c" | "ºc" | "\u{fffd}c" | "℃" | "c" | "gradc" | "gradcelsius" | "degc" | "celsius"
+        | "degreesc" | "degreescelsius" | "degrésc" | "degréscelsius" => Some(Scale::Celsius),
+        "°f" | "ºf" | "\u{fffd}f" | "℉" | "f" | "gradf" | "gradfahrenheit" | "degf"
+        | "fahrenheit" | "degreesf" | "degreesfahrenheit" => Some(Scale::Fahrenheit),
+        "k" | "°k" | "kelvin" => Some(Scale::Kelvin),
+        "°" | "º" | "\u{fffd}" | "grad" | "deg" | "degrees" | "degrés" => None,
+        _ => return None,
+    };
+    match cell(number.as_bytes()) {
+        number @ (Cell::Number(..) | Cell::Ambiguous) => Some((number, scale)),
+        _ => None,
+    }
+}
+
+/// Whether a point or a comma in a number may part thousands: three digits are behind it.
+pub(super) fn is_in_thousands(bytes: &[u8]) -> bool {
+    let mut parts = bytes
+        .trim_ascii()
+        .split(|b| matches!(b, b'.' | b','))
+        .map(|part| part.strip_prefix(b"-").unwrap_or(part));
+    let (whole, part) = (parts.next(), parts.next());
+    let digits = |part: &[u8], lengths: std::ops::RangeInclusive<usize>| {
+        lengths.contains(&part.len()) && part.iter().all(u8::is_ascii_digit)
+    };
+    whole.is_some_and(|w| digits(w, 1..=3)) && part.is_some_and(|p| digits(p, 3..=3))
 }
 
 fn looks_numeric(bytes: &[u8]) -> bool {
@@ -96,7 +167,26 @@ fn word(text: &str) -> Cell {
 
 #[cfg(test)]
 mod tests {
-    use super::{Cell, Sign, cell};
+    use super::super::head::Scale;
+    use super::{Cell, Sign, cell, with_unit};
+
+    #[test]
+    fn a_number_may_carry_its_unit() {
+        let comma = |v| Cell::Number(v, Sign::Comma);
+        for (text, number, scale) in [
+            ("21,5 °C", comma(21.5), Some(Scale::Celsius)),
+            ("−4,5\u{a0}°C", comma(-4.5), Some(Scale::Celsius)),
+            ("21,5°", comma(21.5), None),
+            ("21,5 Grad", comma(21.5), None),
+            ("70,5 ° F", comma(70.5), Some(Scale::Fahrenheit)),
+            ("294,6 K", comma(294.6), Some(Scale::Kelvin)),
+        ] {
+            assert_eq!(with_unit(text.as_bytes()), Some((number, scale)), "{text}");
+        }
+        for other in ["21,5", "21,5 %", "°C", "about 21 C", "21,5 cm", "3 min"] {
+            assert_eq!(with_unit(other.as_bytes()), None, "{other}");
+        }
+    }
 
     #[test]
     fn cells_are_read_or_refused() {
@@ -104,6 +194,13 @@ mod tests {
             ("23.5", Cell::Number(23.5, Sign::Point)),
             (" 23,5 ", Cell::Number(23.5, Sign::Comma)),
             ("-4", Cell::Number(-4.0, Sign::Whole)),
+            ("\u{2212}4,5", Cell::Number(-4.5, Sign::Comma)),
+            ("\u{2013}4.5", Cell::Number(-4.5, Sign::Point)),
+            ("\u{2011}4", Cell::Number(-4.0, Sign::Whole)),
+            ("21,5\u{a0}", Cell::Number(21.5, Sign::Comma)),
+            ("\u{202f}21.5\u{2009}", Cell::Number(21.5, Sign::Point)),
+            ("\u{2013}", Cell::Text),
+            ("20\u{2013}21", Cell::Text),
             ("1e3", Cell::Number(1000.0, Sign::Whole)),
             ("", Cell::Missing),
             ("NaN", Cell::Missing),
@@ -121,5 +218,7 @@ mod tests {
         }
         assert_eq!(cell(&[b'9'; 400]), Cell::Text);
         assert_eq!(cell(&[0xff, 0xfe]), Cell::Text);
+        // Windows-1252: an en dash, and a blank that keeps a line together.
+        assert_eq!(cell(b"\x964,5\xa0"), Cell::Number(-4.5, Sign::Comma));
     }
 }

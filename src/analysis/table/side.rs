@@ -17,6 +17,9 @@ use crate::analysis::{TableError, Warning};
 /// Rank of the times that people write; ours say more of themselves.
 const BY_HAND: u8 = 3;
 
+/// Rank of dates, which are times only where nothing else is.
+const DATES: u8 = 1;
+
 /// One table of a file, by its headings.
 pub(super) struct Plan {
     /// Its columns.
@@ -72,13 +75,8 @@ pub(super) fn begin(
     for places in blocks {
         plans.extend(plan(&heads, &texts, places, &letters, warnings));
     }
-    if plans.is_empty() {
-        let columns = texts;
-        return Err(TableError::NoTimeColumn { line, columns });
-    }
     if plans.iter().all(|plan| plan.columns.is_empty()) {
-        let columns = texts;
-        return Err(TableError::NoTemperatures { line, columns });
+        return Err(TableError::of_headings(texts, line, plans.is_empty()));
     }
     let beside = plans.len();
     let works = plans.into_iter().map(|plan| Work::new(plan, beside));
@@ -105,6 +103,7 @@ fn initials(heads: &mut [Head], texts: &[String]) -> Vec<usize> {
             *head = Head::Degrees {
                 name: text(place).to_owned(),
                 scale: Scale::Celsius,
+                stated: false,
             };
         }
     }
@@ -162,26 +161,28 @@ fn plan(
     };
     let time_place = places.start + at;
     let text = |place: usize| texts.get(place).cloned().unwrap_or_default();
+    let left_out = |place: usize| Warning::ColumnLeftOut {
+        column: text(place),
+    };
     let part = unit_s.and_then(|whole_s| part(heads, texts, time_place + 1, whole_s, letters));
     let mut columns = Vec::new();
     for place in places.clone() {
         let is_part = part.as_ref().is_some_and(|part| part.place == place);
         match heads.get(place)? {
-            Head::Degrees { name, scale } => {
-                columns.push(Column::new(place, &text(place), name, *scale));
-            }
+            Head::Degrees {
+                name,
+                scale,
+                stated,
+            } => columns.push(Column::new(place, &text(place), name, *scale, *stated)),
             Head::Time { rank, .. } => {
-                let by_hand = *rank == BY_HAND && *best == BY_HAND;
+                let by_hand = (*rank == BY_HAND && *best == BY_HAND) || *rank == DATES;
                 // `Time / min` beside `Time / s` is the same once more.
                 let same = first_word(&text(place)) == first_word(&text(time_place));
-                if by_hand && !is_part && !same {
-                    let column = text(place);
-                    warnings.push(Warning::ColumnLeftOut { column });
+                if place != time_place && by_hand && !is_part && !same {
+                    warnings.push(left_out(place));
                 }
             }
-            Head::Other => warnings.push(Warning::ColumnLeftOut {
-                column: text(place),
-            }),
+            Head::Other => warnings.push(left_out(place)),
             Head::Known => {}
         }
     }
@@ -210,7 +211,7 @@ pub(super) fn together(works: Vec<Work>, mut warnings: Vec<Warning>) -> Result<T
             refused = refused.or(Some(work.no_rows()));
             continue;
         }
-        let read = work.settle(&mut warnings);
+        let read = work.settle(&mut warnings)?;
         let Some(first) = &mut whole else {
             times.push(read);
             whole = Some(work);

@@ -29,6 +29,10 @@ const MOST: usize = 3;
 /// Celsius.
 const WARMEST_ROOM_DEGC: f64 = 45.0;
 
+/// What a sample in a lesson can be, in degrees Celsius: from a freezer to where its lamp would be on fire.
+const COLDEST_DEGC: f64 = -60.0;
+const HOTTEST_DEGC: f64 = 150.0;
+
 /// Numbers that are a room's and a lit sample's temperature in degrees Fahrenheit, and in kelvins.
 const FAHRENHEIT: (f64, f64) = (45.0, 160.0);
 const KELVIN: (f64, f64) = (270.0, 345.0);
@@ -140,6 +144,10 @@ fn far_off(
         let column = column.to_owned();
         return vec![(None, Warning::OtherUnit { column, unit })];
     }
+    if let Some(tenths) = absurd(degc) {
+        let column = column.to_owned();
+        return vec![(None, Warning::Absurd { column, tenths })];
+    }
     let Some(usual) = Usual::of(degc) else {
         return Vec::new();
     };
@@ -174,6 +182,16 @@ fn other_unit(scale: Scale, degc: &[f64]) -> Option<&'static str> {
         () if all_in(KELVIN) => Some("K"),
         () => None,
     }
+}
+
+/// Whether a whole column is colder or hotter than any lesson's sample, in degrees Celsius; and whether it
+/// would be none of that in tenths.
+fn absurd(degc: &[f64]) -> Option<bool> {
+    let known = || degc.iter().copied().filter(|v| v.is_finite());
+    let outside = |v: f64| !(COLDEST_DEGC..=HOTTEST_DEGC).contains(&v);
+    let all = known().count() >= *ROWS.start() && known().all(outside);
+    let tenths = known().all(|v| (0.0..=WARMEST_ROOM_DEGC * 20.0).contains(&v));
+    all.then_some(tenths)
 }
 
 /// Where most values of a column lie, in degrees Celsius.
@@ -311,6 +329,20 @@ mod tests {
         // A heading that says so has been believed.
         let degf: Vec<f64> = SLATE.to_vec();
         assert_eq!(far_off("slate", Scale::Fahrenheit, &degf, |_| 1), []);
+    }
+
+    #[test]
+    fn a_whole_column_that_no_lesson_has_is_asked_about() {
+        let every = |f: fn(f64) -> f64| doubts(move |t| t.iter_mut().for_each(|v| *v = f(*v)));
+        let absurd = |tenths| {
+            let column = "slate".into();
+            vec![(None, Warning::Absurd { column, tenths })]
+        };
+        assert_eq!(every(|v| v * 10.0), absurd(true));
+        assert_eq!(every(|v| v * 1000.0), absurd(false));
+        assert_eq!(every(|v| v - 300.0), absurd(false));
+        // A kiln's probe beside a slip is no whole column.
+        assert_eq!(every(|v| v * 6.0), []);
     }
 
     #[test]

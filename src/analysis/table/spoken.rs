@@ -1,5 +1,6 @@
 //! Times in words and signs: `5 min`, `2 min 30 s`, `5'30"`, `1 h 5`, `10 Uhr 32`.
 
+use super::stamp::of_clock;
 use super::start::decoded;
 use super::units::time_unit_s;
 
@@ -19,6 +20,9 @@ pub(super) fn spoken(cell: &[u8]) -> Option<f64> {
         return None;
     }
     let text = decoded(cell).0.to_lowercase().replace("''", "\"");
+    if let Some(clock) = text.trim().strip_suffix("uhr") {
+        return of_clock(clock.trim_end());
+    }
     let (mut rest, mut sum_s, mut last_s) = (text.trim(), 0.0, f64::INFINITY);
     while !rest.is_empty() {
         let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.' && c != ',');
@@ -30,7 +34,8 @@ pub(super) fn spoken(cell: &[u8]) -> Option<f64> {
             "" => (tail.is_empty() && number.len() == 2).then_some(last_s / 60.0)?,
             "'" | "′" | "’" | "´" | "m" => 60.0,
             "\"" | "″" | "”" => 1.0,
-            "uhr" => 3600.0,
+            // "8.05 Uhr" is no decimal number.
+            "uhr" if number.bytes().all(|b| b.is_ascii_digit()) => 3600.0,
             word => time_unit_s(word)?,
         };
         // Larger units come first, and what follows is less than one of them.
@@ -83,6 +88,10 @@ mod tests {
             ("1 h 5 min", 3900.0),
             ("10h32", 37_920.0),
             ("10 Uhr 32", 37_920.0),
+            ("10 Uhr", 36_000.0),
+            ("8.05 Uhr", 29_100.0),
+            ("10:50 Uhr", 39_000.0),
+            ("10.50.30 Uhr", 39_030.0),
         ] {
             let found = spoken(text.as_bytes()).unwrap_or_else(|| panic!("{text}"));
             assert!((found - s).abs() < 1e-9, "{text}: {found}");
@@ -103,6 +112,9 @@ mod tests {
             "-5 min",
             "1 234",
             "2 d",
+            "8.5 Uhr",
+            "8.75 Uhr",
+            "8.05 Uhr 3",
         ] {
             assert_eq!(spoken(bad.as_bytes()), None, "{bad}");
         }

@@ -25,10 +25,15 @@ pub(super) fn form_of(bytes: &[u8], unit_s: Option<f64>, hours: bool) -> TimeFor
     let text = bytes.trim_ascii();
     let (clock, half) = split_half(text);
     let colons = clock.split(|b| *b == b':').count() - 1;
+    // A point is a colon on a clock that says before or after noon.
+    let colons = colons.max(usize::from(half.is_some() && clock.contains(&b'.')));
     // An hour is the unit of the first of two parts, whoever writes it.
     let of_hours = hours || half.is_some() || unit_s.is_some_and(|s| s >= 3600.0);
+    let of_clock = text.len() > 3 && text.to_ascii_lowercase().ends_with(b"uhr");
     if dated(text).is_some() {
         TimeForm::Calendar
+    } else if of_clock && super::spoken::spoken(text).is_some() {
+        TimeForm::Spoken
     } else if colons == 2 {
         TimeForm::HourMinuteSecond
     } else if colons == 1 && of_hours {
@@ -54,9 +59,23 @@ pub(super) fn seconds(bytes: &[u8], form: TimeForm) -> Option<f64> {
     };
     match split_half(bytes.trim_ascii()) {
         (clock, None) => parts(clock, first_s, count),
+        (clock, half) if count == 2 && clock.contains(&b'.') => {
+            of_half(of_clock(std::str::from_utf8(clock).ok()?)?, half)
+        }
         (clock, half) if first_s > 60.0 => of_half(parts(clock, first_s, count)?, half),
         _ => None,
     }
+}
+
+/// Seconds of a time of day, its hours, minutes and perhaps seconds parted by points or colons, or the
+/// hours alone.
+pub(super) fn of_clock(text: &str) -> Option<f64> {
+    let text = text.replace('.', ":");
+    let colons = text.matches(':').count();
+    let mut parts_of = text.split(':').skip(1);
+    let two_digits = parts_of.all(|part| part.len() == 2);
+    let time_s = parts(text.as_bytes(), 3600.0, colons + 1)?;
+    (two_digits && colons <= 2 && (0.0..=86_400.0).contains(&time_s)).then_some(time_s)
 }
 
 /// Splits `AM` or `PM` off, in any case, with or without points: true for the afternoon.

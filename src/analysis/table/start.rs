@@ -3,6 +3,7 @@
 use super::head::{Head, head};
 use super::spoken::spoken;
 use super::stamp::{TimeForm, form_of, seconds};
+use super::title::NOTHING;
 use super::units::is_unit;
 
 /// So much of a file is looked at for its headings, in bytes.
@@ -38,6 +39,8 @@ pub(super) enum Above {
     Names,
     /// What several columns have in common, if it is no title.
     Groups,
+    /// Headings of which some are over several columns; below are the names of those.
+    Over,
 }
 
 /// One line that holds text.
@@ -72,17 +75,21 @@ pub(super) fn start(bytes: &[u8]) -> Start {
         below.position(cell).unwrap_or(ROWS)
     };
     let best = headed.iter().min_by_key(to_row);
-    let (titles, separator) = match best {
-        Some(&(i, separator, _)) => (i, separator),
-        None => (0, lines.first().map_or(b',', |l| separator(l.text))),
+    let (titles, separator, place) = match best {
+        Some(&(i, separator, place)) => (i, separator, Some(place)),
+        None => (0, lines.first().map_or(b',', |l| separator(l.text)), None),
     };
-    let (chosen, above) = above(&lines, titles, separator);
+    let parted = place.filter(|place| is_over(&lines, titles, separator, *place));
+    let (chosen, above) = match (parted, lines.get(titles)) {
+        (Some(_), Some(line)) => (titles + 1, Some((line.at, Above::Over))),
+        _ => above(&lines, titles, separator),
+    };
     let (skip, number) = lines.get(chosen).map_or((0, 1), |l| (l.at, l.number));
     Start {
         skip,
         lines: number - 1,
         titles: match above {
-            Some((_, Above::Names)) => chosen - 1,
+            Some((_, Above::Names | Above::Over)) => chosen - 1,
             _ => chosen,
         },
         above,
@@ -90,6 +97,29 @@ pub(super) fn start(bytes: &[u8]) -> Start {
         crlf: memchr::memchr2(b'\n', b'\r', bytes)
             .is_some_and(|end| bytes.get(end..).is_some_and(|t| t.starts_with(b"\r\n"))),
     }
+}
+
+/// Whether below the headings, some of them over several columns, stand the names of those: no time, no
+/// number, and text only where the line above is empty or says no more than that these are temperatures.
+fn is_over(lines: &[Line<'_>], found: usize, separator: u8, place: usize) -> bool {
+    let cells = |i: usize| -> Vec<String> {
+        let text = lines.get(i).map(|line| line.text).unwrap_or_default();
+        let cells = text.split(|b| *b == separator).take(super::MOST_COLUMNS);
+        let cells = cells.map(|c| decoded(bare(c.get(..200.min(c.len())).unwrap_or_default())).0);
+        cells.map(|c| c.trim().to_owned()).collect()
+    };
+    let (upper, own) = (cells(found), cells(found + 1));
+    let named = || own.iter().enumerate().filter(|(_, c)| !c.is_empty());
+    let open = |at: usize| {
+        let above = upper.get(at).map_or("", String::as_str);
+        let says_nothing = |name: &str| NOTHING.contains(&name.to_lowercase().as_str());
+        above.is_empty() || matches!(head(above), Head::Degrees { name, .. } if says_nothing(&name))
+    };
+    let is_name = |c: &str| !is_time(c.as_bytes()) && !is_unit(c);
+    own.get(place).is_none_or(String::is_empty)
+        && named().count() > 1
+        && named().all(|(at, c)| open(at) && is_name(c))
+        && lines.get(found + 2).is_some()
 }
 
 /// Which line is that of the headings or of their units, by its number among those with text, and
@@ -189,7 +219,7 @@ fn bare(cell: &[u8]) -> &[u8] {
 }
 
 pub(super) fn is_time(cell: &[u8]) -> bool {
-    let cell = bare(cell);
+    let cell = &*super::number::tidy(bare(cell));
     match form_of(cell, None, false) {
         TimeForm::Calendar => true,
         TimeForm::Number => matches!(super::number::cell(cell), super::number::Cell::Number(..)),

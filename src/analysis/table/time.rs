@@ -1,25 +1,12 @@
 //! The time column while its table is read: what form its cells have, and what only the whole
 //! column can tell.
 
+use super::number::Cell;
 use super::stamp::{Order, TimeForm, dated, form_of, seconds};
+use super::steps::{is_clock, is_even, is_hourly, is_lesson_in_minutes, of_days, parted};
 
 /// Seconds of a day.
 const DAY_S: f64 = 86_400.0;
-
-/// Rows of a hand-timed table are further apart than this; `10:32`, `10:35` read as minutes and
-/// seconds are not, and so are a time of day.
-const HAND_S: f64 = 15.0;
-
-/// A table by hand that states no unit has at least and at most so many rows, its rows are at most
-/// so far apart in its own numbers, and it takes at most so many of them: nobody writes down three
-/// hours, and what logs every second has more rows.
-const LEAST_ROWS: usize = 5;
-const MOST_ROWS: usize = 100;
-const CLOSEST_S: f64 = 5.0;
-const LONGEST_MIN: f64 = 180.0;
-
-/// Rows so far apart, in seconds, may be minutes that were typed as hours.
-const HOURLY_S: f64 = 900.0;
 
 /// The times of a table, row by row and then as a whole.
 pub(super) struct Times {
@@ -100,6 +87,11 @@ impl Times {
         self.fractions |= other.fractions;
     }
 
+    /// Whether these are times of day, which nobody starts anew.
+    pub(super) fn are_of_day(&self) -> bool {
+        self.hours || self.form == Some(TimeForm::Calendar)
+    }
+
     /// Whether its cells are plain numbers.
     pub(super) fn are_numbers(&self) -> bool {
         self.form == Some(TimeForm::Number)
@@ -107,9 +99,16 @@ impl Times {
 
     /// The form of the column, which its first cell that holds a time decides.
     pub(super) fn form(&mut self, cell: &[u8]) -> TimeForm {
-        *self
-            .form
-            .get_or_insert_with(|| form_of(cell, self.unit_s, self.hours))
+        if let Some(form) = self.form {
+            return form;
+        }
+        let form = form_of(cell, self.unit_s, self.hours);
+        // An empty cell or a word decides nothing.
+        let number = || matches!(super::number::cell(cell), Cell::Number(..));
+        if form != TimeForm::Number || number() {
+            self.form = Some(form);
+        }
+        form
     }
 
     /// Sees whether a cell has a fraction of a second.
@@ -144,7 +143,16 @@ impl Times {
             return self.stamp(cell);
         }
         self.halves |= super::stamp::split_half(cell.trim_ascii()).1.is_some();
-        seconds(cell, form)
+        let found = seconds(cell, form);
+        let two = matches!(form, TimeForm::TwoParts | TimeForm::MinuteSecond);
+        if found.is_some() || !two {
+            return found;
+        }
+        // From an hour on, minutes and seconds have hours before them.
+        let hours = seconds(cell, TimeForm::HourMinuteSecond);
+        let hours = hours.filter(|s| (3600.0..6.0 * 3600.0).contains(s))?;
+        self.form = Some(TimeForm::MinuteSecond);
+        Some(hours)
     }
 
     /// Seconds since the first row's stamp.
@@ -206,7 +214,10 @@ impl Times {
         };
         match self.form {
             None | Some(TimeForm::Number) => self.settle_numbers(t_s, unit),
-            Some(TimeForm::Spoken) => said("numbers with their units"),
+            Some(TimeForm::Spoken) => {
+                self.unwrap(t_s);
+                said("numbers with their units")
+            }
             Some(TimeForm::Calendar) => said("dates with a time of day"),
             Some(TimeForm::MinuteSecond) => said("minutes and seconds"),
             Some(TimeForm::HourMinuteSecond) => {
@@ -251,10 +262,25 @@ impl Times {
         };
         let of_minutes = self.unit_s.is_none_or(|s| (s - 60.0).abs() < 1.0);
         let stated = self.point == Point::Parts;
+        if self.hours && self.clock_with_point(t_s) {
+            read.words = "hours and minutes";
+            read.assumed = false;
+            self.fractions = false;
+            return read;
+        }
         if of_minutes && self.point != Point::Decimal {
             let numbers: Vec<f64> = t_s.iter().map(|t| t / self.unit_s()).collect();
             if let Some(parted_s) = parted(&numbers) {
                 let even = is_even(&parted_s, 1.0) && !is_even(&numbers, 0.01);
+                if even && self.unit_s.is_none() && is_clock(&parted_s) {
+                    for (t, s) in t_s.iter_mut().zip(&parted_s) {
+                        *t = 60.0 * s;
+                    }
+                    self.unwrap(t_s);
+                    self.fractions = false;
+                    read.words = "hours and minutes of a time of day";
+                    return read;
+                }
                 if stated || even {
                     t_s.copy_from_slice(&parted_s);
                     self.fractions = false;
@@ -270,6 +296,12 @@ impl Times {
             // A fraction of more than 59 hundredths is one of a minute, whatever the heading says.
             read.assumed |= stated;
         }
+        if let Some(days_s) = of_days(t_s).filter(|_| self.unit_s.is_none()) {
+            t_s.copy_from_slice(&days_s);
+            self.fractions = false;
+            read.words = "days";
+            return read;
+        }
         if self.unit_s.is_none() && !self.fractions && is_lesson_in_minutes(t_s) {
             for t in t_s.iter_mut() {
                 *t *= 60.0;
@@ -277,6 +309,34 @@ impl Times {
             read.words = "minutes";
         }
         read
+    }
+
+    /// Takes numbers below the heading of a time of day for hours and minutes with a point between, as
+    /// 8.05 for five past eight: where they can be, and, where the heading states a unit, are so alone
+    /// evenly spaced.
+    fn clock_with_point(&self, t_s: &mut [f64]) -> bool {
+        let unit_s = self.unit_s();
+        if unit_s < 0.5 || (2.0..3000.0).contains(&unit_s) || unit_s > 4000.0 {
+            return false;
+        }
+        let numbers: Vec<f64> = t_s.iter().map(|t| t / unit_s).collect();
+        let mut any = false;
+        let clock = numbers.iter().map(|v| {
+            let hundredths = (v * 100.0).round();
+            let (hours, minutes) = ((hundredths / 100.0).floor(), hundredths % 100.0);
+            any |= minutes > 0.0;
+            let is = (v * 100.0 - hundredths).abs() < 1e-6 && (0.0..=24.0).contains(&hours);
+            (is && minutes < 60.0).then_some(3600.0 * hours + 60.0 * minutes)
+        });
+        let Some(mut clock) = clock.collect::<Option<Vec<f64>>>().filter(|_| any) else {
+            return false;
+        };
+        self.unwrap(&mut clock);
+        if self.unit_s.is_some() && (!is_even(&clock, 1.0) || is_even(&numbers, 1e-3)) {
+            return false;
+        }
+        t_s.copy_from_slice(&clock);
+        true
     }
 
     /// A clock that falls back by more than half its round has passed midnight; one that shows
@@ -299,62 +359,4 @@ impl Times {
             last = *t;
         }
     }
-}
-
-/// Numbers with the seconds behind the point, in seconds; none if that cannot be.
-fn parted(numbers: &[f64]) -> Option<Vec<f64>> {
-    let mut any = false;
-    let seconds = numbers.iter().map(|v| {
-        let part = ((v - v.floor()) * 100.0).round();
-        any |= part > 0.0;
-        (*v >= 0.0 && part < 60.0).then_some(60.0 * v.floor() + part)
-    });
-    let seconds: Option<Vec<f64>> = seconds.collect();
-    seconds.filter(|s| any && s.len() >= LEAST_ROWS)
-}
-
-/// Whether all steps are alike, to within this.
-fn is_even(times: &[f64], within: f64) -> bool {
-    let mut steps = times.iter().zip(times.iter().skip(1)).map(|(a, b)| b - a);
-    let Some(first) = steps.next() else {
-        return true;
-    };
-    steps.all(|step| (step - first).abs() < within)
-}
-
-/// The lower of the two middle steps.
-fn middle_step(t_s: &[f64]) -> Option<f64> {
-    let pairs = t_s.iter().zip(t_s.iter().skip(1));
-    let mut steps: Vec<f64> = pairs.map(|(a, b)| (b - a).abs()).collect();
-    let middle = steps.len().checked_sub(1)? / 2;
-    Some(*steps.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-/// Whether few whole numbers, read as seconds, are rather a lesson's minutes: nobody reads two
-/// thermometers every few seconds by hand, and no lesson is over in a minute.
-fn is_lesson_in_minutes(t_s: &[f64]) -> bool {
-    let few = (LEAST_ROWS..=MOST_ROWS).contains(&t_s.len());
-    let close = middle_step(t_s).is_some_and(|step| (0.5..=CLOSEST_S).contains(&step));
-    let (first, last) = (t_s.first(), t_s.last());
-    let spans = first.zip(last).map(|(a, b)| b - a);
-    few && close && spans.is_some_and(|span| (0.0..=LONGEST_MIN).contains(&span))
-}
-
-/// Whether rows are so far apart, from zero on, that whole hours may be meant as minutes.
-fn is_hourly(t_s: &[f64]) -> bool {
-    let from_zero = t_s.first().is_some_and(|t| t.abs() < 0.5);
-    let whole = t_s
-        .iter()
-        .all(|t| (t / 60.0 - (t / 60.0).round()).abs() < 1e-6);
-    from_zero && whole && t_s.len() > 2 && middle_step(t_s).is_some_and(|step| step >= HOURLY_S)
-}
-
-/// Whether two parts, read as minutes and seconds, are rather hours and minutes of a day: they
-/// begin at one o'clock or later, no hour is beyond 23, and rows would be too close for a hand.
-fn is_clock(t_s: &[f64]) -> bool {
-    let begins = t_s.first().is_some_and(|t| *t >= 60.0);
-    let on_dial = t_s.iter().all(|t| (0.0..1440.0).contains(t));
-    // The lower of two middle ones: a step past midnight is the largest.
-    let close = middle_step(t_s).is_some_and(|step| step < HAND_S);
-    begins && on_dial && close
 }

@@ -10,7 +10,7 @@ use super::start::{Above, Start, decoded};
 const LONGEST: usize = 200;
 
 /// Names that say nothing of a sample.
-const NOTHING: [&str; 8] = [
+pub(super) const NOTHING: [&str; 8] = [
     "temperature",
     "temperatur",
     "température",
@@ -53,6 +53,7 @@ pub(super) fn titles(text: &[u8], start: &Start, record: &ByteRecord) -> (Vec<St
             }
         }
         Above::Groups => grouped(&mut own, &upper),
+        Above::Over => under(&mut own, &upper),
     }
     (own, foreign)
 }
@@ -65,6 +66,35 @@ fn texts(record: &ByteRecord, foreign: &mut bool) -> Vec<String> {
         text.trim().to_owned()
     };
     record.iter().map(read).collect()
+}
+
+/// Takes the heading above where a column has no name of its own; a unit over several columns is that of
+/// each.
+fn under(own: &mut Vec<String>, upper: &[String]) {
+    own.resize(own.len().max(upper.len()), String::new());
+    let mut over = "";
+    for (place, name) in own.iter_mut().enumerate() {
+        let above = upper.get(place).map_or("", String::as_str);
+        if !above.is_empty() {
+            over = above;
+        }
+        if name.is_empty() {
+            above.clone_into(name);
+            continue;
+        }
+        let (
+            Head::Degrees {
+                scale,
+                stated: true,
+                ..
+            },
+            Head::Degrees { stated: false, .. },
+        ) = (head(over), head(name))
+        else {
+            continue;
+        };
+        *name = format!("{name} ({})", scale.sign());
+    }
 }
 
 /// Puts before each sample's heading what stands above it and the columns up to the next such word,
@@ -120,6 +150,23 @@ mod tests {
         assert_eq!(table.series.t_s, [0.0, 60.0]);
         assert!((table.series.channels[0].degc[0] - 21.0).abs() < 1e-9);
         assert_eq!(table.warnings.len(), 1, "few rows: {:?}", table.warnings);
+    }
+
+    #[test]
+    fn a_heading_over_several_columns_has_their_names_below() {
+        for text in [
+            "Uhrzeit;Temperatur;;Bemerkung\n;Schiefer / °C;Moos / °C;\n10:00;21,5;20,7;\n10:01;22,5;21,0;Lampe an\n10:02;23;21,4;\n",
+            "Bench 3\nTime;Temperature in °C;\n;Schiefer;Moos\n0:00;21.5;20.7\n1:00;22.5;21\n2:00;23;21.4\n",
+            "min;;\n;Schiefer;Moos\n0;21.5;20.7\n1;22.5;21\n2;23;21.4\n",
+        ] {
+            assert_eq!(names(text), ["Schiefer", "Moos"], "{text}");
+        }
+        let text = "min,Temperature / K,\n,slate,moss\n0,294.65,293.15\n1,295.65,293.65\n2,296.65,294.15\n";
+        let table = read_table(text.as_bytes()).unwrap();
+        assert!((table.series.channels[1].degc[0] - 20.0).abs() < 1e-9);
+        // A remark between headings and rows is none of them.
+        let remark = "min;slate;moss\n;lamp on;now\n0;21.5;20.7\n1;22.5;21\n2;23;21.4\n";
+        assert_eq!(names(remark), ["slate", "moss"]);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use csv::ByteRecord;
 
 use super::column::Column;
-use super::number::{Cell, Sign, cell};
+use super::number::{Cell, Sign, cell, is_in_thousands, tidy, with_unit};
 use super::side::Plan;
 use super::spoken::spoken;
 use super::stamp::TimeForm;
@@ -137,15 +137,50 @@ impl Work {
         for column in &mut columns {
             let bytes = record.get(column.place).unwrap_or_default();
             let value = self.number(bytes, line, column.place)?;
+            let value = match value {
+                Cell::Text => self.with_unit(bytes, line, column)?,
+                value => value,
+            };
             column.take(value, line);
         }
         self.columns = columns;
         Ok(())
     }
 
+    /// A temperature that carries its unit.
+    fn with_unit(
+        &mut self,
+        bytes: &[u8],
+        line: u64,
+        column: &mut Column,
+    ) -> Result<Cell, TableError> {
+        let Some((value, scale)) = with_unit(bytes) else {
+            return Ok(Cell::Text);
+        };
+        if scale.is_some_and(|scale| !column.takes_unit(scale)) {
+            return Err(TableError::OtherUnit {
+                line,
+                column: column.place + 1,
+                text: decoded(bytes).0,
+                unit: column.scale.sign(),
+            });
+        }
+        self.held(value, bytes, line, column.place)
+    }
+
     /// One cell, with the decimal sign held to that of the whole file.
     fn number(&mut self, bytes: &[u8], line: u64, place: usize) -> Result<Cell, TableError> {
-        let value = cell(bytes);
+        self.held(cell(bytes), bytes, line, place)
+    }
+
+    /// A value, its decimal sign held to that of the whole file.
+    fn held(
+        &mut self,
+        value: Cell,
+        bytes: &[u8],
+        line: u64,
+        place: usize,
+    ) -> Result<Cell, TableError> {
         let text = || String::from_utf8_lossy(bytes).into_owned();
         match value {
             Cell::Ambiguous => {
@@ -160,6 +195,9 @@ impl Work {
                     return Ok(value);
                 }
                 let (column, text) = (place + 1, text());
+                if is_in_thousands(bytes) {
+                    return Err(TableError::AmbiguousNumber { line, column, text });
+                }
                 Err(TableError::MixedDecimals { line, column, text })
             }
             _ => Ok(value),
@@ -168,6 +206,7 @@ impl Work {
 
     /// The row's time in seconds; none if the cell holds none.
     fn time(&mut self, bytes: &[u8], line: u64) -> Result<Option<f64>, TableError> {
+        let bytes = &*tidy(bytes);
         let form = self.times.form(bytes);
         self.times.look(bytes);
         if form == TimeForm::Number || form == TimeForm::Spoken {

@@ -1,7 +1,7 @@
 //! Doubts about the data in the page's language.
 
 use super::{Value, Words};
-use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning};
+use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning, WorkedOut};
 
 impl Words {
     /// One sentence for a doubt.
@@ -10,6 +10,7 @@ impl Words {
         self.of_table(doubt)
             .or_else(|| self.of_file(doubt))
             .or_else(|| self.of_times(doubt))
+            .or_else(|| self.of_layout(doubt))
             .or_else(|| self.of_slips(doubt))
             .or_else(|| self.of_sample(doubt))
             .or_else(|| self.of_plan(doubt))
@@ -143,6 +144,66 @@ impl Words {
             }
             _ => return None,
         })
+    }
+
+    /// Doubts about what columns are, how rows follow each other, and what no lesson has.
+    fn of_layout(&self, doubt: &Warning) -> Option<String> {
+        let of = |key, column: &str| self.tell(key, &[("column", Value::Name(column))]);
+        Some(match doubt {
+            Warning::WorkedOut { column, how, from } => self.worked_out(column, *how, from),
+            Warning::LineForEach { column } => of("note-line-for-each", column),
+            Warning::Absurd {
+                column,
+                tenths: true,
+            } => of("note-absurd-tenths", column),
+            Warning::Absurd { column, .. } => of("note-absurd", column),
+            Warning::WatchAnew { line, at_once } => {
+                let line = line.to_string();
+                let key = if *at_once {
+                    "note-anew-at-once"
+                } else {
+                    "note-anew-later"
+                };
+                self.tell(key, &[("line", Value::Number(&line))])
+            }
+            Warning::TimeSlip {
+                line,
+                written,
+                room,
+            } => {
+                let (line, written) = (line.to_string(), self.number(written));
+                let room = self.number(room);
+                let values = [
+                    ("line", Value::Number(&line)),
+                    ("written", Value::Text(&written)),
+                    ("room", Value::Text(&room)),
+                ];
+                self.tell("note-time-slip", &values)
+            }
+            _ => return None,
+        })
+    }
+
+    /// A column that was worked out from others.
+    fn worked_out(&self, column: &str, how: WorkedOut, from: &[String]) -> String {
+        let all = from.join(", ");
+        let key = match how {
+            WorkedOut::Mean => "note-mean-of",
+            WorkedOut::Sum => "note-sum-of",
+            WorkedOut::Rise => "note-rise-of",
+            WorkedOut::OtherUnit => "note-unit-of",
+            WorkedOut::Quotient => {
+                let part = |i: usize| from.get(i).map_or("", String::as_str);
+                let values = [
+                    ("column", Value::Name(column)),
+                    ("of", Value::Name(part(0))),
+                    ("by", Value::Name(part(1))),
+                ];
+                return self.tell("note-quotient-of", &values);
+            }
+        };
+        let values = [("column", Value::Name(column)), ("from", Value::Name(&all))];
+        self.tell(key, &values)
     }
 
     /// Values that do not fit the rows around them.

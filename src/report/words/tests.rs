@@ -6,7 +6,7 @@ use std::path::Path;
 use fluent_syntax::ast::{Entry, Expression, InlineExpression, Pattern, PatternElement};
 
 use super::*;
-use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning};
+use crate::analysis::{WHY_LAGGING, WHY_OPEN, Warning, WorkedOut};
 
 /// Each message's key, and the names of the values that it takes.
 fn messages(language: Language) -> BTreeMap<String, BTreeSet<String>> {
@@ -168,6 +168,43 @@ fn of_tables(column: &str, sample: &str) -> Vec<Warning> {
     all
 }
 
+/// Doubts about how a table is laid out.
+fn of_layout(column: &str, sample: &str) -> Vec<Warning> {
+    let mut all = vec![
+        Warning::LineForEach {
+            column: column.into(),
+        },
+        Warning::TimeSlip {
+            line: 3,
+            written: "71".into(),
+            room: "17".into(),
+        },
+    ];
+    let ways = [
+        WorkedOut::Mean,
+        WorkedOut::Sum,
+        WorkedOut::Quotient,
+        WorkedOut::Rise,
+        WorkedOut::OtherUnit,
+    ];
+    all.extend(ways.map(|how| Warning::WorkedOut {
+        column: column.into(),
+        how,
+        from: vec![sample.into(), column.into()],
+    }));
+    for yes in [true, false] {
+        all.push(Warning::WatchAnew {
+            line: 3,
+            at_once: yes,
+        });
+        all.push(Warning::Absurd {
+            column: column.into(),
+            tenths: yes,
+        });
+    }
+    all
+}
+
 /// One doubt of each kind.
 fn every_doubt() -> Vec<Warning> {
     let (sample, column, name) = ("moss", "T1", "slate");
@@ -257,6 +294,7 @@ fn every_doubt() -> Vec<Warning> {
         perhaps,
     }));
     all.extend(of_tables(column, sample));
+    all.extend(of_layout(column, sample));
     all.extend(no_values(sample));
     all
 }
@@ -303,6 +341,11 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::OffCurve { .. }
         | Warning::Swapped { .. }
         | Warning::RowRepeated { .. }
+        | Warning::WorkedOut { .. }
+        | Warning::LineForEach { .. }
+        | Warning::WatchAnew { .. }
+        | Warning::TimeSlip { .. }
+        | Warning::Absurd { .. }
         | Warning::FewRows { .. }
         | Warning::NoValues { .. }
         | Warning::Missing { .. }
