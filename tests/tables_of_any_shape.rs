@@ -89,3 +89,41 @@ fn two_tables_beside_each_other_keep_their_times() {
     assert_eq!(found["rows"], 4);
     assert!(warnings.contains("from column 5 on"), "{warnings}");
 }
+
+#[test]
+fn a_column_of_the_rooms_air_is_no_rival() {
+    let rooms = [21.4, 21.4, 21.5, 21.4, 21.5, 21.5, 21.6, 21.5, 21.5];
+    let two = nine("time (min),slate,moss", |t, a, b| {
+        format!("{t:.0},{a:.1},{b:.1}")
+    });
+    let lines = two.lines().enumerate().map(|(row, line)| match row {
+        0 => format!("{line},room"),
+        _ => format!("{line},{:.1}", rooms[row - 1]),
+    });
+    let three: Vec<String> = lines.collect();
+    let (found, warnings) = summary(three.join("\n").as_bytes());
+    let (reference, _) = summary(two.as_bytes());
+    assert_eq!(
+        found["comparison"]["order"],
+        serde_json::json!(["slate", "moss"])
+    );
+    let ratio = |found: &serde_json::Value| found["comparison"]["rise_ratio"].as_f64().unwrap();
+    assert!((ratio(&found) / ratio(&reference) - 1.0).abs() < 0.03);
+    assert!(warnings.contains("room hardly warmed"), "{warnings}");
+}
+
+#[test]
+fn times_of_day_are_not_called_times_from_the_beginning() {
+    let folder = tempfile::tempdir().unwrap();
+    let clock = nine("clock,slate,moss", |t, a, b| {
+        format!("14:{:02.0},{a:.1},{b:.1}", 5.0 + t)
+    });
+    let minutes = nine("min,slate,moss", |t, a, b| format!("{t:.0},{a:.1},{b:.1}"));
+    for (text, says_beginning) in [(clock, false), (minutes, true)] {
+        std::fs::write(folder.path().join("table.csv"), text).unwrap();
+        support::program::run(folder.path(), &["report", "table.csv"]).done();
+        let page = std::fs::read_to_string(folder.path().join("table.report.html")).unwrap();
+        assert_eq!(page.contains("from the beginning"), says_beginning);
+        assert_eq!(page.contains("by the times in the table"), !says_beginning);
+    }
+}

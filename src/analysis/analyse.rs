@@ -106,6 +106,7 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
         comparison,
         warnings,
         zero_s,
+        first_s,
     }
 }
 

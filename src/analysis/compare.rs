@@ -6,6 +6,10 @@ use super::{Comparison, GroupPrediction, Guess, Prediction, RatioUncertainty, Sa
 /// Differences count when they exceed this many standard uncertainties (about 95 %).
 const COVERAGE: f64 = 2.0;
 
+/// A sample that warmed by less than this share of the largest rise, beside two others that warmed, is the
+/// room rather than a sample: with it as the smallest, no ratio would say anything.
+const HARDLY: f64 = 0.05;
+
 /// Compares all samples that have a rise; none unless there are at least two.
 pub(super) fn compare(
     samples: &[Sample],
@@ -17,6 +21,7 @@ pub(super) fn compare(
         .filter_map(|s| Some((s, s.values.rise_degc?)))
         .collect();
     ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
+    leave_out_the_room(&mut ranked, warnings);
     let any = prediction.or(guesses.first().map(|guess| guess.sample.as_str()));
     if let (Some(name), 0 | 1) = (any, ranked.len()) {
         let name = name.to_owned();
@@ -63,6 +68,20 @@ pub(super) fn compare(
         prediction: prediction.and_then(|name| predicted(samples, most, name, clear, warnings)),
         predictions: judged(samples, most, guesses, clear, warnings),
     })
+}
+
+/// Takes what hardly warmed from the end of those in order of their rises.
+fn leave_out_the_room(ranked: &mut Vec<(&Sample, f64)>, warnings: &mut Vec<Warning>) {
+    while let [(_, rise), _, .., (least, small)] = ranked.as_slice() {
+        let u = COVERAGE * least.u.rise_degc.unwrap_or(0.0);
+        if *rise <= 0.0 || (*small > u && *small > HARDLY * rise) {
+            return;
+        }
+        warnings.push(Warning::NotCompared {
+            sample: least.name.clone(),
+        });
+        ranked.pop();
+    }
 }
 
 /// Ratio of two values, each with its standard uncertainty, and the ratio's own.

@@ -205,6 +205,9 @@ pub struct Summary {
     /// Instant in seconds that marks are counted from.
     #[serde(skip)]
     pub zero_s: f64,
+    /// Time of the first row in seconds; that of a table may be a time of day.
+    #[serde(skip)]
+    pub first_s: f64,
 }
 
 impl Summary {

@@ -260,6 +260,12 @@ pub enum Warning {
         /// All rows.
         rows: usize,
     },
+    /// A column beside two samples that did not warm with them.
+    #[error("{sample} hardly warmed, as the air of a room does: it is not compared.")]
+    NotCompared {
+        /// Its name.
+        sample: String,
+    },
     /// A ratio whose smaller part is known too loosely.
     #[error("The ratio of the {of} is left out: that of {sample} is known too loosely.")]
     RatioOpen {

@@ -97,6 +97,11 @@ impl Told<'_> {
         self.lesson.summary
     }
 
+    /// Whether its times count from no beginning, as those of a table by the time of day.
+    fn has_own_clock(&self) -> bool {
+        self.lesson.record.began_utc.is_none() && self.summary().first_s > 0.0
+    }
+
     /// What a sample is called on the page.
     fn label(&self, sample: usize) -> &str {
         self.labels.get(sample).map_or("", String::as_str)

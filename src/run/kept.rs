@@ -56,7 +56,7 @@ pub fn kept(folder: &Path, lags: &Lags) -> Option<Kept> {
     let same = results.format == analysis::FORMAT && results.rows == series.t_s.len();
     same.then(|| Kept {
         setup,
-        summary: results.summary(zero_s),
+        summary: results.summary(zero_s, first_s),
         series,
     })
 }
@@ -102,7 +102,7 @@ struct Results {
 }
 
 impl Results {
-    fn summary(self, zero_s: f64) -> Summary {
+    fn summary(self, zero_s: f64, first_s: f64) -> Summary {
         Summary {
             format: analysis::FORMAT,
             source: self.source,
@@ -115,6 +115,7 @@ impl Results {
             comparison: self.comparison,
             warnings: Vec::new(),
             zero_s,
+            first_s,
         }
     }
 }

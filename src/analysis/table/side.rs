@@ -161,9 +161,7 @@ fn plan(
     };
     let time_place = places.start + at;
     let text = |place: usize| texts.get(place).cloned().unwrap_or_default();
-    let left_out = |place: usize| Warning::ColumnLeftOut {
-        column: text(place),
-    };
+    let left_out = |column: String| Warning::ColumnLeftOut { column };
     let part = unit_s.and_then(|whole_s| part(heads, texts, time_place + 1, whole_s, letters));
     let mut columns = Vec::new();
     for place in places.clone() {
@@ -179,10 +177,10 @@ fn plan(
                 // `Time / min` beside `Time / s` is the same once more.
                 let same = first_word(&text(place)) == first_word(&text(time_place));
                 if place != time_place && by_hand && !is_part && !same {
-                    warnings.push(left_out(place));
+                    warnings.push(left_out(text(place)));
                 }
             }
-            Head::Other => warnings.push(left_out(place)),
+            Head::Other => warnings.push(left_out(text(place))),
             Head::Known => {}
         }
     }

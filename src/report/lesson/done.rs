@@ -37,6 +37,13 @@ impl Told<'_> {
             words.tell("report-rose", &values)
         };
         let mut all: Vec<String> = ranked.iter().map(rose).collect();
+        // What hardly warmed, as a room does, is compared with nothing.
+        let compared = self.summary().comparison.as_ref().map(|c| &c.order);
+        let is_compared = |&&(sample, ..): &&(usize, f64, f64)| {
+            let name = self.summary().samples.get(sample).map(|s| &s.name);
+            compared.is_none_or(|order| order.iter().any(|own| Some(own) == name))
+        };
+        let ranked: Vec<&(usize, f64, f64)> = ranked.iter().filter(is_compared).collect();
         if let [most, .., least] = ranked.as_slice() {
             all.push(self.warmed_most(most.0, least.0, ranked.len()));
         }

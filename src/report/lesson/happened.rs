@@ -33,6 +33,7 @@ impl Told<'_> {
         let (at, low) = (words.clock(edge.at_s), words.clock(edge.low_s));
         let (high, level) = (words.clock(edge.high_s), percent(edge.level));
         let key = match edge.edge {
+            Kind::On if self.has_own_clock() => "report-lamp-on-at-by-table",
             Kind::On => "report-lamp-on-at",
             Kind::Off => "report-lamp-off-at",
         };

@@ -223,7 +223,11 @@ impl Told<'_> {
         }
         Table {
             name: String::new(),
-            caption: words.say("report-lamp-table"),
+            caption: words.say(if self.has_own_clock() {
+                "report-lamp-table-by-table"
+            } else {
+                "report-lamp-table"
+            }),
             head: vec![head],
             rows: edges.iter().map(row).collect(),
         }

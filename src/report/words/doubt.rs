@@ -267,6 +267,7 @@ impl Words {
                 ];
                 self.tell("note-missing", &values)
             }
+            Warning::NotCompared { sample } => of("note-not-compared", sample),
             Warning::RatioOpen { of: what, sample } => match *what {
                 "rises" => of("note-ratio-rises", sample),
                 _ => of("note-ratio-rates", sample),

@@ -217,6 +217,9 @@ fn every_doubt() -> Vec<Warning> {
         unit,
     };
     let mut all = vec![
+        Warning::NotCompared {
+            sample: sample.into(),
+        },
         Warning::NotNumbers {
             column: column.into(),
             count: 2,
@@ -349,6 +352,7 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::FewRows { .. }
         | Warning::NoValues { .. }
         | Warning::Missing { .. }
+        | Warning::NotCompared { .. }
         | Warning::RatioOpen { .. }
         | Warning::NoEdge
         | Warning::LagUnknown

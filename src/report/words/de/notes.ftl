@@ -60,6 +60,7 @@ note-missing = { $sample }: { $missing ->
     [one] { $missing } von { $count } Werten fehlt.
    *[other] { $missing } von { $count } Werten fehlen.
 }
+note-not-compared = { $sample } hat sich kaum erwärmt, wie die Luft eines Raums: es wird nicht verglichen.
 note-ratio-rises = Das Verhältnis der Erwärmungen ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
 note-ratio-rates = Das Verhältnis der ersten Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
 note-no-edge = In den Daten ist kein Zeitpunkt zu erkennen, zu dem die Lampe an- oder ausging.

@@ -60,6 +60,7 @@ note-missing = { $sample }: { $missing ->
     [one] { $missing } of { $count } values is missing.
    *[other] { $missing } of { $count } values are missing.
 }
+note-not-compared = { $sample } hardly warmed, as the air of a room does: it is not compared.
 note-ratio-rises = The ratio of the rises is left out: that of { $sample } is known too loosely.
 note-ratio-rates = The ratio of the first heating rates is left out: that of { $sample } is known too loosely.
 note-no-edge = No instant at which the lamp went on or off stands out from the data.

@@ -60,6 +60,7 @@ note-missing = { $sample } : il manque { $missing ->
     [one] { $missing } valeur
    *[other] { $missing } valeurs
 } sur { $count }.
+note-not-compared = « { $sample } » s’est à peine réchauffé, comme l’air d’une pièce : on ne le compare pas.
 note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
 note-ratio-rates = Le rapport des premières vitesses de chauffage est laissé de côté : celle de « { $sample } » est trop mal connue.
 note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
