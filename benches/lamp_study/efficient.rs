@@ -9,9 +9,9 @@ use crate::families::Family;
 /// Bounds and our own errors of the off-edges, in seconds.
 #[derive(Default)]
 struct Beside {
-    lags_s: Vec<f64>,
-    everything_s: Vec<f64>,
-    ours_s: Vec<f64>,
+    with_lags: Vec<f64>,
+    with_everything: Vec<f64>,
+    ours: Vec<f64>,
 }
 
 /// Prints a row for each family that has bounds.
@@ -25,7 +25,7 @@ pub(crate) fn table<'a>(families: impl Iterator<Item = &'a Family>, seeds: std::
         for seed in seeds.clone() {
             beside.add(family, seed);
         }
-        if !beside.ours_s.is_empty() {
+        if !beside.ours.is_empty() {
             println!("| {} | {} |", family.name, beside.cells());
         }
     }
@@ -44,9 +44,9 @@ impl Beside {
             let own = fit.edges.iter().filter(|e| e.edge == Kind::Off);
             let errors = own.map(|e| e.at_s - off_s);
             let error_s = errors.min_by(|a, b| a.abs().total_cmp(&b.abs()));
-            self.ours_s.push(error_s.unwrap_or(f64::INFINITY));
-            self.lags_s.push(lags[index]);
-            self.everything_s.push(all[index]);
+            self.ours.push(error_s.unwrap_or(f64::INFINITY));
+            self.with_lags.push(lags[index]);
+            self.with_everything.push(all[index]);
         }
     }
 
@@ -58,25 +58,25 @@ impl Beside {
                 within_s(bounds, 0.95)
             )
         };
-        let mut sizes: Vec<f64> = self.ours_s.iter().map(|e| e.abs()).collect();
+        let mut sizes: Vec<f64> = self.ours.iter().map(|e| e.abs()).collect();
         sizes.sort_by(f64::total_cmp);
         let at = |percent: usize| sizes[sizes.len() * percent / 100];
-        let bias_s = self.ours_s.iter().sum::<f64>() / self.ours_s.len() as f64;
+        let bias_s = self.ours.iter().sum::<f64>() / self.ours.len() as f64;
         format!(
             "{} | {} | {} | {:.2} s, {:.2} s, {bias_s:+.2} s | {:.2}, {:.2}",
             sizes.len(),
-            both(&self.lags_s),
-            both(&self.everything_s),
+            both(&self.with_lags),
+            both(&self.with_everything),
             at(50),
             at(95),
-            self.over(&self.lags_s),
-            self.over(&self.everything_s),
+            self.over(&self.with_lags),
+            self.over(&self.with_everything),
         )
     }
 
     /// Root mean square of our errors over their bounds.
     fn over(&self, bounds: &[f64]) -> f64 {
-        let ratios = self.ours_s.iter().zip(bounds).map(|(e, b)| (e / b).powi(2));
+        let ratios = self.ours.iter().zip(bounds).map(|(e, b)| (e / b).powi(2));
         (ratios.sum::<f64>() / bounds.len() as f64).sqrt()
     }
 }

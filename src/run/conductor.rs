@@ -109,9 +109,10 @@ impl Conductor {
     pub fn key_means(&self, now_s: f64) -> Kind {
         match self.step {
             Step::Heating { since_s, .. } => {
-                match is_just_switched(since_s, now_s, self.plan.heating_s()) {
-                    true => Kind::On,
-                    false => Kind::Off,
+                if is_just_switched(since_s, now_s, self.plan.heating_s()) {
+                    Kind::On
+                } else {
+                    Kind::Off
                 }
             }
             Step::Cooling {

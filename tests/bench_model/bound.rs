@@ -194,13 +194,15 @@ fn inverse(fisher: &DMatrix<f64>) -> DMatrix<f64> {
     })
 }
 
+/// Points of a sum.
+const PLACES: usize = 200;
+
 /// Fisher information of one reading about its mean: normal noise, then rounded to steps. Averaged over
 /// where the mean lies between two steps.
 fn information(step_degc: f64, noise_degc: f64) -> f64 {
     if step_degc <= 0.0 {
         return noise_degc.powi(-2);
     }
-    const PLACES: usize = 200;
     let ratio = step_degc / noise_degc;
     let reach = (8.0 / ratio).ceil() as i32 + 1;
     let mut sum = 0.0;

@@ -38,7 +38,7 @@ pub(super) fn acts(now: &Now) -> Markup {
             }
             div.tools {
                 button type="button" data-do="mark" { "Mark this moment" }
-                button #lamp type="button" data-do=(lamp_act(&now.lamp)) hidden[now.lamp.is_empty()] {
+                button #lamp type="button" data-do=(lamp_act(now.lamp)) hidden[now.lamp.is_empty()] {
                     "The lamp was switched " span { (now.lamp) } " just now"
                 }
                 button #go-on type="button" data-do="go-on" hidden[now.next_step.is_empty()] {
