@@ -10,6 +10,12 @@ use crate::lamp::inflation;
 /// A time constant or rate counts when its relative standard uncertainty is below this.
 const DETERMINED: f64 = 0.5;
 
+/// A time constant and the level that goes with it are told where so many of them were watched, or else
+/// where they are known better, to these relative standard uncertainties. Of noise about a nearly straight
+/// cooling one in some passes for a bend, always for too strong a one: those that were told were too
+/// short, by more than they said.
+const WATCHED: [(f64, f64); 2] = [(1.0, 0.1), (2.0, 0.25)];
+
 /// Where the late part of a phase begins, and where its early part ends, as shares of it.
 const LATE_PART: f64 = 0.35;
 const EARLY_PART: f64 = 0.35;
@@ -310,12 +316,17 @@ impl Judge<'_> {
             .phase(off.0, self.at.end_s)
             .filter(|fit| fit.change < 0.0);
         let rate = self.first_rate(off, self.at.end_s, peak, one.as_ref());
+        let bent = one.as_ref().filter(|fit| {
+            let watched = fit.k_per_s * (self.at.end_s - off.0);
+            let most = WATCHED.iter().find(|(below, _)| watched < *below);
+            most.is_none_or(|(_, most)| fit.u_k_per_s < most * fit.k_per_s)
+        });
         Cooling {
             rate: rate
                 .map(|(rate, u)| (-rate, u))
                 .ok_or_else(|| self.why_none(off.0, self.at.end_s)),
-            tau: one.as_ref().map(|fit| (fit.tau_s(), fit.u_tau_s())),
-            air: one.as_ref().map(|fit| (fit.level(), fit.u_level)),
+            tau: bent.map(|fit| (fit.tau_s(), fit.u_tau_s())),
+            air: bent.map(|fit| (fit.level(), fit.u_level)),
         }
     }
 }
