@@ -19,16 +19,23 @@ use support::program::{Running, duskmark, only_run, run};
 
 /// A short lesson on the virtual bench, as quick as it can be: its folder.
 fn lesson(folder: &Path, words: &[&str]) -> PathBuf {
-    let usual = [
-        "log",
-        "-q",
-        "--board",
-        "virtual:speed=inf",
-        "--marks",
-        "30s",
-    ];
+    lesson_on(folder, "virtual:speed=inf", words)
+}
+
+fn lesson_on(folder: &Path, board: &str, words: &[&str]) -> PathBuf {
+    let usual = ["log", "-q", "--board", board, "--marks", "30s"];
     run(folder, &[&usual, words].concat()).done();
     only_run(folder)
+}
+
+/// A lesson of slate and moss on a bench of its own.
+fn bench(folder: &Path, seed: usize, words: &[&str]) -> PathBuf {
+    let board = format!("virtual:speed=inf,seed={seed}");
+    lesson_on(
+        folder,
+        &board,
+        &[&PLAN[..], &["--samples", "slate,moss"], words].concat(),
+    )
 }
 
 const PLAN: [&str; 6] = ["--heat", "2m", "--cool", "2m", "--settle", "off"];
@@ -156,9 +163,9 @@ fn a_class_of_all_kinds_of_runs_tells_each_of_them() {
         own
     };
     let mut inputs = vec![
-        named(&at("a"), "slate,moss"),
-        named(&at("b"), "slate,moss"),
-        named(&at("c"), "slate,moss"),
+        bench(&at("a"), 1, &[]),
+        bench(&at("b"), 2, &[]),
+        bench(&at("c"), 3, &[]),
     ];
     let name = |name: &'static str| ["--samples", "slate,moss", "--name", name];
     let longer = ["--heat", "4m", "--cool", "2m", "--settle", "off"];
@@ -203,15 +210,13 @@ fn a_class_of_all_kinds_of_runs_tells_each_of_them() {
 #[test]
 fn one_run_among_thirty_that_cannot_be_read_costs_itself_only() {
     let folder = tempfile::tempdir().unwrap();
-    let first = named(folder.path(), "slate,moss");
     let runs = folder.path().join("runs");
-    for k in 1..30 {
-        let copy = runs.join(format!("bench-{k:02}"));
-        std::fs::create_dir(&copy).unwrap();
-        for file in std::fs::read_dir(&first).unwrap() {
-            let file = file.unwrap();
-            std::fs::copy(file.path(), copy.join(file.file_name())).unwrap();
-        }
+    std::fs::create_dir(&runs).unwrap();
+    for seed in 1..=30 {
+        let own = folder.path().join(seed.to_string());
+        std::fs::create_dir(&own).unwrap();
+        let made = bench(&own, seed, &[]);
+        std::fs::rename(made, runs.join(format!("bench-{seed:02}"))).unwrap();
     }
     let broken = runs.join("bench-17");
     for file in ["journal.dmj", "readings.csv", "summary.json", "run.toml"] {

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use support::browser::{invalid, node};
-use support::pages::{demo_run, hand_made};
+use support::pages::{demo_run, demo_runs, hand_made};
 use support::program::run;
 
 const LANGUAGES: [&str; 3] = ["en", "de", "fr"];
@@ -199,15 +199,15 @@ fn the_usual_pages_are_clean_fit_a_phone_and_have_their_number_of_sheets() {
 #[test]
 fn nobody_is_shut_out_of_a_page_and_captions_stay_while_tables_scroll() {
     let work = tempfile::tempdir().unwrap();
-    let bench = demo_run(work.path());
-    let bench = bench.to_str().unwrap();
+    let benches: [PathBuf; 3] = demo_runs(work.path());
+    let [bench, second, third] = benches.each_ref().map(|bench| bench.to_str().unwrap());
     let pages = [
         made(work.path(), "report", &["report", "--lang", "en", bench]),
         made(work.path(), "key", &["sheet", "--lang", "de", bench]),
         made(
             work.path(),
             "class",
-            &["class", "--lang", "fr", bench, bench, bench],
+            &["class", "--lang", "fr", bench, second, third],
         ),
         made(work.path(), "blank", &["sheet", "--samples", "slate,moss"]),
     ];
@@ -228,14 +228,14 @@ fn nobody_is_shut_out_of_a_page_and_captions_stay_while_tables_scroll() {
 #[test]
 fn the_page_of_a_class_is_clean_and_fits_phone_and_paper() {
     let work = tempfile::tempdir().unwrap();
-    let bench = demo_run(work.path());
-    let bench = bench.to_str().unwrap();
+    let benches: [PathBuf; 3] = demo_runs(work.path());
+    let alike = benches.each_ref().map(|bench| bench.to_str().unwrap());
     let table = hand_made(
         work.path(),
         &nasty().iter().map(String::as_str).collect::<Vec<_>>(),
     );
     let table = table.to_str().unwrap();
-    for (name, inputs) in [("alike", [bench; 3]), ("nasty", [bench, table, table])] {
+    for (name, inputs) in [("alike", alike), ("nasty", [alike[0], table, table])] {
         for lang in LANGUAGES {
             let words = [&["class", "--lang", lang][..], &inputs].concat();
             let page = made(work.path(), &format!("{name}-{lang}"), &words);

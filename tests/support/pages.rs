@@ -7,17 +7,24 @@ use super::program::{only_run, run};
 /// A whole lesson on the virtual bench, always the same; its folder.
 #[track_caller]
 pub fn demo_run(folder: &Path) -> PathBuf {
-    let words = [
-        "demo",
-        "-q",
-        "--run-only",
-        "--seed",
-        "1",
-        "--began",
-        "2026-03-14T10:32:05Z",
-    ];
-    run(folder, &words).done();
+    demo_run_of(folder, 1)
+}
+
+fn demo_run_of(folder: &Path, seed: usize) -> PathBuf {
+    let seed = seed.to_string();
+    let words = ["demo", "-q", "--run-only", "--seed", &seed];
+    let began = ["--began", "2026-03-14T10:32:05Z"];
+    run(folder, &[&words[..], &began].concat()).done();
     only_run(folder)
+}
+
+/// The runs of so many benches, each in a folder of its own.
+pub fn demo_runs<const N: usize>(folder: &Path) -> [PathBuf; N] {
+    std::array::from_fn(|place| {
+        let own = folder.join(format!("bench-{}", place + 1));
+        std::fs::create_dir(&own).unwrap();
+        demo_run_of(&own, place + 1)
+    })
 }
 
 /// `table.csv` with a lesson of samples under these headings, a row every two seconds: lamp on at
