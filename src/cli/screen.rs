@@ -150,8 +150,7 @@ pub(super) fn say(text: &str) {
     // A terminal would cut words; a file or another program keeps the line whole.
     let folded = if io::stderr().is_terminal() && text.lines().any(|l| l.chars().count() > COLUMNS)
     {
-        let lines = text.lines().map(|line| wrapped_within(line, COLUMNS));
-        lines.collect()
+        text.lines().map(within_columns).collect()
     } else {
         text.to_owned()
     };
@@ -159,6 +158,17 @@ pub(super) fn say(text: &str) {
         Some(shared) => shared.line(&folded),
         None => write_lines(folded.lines()),
     }
+}
+
+/// A line, folded where it is too long, with its own indent.
+fn within_columns(line: &str) -> String {
+    if line.chars().count() <= COLUMNS {
+        return format!("{line}\n");
+    }
+    let text = line.trim_start();
+    let indent = " ".repeat((line.len() - text.len()).min(COLUMNS / 2));
+    let folded = wrapped_within(text, COLUMNS - indent.len());
+    format!("{indent}{folded}")
 }
 
 fn write_lines<'a>(lines: impl Iterator<Item = &'a str>) {

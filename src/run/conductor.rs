@@ -32,8 +32,8 @@ pub struct Conductor {
     zero_s: Option<f64>,
     /// Somebody pressed the key that ends this step.
     go_on: bool,
-    /// The last lamp-off was not seen.
-    off_presumed: bool,
+    /// The lamp was lit, and not seen to go off since.
+    off_unseen: bool,
 }
 
 /// Whether the lamp was switched just now, at `since_s`, for a phase of `span_s` if it has a time.
@@ -57,7 +57,7 @@ impl Conductor {
             cycle: 1,
             zero_s: None,
             go_on: false,
-            off_presumed: false,
+            off_unseen: false,
         }
     }
 
@@ -128,7 +128,7 @@ impl Conductor {
     /// The plan is through, and its lamp was never seen to go off: it may still be lit.
     #[must_use]
     pub fn may_be_left_lit(&self) -> bool {
-        self.step == Step::Done && self.off_presumed
+        self.step == Step::Done && self.off_unseen
     }
 
     /// Whether the key that goes on to the next step has anything to end now. It does not cut short
@@ -236,8 +236,10 @@ impl Conductor {
     /// Time has come to `now_s`; `steady` tells whether the samples are. Gives a cue when one is due.
     pub fn tick(&mut self, now_s: f64, steady: bool) -> Option<Cue> {
         self.presume(now_s);
-        if let Step::Cooling { presumed, .. } = self.step {
-            self.off_presumed = presumed;
+        match self.step {
+            Step::Heating { .. } | Step::AwaitOff { .. } => self.off_unseen = true,
+            Step::Cooling { presumed, .. } => self.off_unseen = presumed,
+            _ => {}
         }
         if self.plan.for_s.is_some_and(|for_s| now_s >= for_s) && self.step != Step::Done {
             self.step = Step::Done;
