@@ -195,6 +195,30 @@ impl Drop for Viewer {
 }
 
 #[test]
+fn a_phone_joins_with_the_code_that_is_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    demo_run(folder.path());
+    let words = ["page", "--share", "--port", "0"];
+    let mut page = Running::start(duskmark(folder.path(), &words));
+    let word = |line: String| line.split_whitespace().last().unwrap().to_owned();
+    let here = word(page.wait_for("The page on this computer: "));
+    let here = here.trim_start_matches("http://").trim_end_matches('/');
+    let code = word(page.wait_for("the code to look:"));
+    let output = node("join.cjs", &[here, &code]).output().unwrap();
+    let told = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{told}");
+    let told: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert!(told["wrong"].as_str().unwrap().contains("not the code"));
+    assert_eq!(told["wall"], "/", "{told}");
+    assert_eq!(told["nowhere"], "All benches", "{told}");
+    assert_eq!(told["sideways"], serde_json::json!([0, 0, 0]), "{told}");
+    let told = &told["axe"];
+    for look in told.as_array().unwrap() {
+        assert_eq!(look["violations"], serde_json::json!([]), "{look}");
+    }
+}
+
+#[test]
 fn a_server_that_comes_back_is_found_again_with_all_that_came_meanwhile() {
     let folder = tempfile::tempdir().unwrap();
     let mut port = Port::open();

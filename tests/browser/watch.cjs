@@ -43,6 +43,8 @@ const keyboard = async (page) => {
   done.predict = await tabTo(page, () => document.activeElement.name === 'sample');
   await page.keyboard.press('Space');
   await tabTo(page, () => document.activeElement.name === 'group');
+  // No group is chosen for people: a phone that left it at the first would overwrite that group's.
+  await page.keyboard.type('1');
   await page.keyboard.press('Tab');
   await page.keyboard.press('Enter');
   await page.waitForFunction(() => document.getElementById('answer').textContent.startsWith('Kept'));

@@ -18,7 +18,7 @@ pub(super) fn poll(now: &Now) -> Markup {
                         label { input type="radio" name="sample" value=(channel) required; " " bdi { (sample.name) } }
                     }
                 }
-                label { "Group " select name="group" { @for n in 1..=MOST_GROUPS { option { (n) } } } }
+                label { "Group " select name="group" required { option value="" { "–" } @for n in 1..=MOST_GROUPS { option { (n) } } } }
                 button type="submit" { "Predict" }
             }
             p #told .told { (now.poll.text) }

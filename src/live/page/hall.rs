@@ -201,9 +201,17 @@ impl Hall {
         (before < most).then_some(viewer)
     }
 
-    /// The runs, the newest first.
+    /// The runs: the newest first, and those of one minute, as the benches of a class are, by name.
     pub(super) fn runs(&self) -> Vec<Arc<Run>> {
-        held(&self.runs).values().rev().cloned().collect()
+        let mut all: Vec<Arc<Run>> = held(&self.runs).values().cloned().collect();
+        all.sort_by(|a, b| {
+            let ((a_minute, a_name), (b_minute, b_name)) = (parts(&a.id), parts(&b.id));
+            // `bench-10` comes after `bench-2`.
+            let by_name = a_name.len().cmp(&b_name.len()).then(a_name.cmp(b_name));
+            let newest = b_minute.cmp(a_minute);
+            newest.then(by_name).then_with(|| b.id.cmp(&a.id))
+        });
+        all
     }
 
     /// One run.
@@ -274,6 +282,12 @@ impl Hall {
     }
 }
 
+/// A run's minute and name: `2026-03-14T1032` and `bench-1` of `2026-03-14T103205-bench-1`.
+fn parts(id: &str) -> (&str, &str) {
+    let minute = id.get(..15).unwrap_or_default();
+    (minute, id.get(18..).unwrap_or(id))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -323,5 +337,25 @@ mod tests {
         assert!(hall.enter(1).is_none());
         drop(first);
         assert!(hall.enter(1).is_some());
+    }
+
+    #[test]
+    fn the_benches_of_a_class_stand_in_their_order() {
+        let dir = tempfile::tempdir().unwrap();
+        let names = [
+            "T103205-bench-10",
+            "T103206-bench-2",
+            "T103207-bench-1",
+            "T104000-late",
+        ];
+        for run in names {
+            let folder = dir.path().join(format!("2026-03-14{run}"));
+            std::fs::create_dir(&folder).unwrap();
+            std::fs::write(folder.join(name::READINGS), "elapsed_s\n").unwrap();
+        }
+        let hall = Hall::new(dir.path(), None);
+        let order: Vec<String> = hall.runs().iter().map(|run| run.id.clone()).collect();
+        let names: Vec<&str> = order.iter().map(|id| parts(id).1).collect();
+        assert_eq!(names, ["late", "bench-1", "bench-2", "bench-10"]);
     }
 }

@@ -274,3 +274,12 @@ pub(super) fn join(words: &str) -> Markup {
     };
     page("Join – duskmark", None, &body)
 }
+
+/// What a person sees who is not let on.
+pub(super) fn refusal(words: &str) -> Markup {
+    let body = html! {
+        (head("Not this way", true))
+        main #main { p role="alert" { (words) } }
+    };
+    page("Not this way – duskmark", None, &body)
+}

@@ -1,5 +1,7 @@
 //! What viewers are told: small texts, ready to be shown.
 
+use std::borrow::Cow;
+
 use super::hall::{Run, State};
 use super::marks::MarkSeen;
 use super::poll::PollNow;
@@ -235,7 +237,8 @@ impl LogNow {
     pub(super) fn of(seen: &Seen) -> Self {
         let from_s = seen.lamp_on_s().unwrap_or(0.0);
         let line = |e: &EventSeen| {
-            let parts = [words::event(&e.kind), e.channel.as_str(), e.detail.as_str()];
+            let detail = detail(e);
+            let parts = [words::event(&e.kind), e.channel.as_str(), &detail];
             let said: Vec<&str> = parts.into_iter().filter(|p| !p.is_empty()).collect();
             // To the nearest second, as the graph tells the lamp's instants.
             (clock((e.t_s - from_s).round()), said.join(": "))
@@ -249,5 +252,24 @@ impl LogNow {
         Self {
             events: shown.rev().map(line).collect(),
         }
+    }
+}
+
+/// What an event says of itself. The lamp's instants are counted from the run's begin in `events.csv`, and
+/// on the page from the lamp: there it says how well they are known.
+fn detail(event: &EventSeen) -> Cow<'_, str> {
+    if !matches!(event.kind.as_str(), "lamp-on" | "lamp-off") {
+        return event.detail.as_str().into();
+    }
+    let mut numbers = event
+        .detail
+        .split(' ')
+        .filter_map(|word| word.parse::<f64>().ok());
+    match (numbers.next(), numbers.next()) {
+        (Some(low_s), Some(high_s)) => {
+            let half_s = (0.5 * (high_s - low_s)).round().max(1.0);
+            format!("give or take {half_s} s").into()
+        }
+        _ => event.detail.as_str().into(),
     }
 }

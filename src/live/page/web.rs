@@ -84,6 +84,7 @@ pub(super) fn router(web: Arc<Web>) -> Router {
 
 /// Checks the host of every request, and puts the policy on every answer.
 async fn guard(From(web): Shared, request: Request, next: Next) -> Response {
+    let by_person = is_page(request.headers());
     let mut answer = match web.door.check_host(request.headers()) {
         Ok(()) => next.run(request).await,
         Err(_) => refused(
@@ -91,11 +92,16 @@ async fn guard(From(web): Shared, request: Request, next: Next) -> Response {
             "This page is reached by this computer's number or name only.",
         ),
     };
+    if let Some(Words(words)) = answer.extensions().get().filter(|_| by_person) {
+        answer = (answer.status(), html(&markup::refusal(words))).into_response();
+    }
     let headers = answer.headers_mut();
     for (name, value) in [
         (header::CONTENT_SECURITY_POLICY, POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (header::REFERRER_POLICY, "no-referrer"),
+        // Not "no-referrer": by that a browser sends a form with an origin of "null" (Fetch, "serialize
+        // a request origin"), and nobody could join.
+        (header::REFERRER_POLICY, "same-origin"),
         (header::X_FRAME_OPTIONS, "DENY"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
@@ -137,14 +143,14 @@ fn asset(kind: &'static str, text: &'static str) -> Response {
     (headers, text).into_response()
 }
 
-/// A short answer in words.
+/// What a refusal says, for those who get a page with it.
+#[derive(Debug, Clone, Copy)]
+struct Words(&'static str);
+
+/// A short answer in words; [`guard`] makes a page of it for a person.
 pub(super) fn refused(code: StatusCode, words: &'static str) -> Response {
-    (
-        code,
-        [(header::CONTENT_TYPE, "text/plain; charset=utf-8")],
-        words,
-    )
-        .into_response()
+    let kind = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
+    (code, kind, axum::Extension(Words(words)), words).into_response()
 }
 
 fn html(markup: &Markup) -> Response {
