@@ -170,6 +170,9 @@ fn a_description_that_cannot_be_used_is_refused_with_its_line() {
         }
     }
     settings(folder.path(), TRAY_BOX);
+    let said = run(folder.path(), &["boards", "--try", "T=23.4;hum=45"]);
+    let told = said.out.contains("T 23.4, left out as no temperature: hum");
+    assert!(told, "{}", said.out);
     let said = run(
         folder.path(),
         &["log", "--board", "virtual", "--dialect", "tray-bix"],

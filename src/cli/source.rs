@@ -159,7 +159,7 @@ fn record_of(derived: &Derived) -> Record {
     let found = &derived.found;
     // The first event is the port's opening, at the run's own zero.
     let begin_ns = derived.events.iter().map(|event| event.t_ns).min();
-    let notes = derived.events.iter().filter(|event| event.kind == "note");
+    let notes = derived.events.iter().filter(|event| is_note(&event.kind));
     let notes = notes.map(|event| {
         let since_ns = event.t_ns - begin_ns.unwrap_or(event.t_ns);
         (since_ns as f64 / 1e9, event.detail.clone())
@@ -175,6 +175,11 @@ fn record_of(derived: &Derived) -> Record {
         flags: derived.flags().into_iter().collect(),
         ..Record::default()
     }
+}
+
+/// Whether an event is what people noted: words, or a moment without any.
+fn is_note(kind: &str) -> bool {
+    matches!(kind, "note" | "hand-mark")
 }
 
 /// Whether a run's port is none: a virtual bench.
@@ -222,7 +227,7 @@ fn notes_in(folder: &Path) -> Vec<(f64, String)> {
         return Vec::new();
     };
     let lines = reader.deserialize::<Line>().flatten();
-    let notes = lines.filter(|line| line.kind == "note");
+    let notes = lines.filter(|line| is_note(&line.kind));
     notes.map(|line| (line.elapsed_s, line.detail)).collect()
 }
 

@@ -127,6 +127,10 @@ fn readings(sample: &Sample) -> String {
     let mut parts: Vec<String> = channels.collect();
     parts.extend(sample.seq.map(|seq| format!("line number {seq}")));
     parts.extend(sample.board_ms.map(|ms| format!("board clock {ms} ms")));
+    if !sample.left_out.is_empty() {
+        let labels = sample.left_out.join(", ");
+        parts.push(format!("left out as no temperature: {labels}"));
+    }
     parts.join(", ")
 }
 
@@ -169,6 +173,7 @@ fn as_json(line: &str, way: &Way, result: &Result<Frame, LineFault>) -> serde_js
         "unit": sample.and_then(|sample| sample.unit),
         "sequence": sample.and_then(|sample| sample.seq),
         "board_ms": sample.and_then(|sample| sample.board_ms),
+        "left_out": sample.map(|sample| &sample.left_out),
         "fault": fault.map(|fault| misfit(line, way).unwrap_or(fault.to_string())),
     })
 }

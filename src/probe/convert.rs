@@ -12,6 +12,8 @@ pub(super) const MOST_DECIMALS: u8 = 3;
 pub enum ProbeFault {
     /// The board says that it has no reading.
     NoReading,
+    /// What a digital probe shows from power-on until it has measured.
+    PowerOn,
     /// The field was not a finite number.
     NotANumber,
     /// The thermistor is broken or unplugged.
@@ -32,6 +34,7 @@ impl ProbeFault {
     pub fn code(self) -> &'static str {
         match self {
             Self::NoReading => "no-reading",
+            Self::PowerOn => "power-on",
             Self::NotANumber => "not-a-number",
             Self::Open => "open",
             Self::Short => "short",
@@ -46,6 +49,7 @@ impl ProbeFault {
     pub fn words(self) -> &'static str {
         match self {
             Self::NoReading => "the board has no reading",
+            Self::PowerOn => "85 °C out of nothing: what a probe shows before it has measured",
             Self::NotANumber => "the board sends no number",
             Self::Open => "open: broken lead or loose plug",
             Self::Short => "short: the leads touch",
@@ -208,12 +212,9 @@ impl Converter {
         // A step of 0.1 °F is 0.06 °C: one decimal more.
         let finer = (shown + 1).min(MOST_DECIMALS);
         match line_unit.unwrap_or(self.unit) {
-            Unit::Degc if value.total_cmp(&NO_ANSWER_DEGC).is_eq() => {
-                Reading::Fault(ProbeFault::NoReading)
-            }
-            Unit::Degc => in_range(value, shown),
-            Unit::Degf => in_range((value - 32.0) / 1.8, finer),
-            Unit::Kelvin => in_range(value - ZERO_DEGC_K, shown.max(2)),
+            Unit::Degc => stated(value, shown),
+            Unit::Degf => stated((value - 32.0) / 1.8, finer),
+            Unit::Kelvin => stated(value - ZERO_DEGC_K, shown.max(2)),
             Unit::Ohm => self.degc_of_printed(channel, Quantity::Ohm, value, printed),
             Unit::Volt => self.degc_of_printed(channel, Quantity::Volt, value, printed),
             Unit::Adc => self.degc_of_counts(channel, value),
@@ -278,6 +279,15 @@ impl Converter {
 
 /// What sketches print for a digital probe on one wire that does not answer (common practice, no source).
 const NO_ANSWER_DEGC: f64 = -127.0;
+
+/// A temperature that the board states as such, in whatever unit.
+fn stated(degc: f64, decimals: u8) -> Reading {
+    // -196.6 °F is the same, but for the rounding of its conversion.
+    if (degc - NO_ANSWER_DEGC).abs() < 1e-6 {
+        return Reading::Fault(ProbeFault::NoReading);
+    }
+    in_range(degc, decimals)
+}
 
 /// Refuses what no temperature probe can be at: below absolute zero, or above 1800 °C, the end of
 /// the common thermocouples (IEC 60584-1 tables type B to 1820 °C; value from memory).

@@ -52,7 +52,7 @@ pub struct Record {
     pub board: Option<String>,
     /// The readings are those of a virtual bench: invented.
     pub is_virtual: bool,
-    /// What people noted, and when, in seconds of the run.
+    /// What people noted, and when, in seconds of the run; without words a moment that was marked.
     pub notes: Vec<(f64, String)>,
     /// The run was cut off before its end.
     pub is_cut_off: bool,

@@ -4,11 +4,12 @@ use arrayvec::ArrayVec;
 
 use super::assemble::{Assembler, Gathered};
 use super::ledger::Ledger;
+use super::power_on::PowerOn;
 use super::row::{Doubts, Event, EventKind, Product, Row};
 use super::skew::Skew;
 use crate::probe::{Converter, Correction, ProbeFault, Reading};
 use crate::timebase::{Arrival, TimeBase};
-use crate::wire::{Hello, MAX_CHANNELS, Sample};
+use crate::wire::{Hello, MAX_CHANNELS, Sample, Unit};
 
 /// A pause this many times the usual interval is a gap.
 const GAP_FACTOR: f64 = 2.5;
@@ -38,6 +39,7 @@ pub(super) struct Maker {
     intervals: ArrayVec<i64, REMEMBERED>,
     probe_faults: ArrayVec<Option<ProbeFault>, MAX_CHANNELS>,
     skew: Skew,
+    power_on: PowerOn,
     corrections: ArrayVec<Correction, MAX_CHANNELS>,
     /// Another board than the first one answers: its readings are not this bench's.
     pub(super) other_board: bool,
@@ -241,7 +243,13 @@ impl Maker {
                     Reading::Fault(ProbeFault::OtherBoard)
                 } else {
                     let correction = self.corrections.get(channel).copied().unwrap_or_default();
-                    correction.of(converter.reading(channel, field, unit))
+                    let reading = converter.reading(channel, field, unit);
+                    let is_stated = is_temperature(unit.unwrap_or(converter.unit()));
+                    correction.of(if is_stated {
+                        self.power_on.look(channel, reading)
+                    } else {
+                        reading
+                    })
                 }
             })
             .collect();
@@ -319,6 +327,11 @@ impl Maker {
             }
         }
     }
+}
+
+/// Whether a board that sends this has worked the temperature out itself.
+fn is_temperature(unit: Unit) -> bool {
+    matches!(unit, Unit::Degc | Unit::Degf | Unit::Kelvin)
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod health;
 mod join;
 mod ledger;
 mod maker;
+mod power_on;
 mod row;
 mod skew;
 mod talk;

@@ -85,6 +85,8 @@ pub struct Sample {
     pub labels: Vec<Box<str>>,
     /// The unit that the line itself states, where it does.
     pub unit: Option<Unit>,
+    /// Labels of what is no temperature (`time`, `humidity`), whose numbers are not read.
+    pub left_out: Vec<Box<str>>,
 }
 
 /// One understood line.
@@ -116,6 +118,7 @@ impl Frame {
                 sample.fields.clear();
                 sample.labels.clear();
                 sample.unit = None;
+                sample.left_out.clear();
                 sample
             }
             other => {

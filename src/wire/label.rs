@@ -4,7 +4,8 @@
 //! |---|---|
 //! | `ms`, `millis` | the board's clock in milliseconds |
 //! | `seq` | the line's sequence number |
-//! | `t`, `time`, `timestamp`, `uptime`, `id`, `count`, `n`, `humidity`, `hum`, `rh`, `pressure`, `lux`, `light`, `rssi`, `battery`, `vbat`, `vcc` | no temperature: left out |
+//! | `t` (small: the symbol of time; `T` is that of temperature, ISO 80000-3 and -5), `time`, `timestamp`, `uptime`, `id`, `count`, `n`, `humidity`, `hum`, `rh`, `pressure`, `lux`, `light`, `rssi`, `battery`, `vbat`, `vcc` | no temperature: left out |
+//! | `H` beside `T`, `temp` or `temperature` | humidity: left out |
 //! | anything else | a channel |
 //!
 //! Common practice, no source: these are the names that people give such things.
@@ -13,8 +14,7 @@ use super::dialect::LineFault;
 use super::frame::{Field, Sample, Unit};
 
 /// Labels of things that are measured or counted beside temperatures.
-const OTHER: [&str; 17] = [
-    "t",
+const OTHER: [&str; 16] = [
     "time",
     "timestamp",
     "uptime",
@@ -49,7 +49,7 @@ pub(super) fn role(label: &str) -> Role {
         Role::BoardMs
     } else if is(&"seq") {
         Role::Seq
-    } else if OTHER.iter().any(is) {
+    } else if label == "t" || OTHER.iter().any(is) {
         Role::Other
     } else {
         Role::Channel
@@ -104,9 +104,23 @@ pub(super) fn add(
         }
         Role::BoardMs => sample.board_ms = counter(value),
         Role::Seq => sample.seq = counter(value),
-        Role::Other => {}
+        Role::Other => sample.left_out.push(label.into()),
     }
     Ok(())
+}
+
+/// Leaves out what a sensor of the air says beside its `T`: `H` is its humidity, not a tray of that name.
+pub(super) fn leave_out_humidity(sample: &mut Sample) {
+    let is = |label: &str, names: &[&str]| names.iter().any(|n| label.eq_ignore_ascii_case(n));
+    let beside = sample
+        .labels
+        .iter()
+        .any(|l| is(l, &["t", "temp", "temperature"]));
+    let place = sample.labels.iter().position(|l| is(l, &["h"]));
+    if let Some(place) = place.filter(|_| beside) {
+        sample.fields.remove(place);
+        sample.left_out.push(sample.labels.remove(place));
+    }
 }
 
 /// A label that none of the line's others is: two probes that a line calls alike are numbered.

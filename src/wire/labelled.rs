@@ -44,6 +44,7 @@ impl Dialect for Labelled {
             }
             item(&mut scan, &mut sample)?;
         }
+        label::leave_out_humidity(&mut sample);
         if sample.fields.is_empty() {
             return Err(LineFault::NoReading);
         }

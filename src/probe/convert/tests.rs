@@ -44,6 +44,8 @@ fn a_digital_probe_that_does_not_answer_has_no_reading() {
     let none = Reading::Fault(ProbeFault::NoReading);
     assert_eq!(board.reading(0, number(-127.0), None), none);
     assert_eq!(board.reading(0, number(-127.0), Some(Unit::Degc)), none);
+    assert_eq!(board.reading(0, number(-196.6), Some(Unit::Degf)), none);
+    assert_eq!(board.reading(0, number(146.15), Some(Unit::Kelvin)), none);
     let cold = board.reading(0, number(-126.9), None);
     assert!(matches!(cold, Reading::Degc { .. }), "{cold:?}");
 }
@@ -95,13 +97,14 @@ fn what_cannot_be_stated_is_refused_at_its_very_bound() {
 
 #[test]
 fn what_stands_in_flags_columns_stays() {
-    use ProbeFault::{Absent, NoReading, NotANumber, Open, OtherBoard, OutOfRange, Short};
+    use ProbeFault::{Absent, NoReading, NotANumber, Open, OtherBoard, OutOfRange, PowerOn, Short};
     let faults = [
-        NoReading, NotANumber, Open, Short, OutOfRange, OtherBoard, Absent,
+        NoReading, PowerOn, NotANumber, Open, Short, OutOfRange, OtherBoard, Absent,
     ];
     let codes = faults.map(ProbeFault::code);
     let promised = [
         "no-reading",
+        "power-on",
         "not-a-number",
         "open",
         "short",

@@ -7,7 +7,7 @@ use super::Told;
 
 /// Kinds of events that tell of trouble, or of what people did; others tell of the run's ordinary
 /// course.
-const TROUBLE: [(&str, &str); 18] = [
+const TROUBLE: [(&str, &str); 17] = [
     ("gap", "event-gap"),
     ("port-lost", "event-port-lost"),
     ("reset", "event-reset"),
@@ -21,7 +21,6 @@ const TROUBLE: [(&str, &str); 18] = [
     ("clock-step", "event-clock-step"),
     ("journal-damage", "event-journal-damage"),
     ("early-lines", "event-early-lines"),
-    ("hand-mark", "event-hand-mark"),
     ("hand-lamp-on", "event-hand-lamp-on"),
     ("hand-lamp-off", "event-hand-lamp-off"),
     ("hand-go-on", "event-hand-go-on"),
@@ -29,7 +28,7 @@ const TROUBLE: [(&str, &str); 18] = [
 ];
 
 /// Events of a run that goes well.
-const ORDINARY: [&str; 11] = [
+const ORDINARY: [&str; 12] = [
     "port-open",
     "dialect",
     "hello",
@@ -41,6 +40,7 @@ const ORDINARY: [&str; 11] = [
     "lamp-off",
     // Told in full.
     "note",
+    "hand-mark",
     "end",
 ];
 
@@ -66,8 +66,9 @@ const FLAGS: [(&str, &str); 7] = [
 ];
 
 /// Codes of what is wrong with one probe.
-const FAULTS: [(&str, &str); 7] = [
+const FAULTS: [(&str, &str); 8] = [
     ("no-reading", "fault-no-reading"),
+    ("power-on", "fault-power-on"),
     ("not-a-number", "fault-not-a-number"),
     ("open", "fault-open"),
     ("short", "fault-short"),
@@ -186,7 +187,12 @@ impl Told<'_> {
         notes
             .map(|(t_s, text)| {
                 let at = self.words.clock(t_s - zero_s);
-                let values = [("at", Value::Text(&at)), ("text", Value::Name(text))];
+                let moment = self.words.say("event-hand-mark");
+                let text = match text.as_str() {
+                    "" => Value::Text(&moment),
+                    text => Value::Name(text),
+                };
+                let values = [("at", Value::Text(&at)), ("text", text)];
                 self.words.tell("report-note", &values)
             })
             .collect()

@@ -259,3 +259,37 @@ fn flags_are_codes_with_a_space_between_them() {
         "lost:3 gap reset merged late skewed interpolated slate:open"
     );
 }
+
+#[test]
+fn a_digital_probe_that_has_not_measured_yet_is_no_reading() {
+    let mut sampler = Sampler::new(SamplerSetup::default());
+    let mut out = Vec::new();
+    sampler.opened(0, "p", &mut out);
+    sampler.bytes(0, b"half of a line\n", &mut out);
+    let lines = ["85.00,185.0", "23.4,24.1", "85.00,24.1", "23.5,24.1"];
+    for (place, line) in (1..).zip(lines) {
+        sampler.bytes(place * 500 * MS, format!("{line}\n").as_bytes(), &mut out);
+    }
+    let flags: Vec<Vec<&str>> = rows(&out)
+        .iter()
+        .map(|row| {
+            let fault = |reading: &Reading| match reading {
+                Reading::Degc { .. } => "",
+                Reading::Fault(fault) => fault.code(),
+            };
+            row.readings.iter().map(fault).collect()
+        })
+        .collect();
+    let none = vec!["", ""];
+    assert_eq!(
+        flags,
+        [
+            vec!["power-on", ""],
+            none.clone(),
+            vec!["power-on", ""],
+            none
+        ]
+    );
+    // The second time is too soon after the first to be told again.
+    assert_eq!(said(&out, EventKind::Probe).len(), 2);
+}

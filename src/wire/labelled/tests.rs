@@ -25,7 +25,7 @@ fn good_lines() {
     use Field::{Empty, NotANumber};
     let (slate, moss) = (("slate", number(24.9, 1)), ("moss", number(23.3, 1)));
     let degc = Some(Unit::Degc);
-    let table: [Good<'_>; 24] = [
+    let table: [Good<'_>; 27] = [
         (b"slate=24.9 moss=23.3", &[slate, moss], None),
         (b"slate=24.9,moss=23.3", &[slate, moss], None),
         (b"slate = 24.9; moss = 23.3", &[slate, moss], None),
@@ -85,6 +85,18 @@ fn good_lines() {
         (
             b"slate=24.9 RH=45% t=1234 battery: 4.8 V pump: 3 V",
             &[slate],
+            None,
+        ),
+        (b"T: 23.4 H: 45.0", &[("T", number(23.4, 1))], None),
+        (
+            b"slate: 23.4 H: 24.0",
+            &[("slate", number(23.4, 1)), ("H", number(24.0, 1))],
+            None,
+        ),
+        // A capital T is a temperature.
+        (
+            b"T=23.4;M=24.1",
+            &[("T", number(23.4, 1)), ("M", number(24.1, 1))],
             None,
         ),
     ];

@@ -155,6 +155,7 @@ flag-interpolated = zwischen den eigenen Zeilen der Platine interpoliert
 flag-probe = { $column }: { $fault }
 flag-other = { $code }
 fault-no-reading = keine Ablesung
+fault-power-on = noch nicht gemessen (85 °C beim Einschalten)
 fault-not-a-number = keine Zahl
 fault-open = Kabel gebrochen oder Stecker locker
 fault-short = die Adern berühren sich

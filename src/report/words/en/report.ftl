@@ -155,6 +155,7 @@ flag-interpolated = interpolated between the board’s own rows
 flag-probe = { $column }: { $fault }
 flag-other = { $code }
 fault-no-reading = no reading
+fault-power-on = not measured yet (85 °C at power-on)
 fault-not-a-number = no number
 fault-open = broken lead or loose plug
 fault-short = the leads touch

@@ -155,6 +155,7 @@ flag-interpolated = interpolée entre les lignes propres de la carte
 flag-probe = { $column } : { $fault }
 flag-other = { $code }
 fault-no-reading = pas de lecture
+fault-power-on = pas encore mesuré (85 °C à la mise sous tension)
 fault-not-a-number = pas un nombre
 fault-open = fil coupé ou fiche desserrée
 fault-short = les fils se touchent
