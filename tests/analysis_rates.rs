@@ -276,7 +276,7 @@ fn a_phase_of_few_lags_has_no_first_rate_and_says_why() {
         let rate = sample.values.heating_rate_degc_per_min.unwrap();
         let u = sample.u.heating_rate_degc_per_min.unwrap();
         assert!(
-            (rate - truth).abs() < 3.0 * u && u < 0.2 * truth,
+            (rate - truth).abs() < 3.0 * u && u < 0.4 * truth,
             "{rate} ± {u}, not {truth}"
         );
     }

@@ -183,7 +183,7 @@ fn titles_and_other_letters_are_read_and_said() {
     assert_eq!(
         said,
         [
-            "1 lines above the headings were skipped; the headings are in line 3.",
+            "1 line was skipped above the headings; the headings are in line 3.",
             "The text is not UTF-8; it was read as windows-1252 (Latin-1 and what is added to it).",
             "Schiefer / °C: 1 cells are not numbers and count as missing (first in line 6).",
         ]

@@ -187,7 +187,7 @@ fn a_class_of_all_kinds_of_runs_tells_each_of_them() {
     let warnings = class["warnings"].to_string();
     for part in [
         "longer: heated for",
-        "dark: the lamp was not seen",
+        "dark: its lamp was not seen",
         "alone: one sample only",
     ] {
         assert!(warnings.contains(part), "{part} in {warnings}");

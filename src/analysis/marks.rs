@@ -14,8 +14,13 @@ const MOST: usize = 25_000;
 /// Widest half-window of a mark's local fit, in seconds.
 const HALF_S: f64 = 15.0;
 
-/// How far beyond the record's last row a mark is fitted, in rows' spacings.
+/// How far beyond the record's last row a mark is fitted: in rows' spacings and in seconds, by which the
+/// lamp's instant moves once the whole record is known.
 const REACH: f64 = 1.01;
+const REACH_S: f64 = 2.0;
+
+/// Marks without a value that are named for each sample.
+const MOST_TOLD: usize = 5;
 
 /// Rows in the half-window from which on a parabola is fitted.
 const CURVED: usize = 7;
@@ -32,7 +37,7 @@ pub(super) struct Source<'a> {
 /// At each mark a straight line (from seven rows a parabola) is fitted to the rows within at most
 /// 15 s and a third of the interval that lie in the same stretch between edges; where rows are
 /// sparser, the two rows around the mark are joined by a straight line. A fit may reach one row's
-/// spacing beyond the record, which its uncertainty carries. The plan's last mark is listed also
+/// spacing or some seconds beyond the record, which its uncertainty carries. The plan's last mark is listed also
 /// where the record ends up to half an interval before it; then it may have no value.
 pub(super) fn marks(
     sources: &[Source],
@@ -61,7 +66,7 @@ pub(super) fn marks(
         return Vec::new();
     }
     let mut out = Vec::new();
-    let mut lost = vec![false; sources.len()];
+    let mut lost = vec![Vec::new(); sources.len()];
     for k in begin as i64..=end as i64 {
         let at_s = zero_s + k as f64 * interval_s;
         let stretch = stretch(at_s, edges, spacing_s);
@@ -77,10 +82,11 @@ pub(super) fn marks(
             let (at_s, last_s) = (mark.at_s, tidy(last_s));
             warnings.push(Warning::EndsBeforeMark { at_s, last_s });
         } else {
-            warn_of_lost(sources, &mark, &mut lost, warnings);
+            note_lost(&mark, k as f64 * interval_s, &mut lost);
         }
         out.push(mark);
     }
+    warn_of_lost(sources, &lost, warnings);
     out
 }
 
@@ -107,19 +113,33 @@ impl Near {
         Self {
             spacing_s,
             half_s: half_s.max(1.5 * spacing_s.min(HALF_S)),
-            reach_s: if dense { REACH } else { 0.5 } * spacing_s,
+            reach_s: if dense {
+                (REACH * spacing_s).max(REACH_S.min(0.25 * half_s))
+            } else {
+                0.5 * spacing_s
+            },
         }
     }
 }
 
-/// Says once of each sample that it has no value at a mark.
-fn warn_of_lost(sources: &[Source], mark: &Mark, lost: &mut [bool], warnings: &mut Vec<Warning>) {
-    for ((source, value), lost) in sources.iter().zip(&mark.degc).zip(lost) {
-        if value.is_none() && source.curve.is_some() && !*lost {
-            *lost = true;
+/// Keeps which samples have no value at a mark.
+fn note_lost(mark: &Mark, mark_s: f64, lost: &mut [Vec<f64>]) {
+    for (value, lost) in mark.degc.iter().zip(lost) {
+        if value.is_none() {
+            lost.push(tidy(mark_s));
+        }
+    }
+}
+
+/// Says of each sample at which marks it has no value.
+fn warn_of_lost(sources: &[Source], lost: &[Vec<f64>], warnings: &mut Vec<Warning>) {
+    for (source, lost) in sources.iter().zip(lost) {
+        if !lost.is_empty() && source.curve.is_some() {
+            let told = lost.len().min(MOST_TOLD);
             warnings.push(Warning::NoMark {
                 sample: source.channel.name.clone(),
-                at_s: mark.at_s,
+                marks_s: lost.iter().copied().take(told).collect(),
+                more: lost.len() - told,
             });
         }
     }
@@ -163,22 +183,39 @@ fn value(
     let common = source.channel.u_common_degc.unwrap_or(0.0);
     let whole = |u: f64| u.hypot(step).hypot(common);
     // A fit that does not reach the mark from so few rows' spacings would be a guess.
-    let past = curve.t_s.last().is_some_and(|last| at_s - last > reach_s);
-    let reaches = !past && t.iter().any(|t| (t - at_s).abs() <= 2.0 * spacing_s);
+    let beyond_s = curve.t_s.last().map_or(0.0, |last| at_s - last);
+    let near_s = 2.0 * spacing_s;
+    let near_s = if beyond_s > 0.0 {
+        near_s.max(reach_s)
+    } else {
+        near_s
+    };
+    let reaches = beyond_s <= reach_s && t.iter().any(|t| (t - at_s).abs() <= near_s);
     if t.len() >= 4 && reaches {
         let degree = if t.len() >= CURVED { 2 } else { 1 };
         let fit = local(t, y, at_s, degree)?;
         let spread = fit.residual_sd.max(source.sd_degc) * curve.inflation.sqrt().min(3.0);
         return Some((fit.value, whole(fit.share * spread)));
     }
-    // Sparse rows: the neighbours on both sides, or a row at the mark itself.
+    let (degc, missed) = between(curve, at_s, spacing_s, (low_s, high_s))?;
+    Some((degc, whole(source.sd_degc.hypot(missed))))
+}
+
+/// A value from sparse rows: the neighbours on both sides, or a row at the mark itself; and what the straight
+/// line between them may miss of the curve.
+fn between(
+    curve: &Curve,
+    at_s: f64,
+    spacing_s: f64,
+    (low_s, high_s): (f64, f64),
+) -> Option<(f64, f64)> {
     let right = curve.t_s.partition_point(|t| *t < at_s);
     let row = |i: usize| Some((*curve.t_s.get(i)?, *curve.degc.get(i)?));
     let ahead = row(right);
     let behind = right.checked_sub(1).and_then(row);
     let at_mark = |r: &(f64, f64)| (r.0 - at_s).abs() <= 0.05 * spacing_s;
     if let Some(exact) = ahead.filter(at_mark).or(behind.filter(at_mark)) {
-        return Some((exact.1, whole(source.sd_degc)));
+        return Some((exact.1, 0.0));
     }
     let ((t0, y0), (t1, y1)) = (behind?, ahead?);
     let same = t0 >= low_s && t1 <= high_s;
@@ -188,10 +225,8 @@ fn value(
     let share = (at_s - t0) / (t1 - t0);
     // A chord misses a curve by at most an eighth of its second difference; take a tenth of the
     // step between the rows for it.
-    let u = source
-        .sd_degc
-        .hypot(0.1 * (y1 - y0).abs() * 4.0 * share * (1.0 - share));
-    Some((y0 + share * (y1 - y0), whole(u)))
+    let missed = 0.1 * (y1 - y0).abs() * 4.0 * share * (1.0 - share);
+    Some((y0 + share * (y1 - y0), missed))
 }
 
 /// The table at the marks as CSV: `mark_min,phase`, then for each sample its temperature and its

@@ -55,7 +55,7 @@ pub enum Warning {
         line: u64,
     },
     /// Lines above the headings.
-    #[error("{count} lines above the headings were skipped; the headings are in line {line}.")]
+    #[error("{} skipped above the headings; the headings are in line {line}.", said::lines(*count))]
     Titles {
         /// How many lines with text.
         count: usize,
@@ -308,15 +308,18 @@ pub enum Warning {
         /// Why not.
         why: &'static str,
     },
-    /// A mark without a value.
+    /// Marks without a value.
     #[error(
-        "{sample}: no value at the mark {at_s:.0} s from the beginning, because too few readings are near it."
+        "{sample}: no value at {}, because too few readings are near.",
+        said::marks(marks_s, *more)
     )]
     NoMark {
         /// The sample's name.
         sample: String,
-        /// Instant of the mark in seconds of the input's time base.
-        at_s: f64,
+        /// The first of these marks, in seconds as the table counts them.
+        marks_s: Vec<f64>,
+        /// How many more there are.
+        more: usize,
     },
     /// The plan's last mark lies beyond the record.
     #[error(

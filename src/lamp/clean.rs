@@ -152,7 +152,8 @@ fn usual(values: &[f64], limit: f64) -> Vec<f64> {
 /// Rows that are not known to be `logged` may be a person's.
 pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64], logged: bool) -> Curve {
     let mut last = f64::NEG_INFINITY;
-    let (mut t, mut y) = (Vec::new(), Vec::new());
+    let room = || Vec::with_capacity(t_s.len());
+    let (mut t, mut y) = (room(), room());
     for (&time, &value) in t_s.iter().zip(degc) {
         if time.is_finite() && time > last && value.is_finite() && value.abs() < 1e5 {
             t.push(time);

@@ -75,7 +75,7 @@ fn only_what_did_the_same_is_put_together() {
     for part in [
         "short: heated for",
         "brief: watched cooling for",
-        "dark: the lamp was not seen",
+        "dark: its lamp was not seen",
         "alone: one sample only",
         "moss: 9 of 10 benches have it",
     ] {

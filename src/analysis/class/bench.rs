@@ -130,16 +130,34 @@ fn lengths(bench: &Bench<'_>) -> (Option<f64>, Option<f64>) {
     (length(on_s, off_s), length(off_s, end_s))
 }
 
+/// Whether two lengths are the same but for how people switch.
+fn is_alike(own_s: f64, usual_s: f64) -> bool {
+    (own_s - usual_s).abs() <= SAME_LENGTH * usual_s
+}
+
 /// Finds which benches did the same, and says of the others that they did not.
 pub(super) fn comparable(rows: &mut [BenchRow], warnings: &mut Vec<ClassWarning>) {
+    // One that a bench had, and the most others too: between two halves of a class the median is nobody's.
     let usual = |pick: fn(&BenchRow) -> Option<f64>| {
         let lengths: Vec<f64> = rows.iter().filter_map(pick).collect();
-        median(&lengths)
+        let middle = median(&lengths)?;
+        let others = |own: f64| lengths.iter().filter(|s| is_alike(own, **s)).count();
+        let far = |own: f64| (own - middle).abs();
+        let best = lengths.iter().copied().max_by(|a, b| {
+            let more = others(*a).cmp(&others(*b));
+            more.then(far(*b).total_cmp(&far(*a)))
+        })?;
+        let alike: Vec<f64> = lengths
+            .iter()
+            .copied()
+            .filter(|s| is_alike(*s, best))
+            .collect();
+        median(&alike)
     };
     let (heated, cooled) = (usual(|r| r.heated_s), usual(|r| r.cooled_s));
     let alike = |own: Option<f64>, usual: Option<f64>| {
         own.zip(usual)
-            .is_some_and(|(own, usual)| (own - usual).abs() <= SAME_LENGTH * usual)
+            .is_some_and(|(own, usual)| is_alike(own, usual))
     };
     for row in rows {
         row.heated_alike = alike(row.heated_s, heated);

@@ -8,7 +8,7 @@ use serde::{Serialize, Serializer};
 pub enum ClassWarning {
     /// A bench without a heating from edge to edge.
     #[error(
-        "{bench}: the lamp was not seen to go on and off; its rise is not put together with the others'."
+        "{bench}: its lamp was not seen to go both on and off; its rise is not put together with the others'."
     )]
     NoHeating {
         /// The bench's name.
@@ -16,7 +16,7 @@ pub enum ClassWarning {
     },
     /// A bench that was heated longer or shorter than most.
     #[error(
-        "{bench}: heated for {own_s:.0} s, most others for {usual_s:.0} s; rises and what follows from them are not put together."
+        "{bench}: heated for {own_s:.0} s, usually it was {usual_s:.0} s; rises and what follows from them are not put together."
     )]
     HeatedOtherwise {
         /// The bench's name.
@@ -28,7 +28,7 @@ pub enum ClassWarning {
     },
     /// A bench that was watched cooling longer or shorter than most.
     #[error(
-        "{bench}: watched cooling for {own_s:.0} s, most others for {usual_s:.0} s; ends and falls are not put together."
+        "{bench}: watched cooling for {own_s:.0} s, usually it was {usual_s:.0} s; ends and falls are not put together."
     )]
     CooledOtherwise {
         /// The bench's name.

@@ -5,6 +5,7 @@
 //! the temperatures say: at the same instant they are the same, one step later they have gone on.
 
 use super::column::Column;
+use super::steps::middle_step;
 use super::work::Work;
 use crate::analysis::{TableError, Warning};
 
@@ -41,7 +42,8 @@ impl Work {
         };
         let line = self.line(row);
         let end = next.unwrap_or(self.t_s.len());
-        let step_s = middle_step(self.t_s.get(row..end).unwrap_or_default());
+        let part = self.t_s.get(row..end).unwrap_or_default();
+        let step_s = middle_step(part).unwrap_or(f64::NAN);
         let at = |row: usize| self.t_s.get(row).copied().unwrap_or(f64::NAN);
         let (last_s, first_s) = (at(row - 1), at(row));
         let from_zero = first_s.abs() < 0.5 * step_s;
@@ -120,17 +122,6 @@ fn clock(t_s: f64) -> String {
     }
 }
 
-fn middle_step(t_s: &[f64]) -> f64 {
-    let mut steps: Vec<f64> = t_s
-        .iter()
-        .zip(t_s.iter().skip(1))
-        .map(|(a, b)| b - a)
-        .collect();
-    steps.sort_by(f64::total_cmp);
-    let middle = steps.len().saturating_sub(1) / 2;
-    steps.get(middle).copied().unwrap_or(f64::NAN)
-}
-
 /// The rows at which times begin again, where each part is in order and begins as the first does.
 fn parts(t_s: &[f64]) -> Option<Vec<usize>> {
     let back = t_s.iter().zip(t_s.iter().skip(1));
@@ -143,7 +134,8 @@ fn parts(t_s: &[f64]) -> Option<Vec<usize>> {
     let anew = begins().zip(ends).all(|(begin, end)| {
         let part = t_s.get(begin..end).unwrap_or_default();
         let first = part.first().copied().unwrap_or(f64::NAN);
-        part.len() >= ROWS && (0.0..1.5 * middle_step(part)).contains(&first)
+        let step = middle_step(part).unwrap_or(f64::NAN);
+        part.len() >= ROWS && (0.0..1.5 * step).contains(&first)
     });
     ((1..=MOST_PARTS).contains(&starts.len()) && anew).then_some(starts)
 }
@@ -172,7 +164,7 @@ fn fits(columns: &[Column], row: usize) -> (f64, f64) {
 /// Rows of evenly spaced times whose own time is not between those around it, which leave room for just
 /// one more. Rows that sorting brings in order are no slips.
 fn slips(t_s: &[f64]) -> Vec<usize> {
-    let step = middle_step(t_s);
+    let step = middle_step(t_s).unwrap_or(f64::NAN);
     let is_step = |gap: f64, steps: f64| (gap - steps * step).abs() <= EVEN * step;
     let rising = t_s.iter().zip(t_s.iter().skip(1)).all(|(a, b)| a < b);
     let mut sorted = t_s.to_vec();

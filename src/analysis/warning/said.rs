@@ -26,6 +26,31 @@ pub(super) fn worked_out(how: WorkedOut, from: &[String]) -> String {
     }
 }
 
+/// `1 line was`, `3 lines were`.
+pub(super) fn lines(count: usize) -> String {
+    match count {
+        1 => "1 line was".into(),
+        n => format!("{n} lines were"),
+    }
+}
+
+/// `the marks 2.5 min, 3 min and 4 more`.
+pub(super) fn marks(marks_s: &[f64], more: usize) -> String {
+    let of = |s: &f64| format!("{} min", (s / 60.0 * 1e3).round() / 1e3);
+    let all: Vec<String> = marks_s.iter().map(of).collect();
+    let word = if all.len() + more > 1 {
+        "marks"
+    } else {
+        "mark"
+    };
+    let rest = if more > 0 {
+        format!(" and {more} more")
+    } else {
+        String::new()
+    };
+    format!("the {word} {}{rest}", all.join(", "))
+}
+
 pub(super) fn anew(at_once: bool) -> &'static str {
     if at_once {
         "They were taken to go on from the last row before, as the same instant. If they do not, write them on from there."

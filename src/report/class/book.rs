@@ -58,7 +58,7 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
         book.put_text(sheet, (HEAD - 1, place(sample, 0)), &named.name, &book.head)?;
         for (shown, (quantity, _)) in SHOWN.iter().enumerate() {
             sheet.set_column_width(place(sample, shown), 13)?;
-            sheet.set_column_width(place(sample, shown) + 1, 11)?;
+            sheet.set_column_width(place(sample, shown) + 1, book.width("book-u", 11))?;
             let heads = [quantity_key(*quantity), "book-u"];
             book.put_heads(sheet, (HEAD, place(sample, shown)), heads)?;
         }
@@ -220,8 +220,9 @@ fn together(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Res
         "book-pooled-all",
     ];
     Book::tall_head(sheet, 0)?;
-    for (at, _) in (0..).zip(heads) {
-        sheet.set_column_width(at, if at == 0 { 44 } else { 13 })?;
+    for (at, head) in (0..).zip(heads) {
+        let least = if at == 0 { 44 } else { 13 };
+        sheet.set_column_width(at, book.width(head, least))?;
     }
     book.put_heads(sheet, (0, 0), heads)?;
     let mut row = 1;

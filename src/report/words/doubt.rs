@@ -273,11 +273,17 @@ impl Words {
                 _ => of("note-ratio-rates", sample),
             },
             Warning::NoValue { sample, what, why } => of(no_value(what, why), sample),
-            Warning::NoMark { sample, at_s } => {
-                let time = self.clock(*at_s);
+            Warning::NoMark {
+                sample,
+                marks_s,
+                more,
+            } => {
+                let times: Vec<String> = marks_s.iter().map(|s| self.duration(*s)).collect();
+                let time = times.join(", ");
                 let values = [
                     ("sample", Value::Name(sample)),
                     ("time", Value::Text(&time)),
+                    ("more", Value::Count(*more)),
                 ];
                 self.tell("note-no-mark", &values)
             }

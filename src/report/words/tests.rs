@@ -267,7 +267,8 @@ fn every_doubt() -> Vec<Warning> {
         Warning::ManyHeatings { count: 3 },
         Warning::NoMark {
             sample: sample.into(),
-            at_s: 60.0,
+            marks_s: vec![60.0, 150.0],
+            more: 2,
         },
         Warning::EndsBeforeMark {
             at_s: 1200.0,

@@ -81,7 +81,11 @@ note-cooling-open = { $sample }: keine Abkühlungsrate, denn zu den Ablesungen p
 note-no-time-constant = { $sample }: keine Zeitkonstante, denn das Abkühlen ist zu kurz oder zu gerade, um eine zu zeigen.
 note-no-cooling-rate = { $sample }: keine Abkühlungsrate, denn im Abkühlen liegen zu wenige Ablesungen.
 note-no-value = { $sample }: hier kein Wert, denn die Daten geben keinen her.
-note-no-mark = { $sample }: kein Wert bei { $time }, denn in der Nähe liegen zu wenige Ablesungen.
+note-no-mark =
+    { $sample }: kein Wert bei { $time }{ $more ->
+        [0] {""}
+        *[other] {" und "}{ $more } weiteren Marken
+    }, denn in der Nähe liegen zu wenige Ablesungen.
 note-mark-empty = In der Nähe dieser Zeit liegen zu wenige Ablesungen.
 note-ends-early = Die Aufzeichnung endet bei { $last }, vor der letzten geplanten Zeile der Tabelle bei { $time }: Diese bleibt leer.
 note-too-many-marks = Eine Zeile alle { $interval } gäbe mehr als { $limit } Zeilen der Tabelle; es steht keine da.

@@ -81,7 +81,11 @@ note-cooling-open = { $sample }: no cooling rate, because the readings fit no cu
 note-no-time-constant = { $sample }: no time constant, because the cooling is too short or too straight to show one.
 note-no-cooling-rate = { $sample }: no cooling rate, because too few readings lie within the cooling.
 note-no-value = { $sample }: no value here, because the data cannot support one.
-note-no-mark = { $sample }: no value at { $time }, because too few readings are near it.
+note-no-mark =
+    { $sample }: no value at { $time }{ $more ->
+        [0] {""}
+        *[other] {" and "}{ $more } more marks
+    }, because too few readings are near.
 note-mark-empty = Too few readings are near this time.
 note-ends-early = The record ends at { $last }, before the plan’s last row of the table at { $time }: that one is left empty.
 note-too-many-marks = A row every { $interval } would give more than { $limit } rows of the table; none are given.

@@ -81,7 +81,11 @@ note-cooling-open = { $sample } : pas de vitesse de refroidissement, car aucune 
 note-no-time-constant = { $sample } : pas de constante de temps, car le refroidissement est trop court ou trop droit pour en montrer une.
 note-no-cooling-rate = { $sample } : pas de vitesse de refroidissement, car il y a trop peu de lectures pendant le refroidissement.
 note-no-value = { $sample } : pas de valeur ici, car les données n’en donnent pas.
-note-no-mark = { $sample } : pas de valeur à { $time }, car il y a trop peu de lectures à proximité.
+note-no-mark =
+    { $sample } : pas de valeur à { $time }{ $more ->
+        [0] {""}
+        *[other] {" et à "}{ $more } autres repères
+    }, car il y a trop peu de lectures à proximité.
 note-mark-empty = Il y a trop peu de lectures près de cet instant.
 note-ends-early = L’enregistrement s’arrête à { $last }, avant la dernière ligne prévue du tableau à { $time } : celle-ci reste vide.
 note-too-many-marks = Une ligne toutes les { $interval } donnerait plus de { $limit } lignes de tableau ; il n’y en a aucune.
