@@ -44,7 +44,7 @@ impl Written<'_> {
             None => "sheet-graph-caption",
         };
         let caption = words.tell(key, &[("heat", Value::Number(&heat))]);
-        let class = if self.is_beside() {
+        let class = if self.is_beside() || self.is_low() {
             "keep"
         } else {
             "new-page keep"

@@ -4,22 +4,30 @@ use super::super::page::{Cell, Markup, Table};
 use super::super::words::{Scale, Value, Words};
 use super::{Row, Written};
 
-/// Rows of a block at most, where blocks can stand side by side.
+/// Rows of a block from which on blocks stand side by side, and most that a page has room for.
 const BLOCK: usize = 13;
+const MOST_ROWS: usize = 36;
+/// So tall a table leaves room for the graph paper below it.
+const LOW_ROWS: usize = 16;
 /// Columns of all blocks together at most.
 const COLUMNS: usize = 9;
 
 impl Written<'_> {
     pub(super) fn table(&self, page: &mut Markup) {
         let words = &self.words;
-        let blocks = self.blocks();
-        page.section("", &words.say("sheet-table"), |part| {
+        let (height, count) = self.blocks();
+        let class = if count > 1 { "new-page" } else { "" };
+        page.section(class, &words.say("sheet-table"), |part| {
             part.paragraph_as("small", &words.say("sheet-table-caption"));
-            part.block("columns", |side| {
-                for rows in &blocks {
-                    side.table(&self.block(rows));
-                }
-            });
+            // What does not fit a page goes on in blocks of its own on the next, so that times run on.
+            for rows in self.rows.chunks(height * count) {
+                let class = if count > 1 { "columns keep" } else { "columns" };
+                part.block(class, |side| {
+                    for rows in rows.chunks(height) {
+                        side.table(&self.block(rows));
+                    }
+                });
+            }
             let filled = self.rows.iter().flat_map(|row| &row.values);
             if filled.into_iter().any(String::is_empty) {
                 part.paragraph_as("small", &words.say("sheet-table-dash"));
@@ -31,14 +39,23 @@ impl Written<'_> {
         });
     }
 
-    /// The rows in equal blocks; beside the graph paper there is one.
-    fn blocks(&self) -> Vec<&[Row]> {
+    /// Rows of a block, and how many blocks stand side by side; beside the graph paper there is one.
+    fn blocks(&self) -> (usize, usize) {
         let most = (COLUMNS / (1 + self.labels.len())).max(1);
         let most = if self.is_beside() { 1 } else { most };
         let count = self.rows.len().div_ceil(BLOCK).clamp(1, most);
-        self.rows
-            .chunks(self.rows.len().div_ceil(count).max(1))
-            .collect()
+        let height = self.rows.len().div_ceil(count).max(1);
+        if count > 1 {
+            (height.min(MOST_ROWS), count)
+        } else {
+            (height, count)
+        }
+    }
+
+    /// Whether the graph paper finds room below the table on its page.
+    pub(super) fn is_low(&self) -> bool {
+        let (height, count) = self.blocks();
+        count > 1 && height <= LOW_ROWS
     }
 
     fn block(&self, rows: &[Row]) -> Table {

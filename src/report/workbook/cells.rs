@@ -177,6 +177,16 @@ impl Book {
         self.put_text(sheet, (row, 0), note, &self.wrapped)
     }
 
+    /// Width of a column with this heading, in characters: no word is broken, and it is no narrower than
+    /// its numbers need.
+    pub(in crate::report) fn width(&self, key: &str, least: u16) -> u16 {
+        let words = self.words.say(key);
+        let longest = words.split_whitespace().map(|w| w.chars().count()).max();
+        // Bold letters are wider than the digits that widths are counted in.
+        let chars = (longest.unwrap_or(0) as f64 * 1.15).ceil() + 1.0;
+        least.max(chars as u16)
+    }
+
     /// Makes room for headings of three lines: not every program does that by itself.
     pub(in crate::report) fn tall_head(sheet: &mut Worksheet, row: u32) -> Result<(), XlsxError> {
         sheet.set_row_height(row, 46)?;

@@ -130,7 +130,7 @@ fn heads(
         .difference()
         .unwrap_or(places.rise(summary.samples.len()));
     for place in 2..=last {
-        sheet.set_column_width(place, 14)?;
+        sheet.set_column_width(place, book.width("book-u", 14))?;
     }
     Ok(())
 }

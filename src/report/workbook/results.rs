@@ -99,7 +99,7 @@ pub(super) fn sheet(
     sheet.set_column_width(0, 34)?;
     let last = (2 * summary.samples.len() as u16).max(7);
     for place in 1..=last {
-        sheet.set_column_width(place, 13)?;
+        sheet.set_column_width(place, book.width("book-u", 13))?;
     }
     book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
     lamp(sheet, book, summary)?;
