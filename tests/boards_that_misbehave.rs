@@ -89,7 +89,7 @@ fn one_channel_where_two_samples_were_named() {
     log.end().failed_with(
         2,
         &[
-            "the board has 1 channel(s), but 2 samples are named",
+            "channels of the board: 1; samples named: 2",
             "Name 1 with --samples",
         ],
     );

@@ -124,7 +124,7 @@ fn together_is_checked_before_anything_is_logged() {
     a.say(&single("north"));
     b.say(&single("south"));
     log.end()
-        .failed_with(2, &["2 channels together, but 3 samples", "Name 2"]);
+        .failed_with(2, &["boards together: 2; samples named: 3", "Name 2"]);
     assert!(!folder.path().join("runs").exists());
 }
 

@@ -203,7 +203,7 @@ impl Bench {
                         let name = self.names.get(usize::from(port));
                         let name = name.map_or("", String::as_str);
                         let failure = advice::of_greeting(name, &fault);
-                        self.fail(&failure, ends);
+                        self.fail(&failure, (index, view), ends);
                     }
                 }
             }
@@ -232,7 +232,7 @@ impl Bench {
             return;
         };
         if let Err(failure) = settle(&mut self.setup, self.resume.is_some(), &greetings) {
-            self.fail(&failure, ends);
+            self.fail(&failure, (index, view), ends);
             return;
         }
         // A run that is gone on with has its calibrations already.
@@ -278,7 +278,7 @@ impl Bench {
                 view.news(index, &recorder, news);
                 self.stage = Stage::Logging(Box::new(recorder));
             }
-            Err(error) => self.fail(&advice::of_run(&error), ends),
+            Err(error) => self.fail(&advice::of_run(&error), (index, view), ends),
         }
     }
 
@@ -289,7 +289,7 @@ impl Bench {
                 let mut waits = greetings.iter().zip(&self.names);
                 if let Some((greeting, name)) = waits.find(|(g, _)| !g.is_understood()) {
                     let failure = advice::of_greeting(name, &greeting.give_up());
-                    self.fail(&failure, ends);
+                    self.fail(&failure, (index, view), ends);
                 }
             }
             Stage::Greeting(greetings) => {
@@ -389,8 +389,10 @@ impl Bench {
         self.stage = Stage::Ended(Box::new(recorder.end(end_ns, why)));
     }
 
-    fn fail(&mut self, failure: &Failure, ends: &mut Ends) {
+    fn fail(&mut self, failure: &Failure, (index, view): (usize, &mut View), ends: &mut Ends) {
         self.stage = Stage::Failed;
+        let name = self.names.first().map_or("", String::as_str);
+        view.missing(index, name, &failure.message);
         ends.fail(failure);
     }
 }

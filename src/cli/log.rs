@@ -21,7 +21,7 @@ use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let (mut plan, samples) = plan(&args.plan, args.samples.as_ref())?;
-    let targets = targets(&args.board, &plan)?;
+    let targets = targets(&args.board, &plan).map_err(|failure| with_port(args, failure))?;
     let pretends = !args.together && targets.iter().all(Target::is_virtual);
     let samples = samples.or_else(|| pretends.then(Names::invented));
     if let Some(groups) = args.plan.groups {
@@ -113,6 +113,26 @@ fn check_resumes(args: &LogArgs, benches: usize) -> Result<(), Failure> {
         )
     };
     Err(Failure::new(Code::Usage, message).advise(advice))
+}
+
+/// A failure to find a board that also says which port the run to go on with had.
+fn with_port(args: &LogArgs, failure: Failure) -> Failure {
+    let port = args.resume.iter().find_map(|folder| last_port(folder));
+    match port.filter(|_| failure.code == Code::NoBoard) {
+        Some(port) => failure.advise(format!(
+            "The run was logged from {}: plug that board in again, or name its port with --board.",
+            super::text::printable(&port)
+        )),
+        None => failure,
+    }
+}
+
+/// The port that a run was last logged from, as its events tell.
+fn last_port(folder: &Path) -> Option<String> {
+    let mut events = csv::Reader::from_path(folder.join("events.csv")).ok()?;
+    let opened = events.records().map_while(Result::ok);
+    let opened = opened.filter(|event| event.get(2) == Some("port-open"));
+    opened.last()?.get(4).map(str::to_owned)
 }
 
 /// What a bench is to do: a new run, or one that is there already.

@@ -138,13 +138,19 @@ fn start_tracing(verbose: u8, quiet: bool) {
         (false, _) => "trace",
     };
     let filter = EnvFilter::try_from_env("DUSKMARK_LOG").unwrap_or_else(|_| EnvFilter::new(level));
-    let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    // A second start in one process (tests) keeps the first.
-    let _ = tracing_subscriber::fmt()
+    let by_people = io::stderr().is_terminal();
+    let colour = by_people && std::env::var_os("NO_COLOR").is_none();
+    let told = tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(|| screen::Errors)
         .with_ansi(colour)
-        .try_init();
+        .with_target(!by_people);
+    // A second start in one process (tests) keeps the first. Who reads it at once knows what time it is.
+    let _ = if by_people {
+        told.without_time().try_init()
+    } else {
+        told.try_init()
+    };
 }
 
 /// What is wrong with the text of a `duskmark.toml`; for the fuzzers in `tests/fuzz`.

@@ -69,7 +69,7 @@ fn parts(sampler: &SamplerSetup, channels: &[usize]) -> Result<Vec<Part>, Failur
     }
     if !names.is_empty() && names.len() != all {
         let message = format!(
-            "the boards have {all} channels together, but {} samples are named",
+            "channels of the boards together: {all}; samples named: {}",
             names.len()
         );
         let advice = format!("Name {all} with --samples, in the order of the boards.");

@@ -8,6 +8,12 @@ use crate::probe::Reading;
 use crate::run::{Plan, Recorder, Step};
 use crate::sampler::Row;
 
+/// Numbers are old after so many seconds, and so many usual times between rows; and where only one row has
+/// come, which may be a board that sends one a minute.
+const OLD_S: f64 = 5.0;
+const OLD_ROWS: f64 = 2.5;
+const OLD_FIRST_S: f64 = 120.0;
+
 /// `2: 31.2 27.8`: a bench among several.
 pub(super) fn short(bench: usize, row: &Row) -> String {
     let cells = row.readings.iter().map(|reading| match reading {
@@ -139,6 +145,7 @@ pub(super) fn look_at_plan(bench: &mut Bench, recorder: &Recorder, now_s: f64) {
         let name = recorder.folder().file_name();
         bench.name = name.map_or(String::new(), |name| name.to_string_lossy().into_owned());
     }
+    hide_old(bench);
     conductor.phase().clone_into(&mut bench.phase);
     let plan = conductor.plan();
     if plan.cycles() > 1 {
@@ -157,13 +164,38 @@ pub(super) fn look_at_plan(bench: &mut Bench, recorder: &Recorder, now_s: f64) {
     };
 }
 
+/// Takes numbers off the view that are no longer the samples'.
+fn hide_old(bench: &mut Bench) {
+    let Some(silent_s) = bench.row_s.map(|row_s| bench.now_s - row_s) else {
+        return;
+    };
+    let usual_s = bench.every_s.map(|every_s| OLD_S.max(OLD_ROWS * every_s));
+    if silent_s <= usual_s.unwrap_or(OLD_FIRST_S) {
+        return;
+    }
+    let text = format!("no reading for {}", clock(silent_s));
+    for sample in &mut bench.samples {
+        sample.degc = f64::NAN;
+        sample.health = Health {
+            alarm: true,
+            text: text.clone(),
+        };
+    }
+}
+
+/// The usual time between rows, from what it was and the latest: rows that waited in a cable's buffer come
+/// all at once, and a gap is no usual time.
+fn usual_s(before_s: Option<f64>, latest_s: Option<f64>) -> Option<f64> {
+    match (before_s, latest_s) {
+        (Some(before_s), Some(latest_s)) => Some(latest_s.clamp(0.5 * before_s, 2.0 * before_s)),
+        (before_s, latest_s) => before_s.or(latest_s),
+    }
+}
+
 /// A row, for the view.
-pub(super) fn look_at_row(
-    bench: &mut Bench,
-    recorder: &Recorder,
-    (t_s, every_s): (f64, Option<f64>),
-    row: &Row,
-) {
+pub(super) fn look_at_row(bench: &mut Bench, recorder: &Recorder, t_s: f64, row: &Row) {
+    let latest_s = bench.row_s.replace(t_s).map(|before_s| t_s - before_s);
+    bench.every_s = usual_s(bench.every_s, latest_s);
     let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
     bench.history.push(t_s, &degc);
     let names = recorder.names().iter();
@@ -173,7 +205,7 @@ pub(super) fn look_at_row(
         .collect();
     bench.health = Health {
         alarm: false,
-        text: match every_s {
+        text: match bench.every_s {
             Some(every_s) => format!("board ok, a row every {every_s:.2} s"),
             None => "board ok".into(),
         },

@@ -71,7 +71,6 @@ struct Shown {
     line: String,
     short: String,
     next_plain_s: f64,
-    row_s: Option<f64>,
     /// When people were told to switch the lamp, if they were and it is not seen yet.
     cued_s: Option<f64>,
 }
@@ -299,13 +298,12 @@ impl View {
         let Some(shown) = self.shown(bench) else {
             return;
         };
-        let every_s = shown.row_s.replace(t_s).map(|before_s| t_s - before_s);
         match style {
             Style::Picture => {
                 if let Some(screen) = &self.screen
                     && let Some(bench) = screen.shared().state().bench_mut(bench)
                 {
-                    look_at_row(bench, recorder, (t_s, every_s), row);
+                    look_at_row(bench, recorder, t_s, row);
                 }
             }
             Style::Line => {

@@ -286,11 +286,11 @@ impl Conductor {
                     return Some(cooled_s);
                 };
                 let marks = self.plan.marks_s.is_some();
+                let end_s = self.zero_s.zip(self.plan.length_s()).map(|(z, l)| z + l);
                 Some(if self.cycle < self.plan.cycles() {
                     // The lamp comes on again at its mark, also where it went off beside one.
                     if marks { on_s + cycle_s } else { cooled_s }
-                } else if marks && !presumed {
-                    let end_s = self.zero_s.zip(self.plan.length_s()).map(|(z, l)| z + l);
+                } else if marks && (!presumed || end_s.is_some()) {
                     let marked_s = end_s.map_or(on_s + cycle_s, |s| s.max(on_s + cycle_s));
                     cooled_s.max(marked_s + TAIL_S)
                 } else {
@@ -323,7 +323,15 @@ impl Conductor {
         if self.step == Step::Done {
             return None;
         }
-        Some(marks_s - (now_s - self.zero_s()?).rem_euclid(marks_s))
+        let in_s = marks_s - (now_s - self.zero_s()?).rem_euclid(marks_s);
+        // The run may end before it; half a second is what the lamp's instant may move by.
+        let is_last = self.cycle >= self.plan.cycles();
+        let ends_in_s = match self.step {
+            Step::Cooling { .. } if is_last => self.remaining_s(now_s),
+            Step::Open => self.remaining_s(now_s),
+            _ => None,
+        };
+        (!ends_in_s.is_some_and(|ends_in_s| in_s > ends_in_s + 0.5)).then_some(in_s)
     }
 
     /// Seconds until the lamp is to be switched, or the run to end, where the plan says it.

@@ -50,7 +50,7 @@ pub enum GreetFault {
     #[error("sample lines come, but the board does not say hello when asked")]
     NoHello,
     /// The samples that were named are not as many as the board's channels.
-    #[error("the board has {board} channel(s), but {named} samples are named")]
+    #[error("channels of the board: {board}; samples named: {named}")]
     Channels {
         /// The board's channels.
         board: usize,

@@ -68,7 +68,7 @@ fn words(found: &Found) -> String {
     let degrees = |value: f64, u: f64| {
         let (value, u) = rounded(value, u);
         let sign = if value.starts_with('-') { "" } else { "+" };
-        format!("{sign}{value} ± {u} °C")
+        format!("adds {sign}{value} ± {u} °C")
     };
     match found {
         Found::Match {

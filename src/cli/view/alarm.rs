@@ -56,6 +56,19 @@ impl View {
         }
     }
 
+    /// A bench that is not logged keeps its place, with the reason: what was said of it scrolls away.
+    pub(in crate::cli) fn missing(&mut self, bench: usize, name: &str, why: &str) {
+        if let (Style::Picture, Some(screen)) = (self.style, &self.screen)
+            && let Some(bench) = screen.shared().state().bench_mut(bench)
+        {
+            if bench.name.is_empty() {
+                name.clone_into(&mut bench.name);
+            }
+            bench.next = "not logged".into();
+        }
+        self.health(bench, why);
+    }
+
     /// A line that must not be missed.
     pub(super) fn loud(&mut self, text: &str) {
         if let Some(screen) = self.screen.as_ref().filter(|_| self.rings) {

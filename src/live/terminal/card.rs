@@ -47,7 +47,8 @@ fn card(buffer: &mut Buffer, area: Rect, shown: Shown, look: Look) {
     let colour = look.channel(channel);
     let title = format!("{} {}", Look::marker(channel), sample.name);
     let number = number(sample);
-    let trend = words(trend, look);
+    // Where it was going is old with the number.
+    let trend = words(trend.filter(|_| sample.degc.is_finite()), look);
     let state = if sample.health.alarm {
         look.alarm()
     } else {

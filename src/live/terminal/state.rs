@@ -37,6 +37,10 @@ pub struct Bench {
     pub now_s: f64,
     /// Rows made.
     pub rows: u64,
+    /// Run time of the latest row in seconds.
+    pub row_s: Option<f64>,
+    /// Usual time between rows in seconds.
+    pub every_s: Option<f64>,
     /// Its phase in words; may be empty.
     pub phase: String,
     /// The plan.

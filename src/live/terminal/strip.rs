@@ -145,11 +145,8 @@ fn notch_values(
             .clamp(area.x, area.right().saturating_sub(width).max(area.x))
     };
     let minutes = since_s / 60.0;
-    let time = if (minutes - minutes.round()).abs() < 1e-6 {
-        format!("{minutes:.0}'")
-    } else {
-        format!("{minutes:.1}'")
-    };
+    // `15'`, `0.5'`, `0.25'`
+    let time = format!("{}'", (minutes * 100.0).round() / 100.0);
     put(buffer, left(time.len()), area.y + 2, &time, Style::new());
     let zero_s = bench.strip.zero_s.filter(|_| passed);
     for (row, channel) in (0..area.height - HEAD).zip(0..bench.samples.len()) {

@@ -57,7 +57,7 @@ fn a_lamp_that_is_never_seen_does_not_keep_the_run_from_ending() {
     let cues: Vec<(f64, Cue)> = (61..4000)
         .filter_map(|s| run.tick(f64::from(s), true).map(|cue| (f64::from(s), cue)))
         .collect();
-    assert_eq!(cues, [(660.0, Cue::LampOff), (1260.0, Cue::Done)]);
+    assert_eq!(cues, [(660.0, Cue::LampOff), (1265.0, Cue::Done)]);
 }
 
 #[test]
@@ -103,6 +103,18 @@ fn cycles() -> Conductor {
         cycles: Some(2),
         ..Plan::default()
     })
+}
+
+#[test]
+fn a_lamp_never_seen_to_go_off_does_not_cost_the_last_mark_and_none_is_told_beyond() {
+    let mut run = lesson();
+    run.seen(&seen(Kind::On, 20.0));
+    assert_eq!(run.tick(620.0, true), Some(Cue::LampOff));
+    assert_eq!(run.tick(750.0, true), None);
+    assert_eq!(run.next_mark_in_s(1200.0), Some(20.0));
+    // The end comes after the last mark, and no other mark is waited for.
+    assert!(run.remaining_s(1200.0).is_some_and(|s| s >= 25.0));
+    assert_eq!(run.next_mark_in_s(1222.0), None);
 }
 
 #[test]
@@ -218,7 +230,7 @@ fn an_off_said_by_mistake_is_taken_back_and_a_lamp_not_seen_off_is_told() {
     assert_eq!(run.phase(), "heating");
     assert_eq!(run.tick(620.0, true), Some(Cue::LampOff));
     run.hand(Hand::LampOff, 623.0);
-    assert_eq!(run.tick(1223.0, true), Some(Cue::Done));
+    assert_eq!(run.tick(1225.0, true), Some(Cue::Done));
     assert!(run.may_be_left_lit());
     // Seen off, if only long after the key, it is not.
     let mut run = lesson();
