@@ -2,7 +2,11 @@
 
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
+use super::bends::{joint_strength, peaks, quiet_sd, strongest, usually_apart};
 use super::*;
+use crate::lamp::Kind;
+use crate::lamp::hinge::template;
+use crate::lamp::project::dot;
 use crate::lamp::tests::{curve, every, near, newton, normal, rng};
 
 fn bend(at_s: f64, kind: Kind, strength: f64) -> Bend {
@@ -75,14 +79,14 @@ fn a_grid_takes_rows_where_they_are_and_bridges_gaps_by_straight_lines() {
 #[test]
 fn peaks_stand_out_and_are_the_largest_about_them() {
     let mut z = vec![0.0; 40];
-    (z[5], z[7], z[20], z[23], z[35]) = (9.0, -12.0, 8.5, 8.4, 7.9);
-    assert_eq!(peaks(&z, 3), [(7, -12.0), (20, 8.5)]);
-    assert_eq!(peaks(&z, 1), [(5, 9.0), (7, -12.0), (20, 8.5), (23, 8.4)]);
+    (z[5], z[7], z[20], z[23], z[35]) = (9.0, -12.0, 5.5, 5.4, 4.9);
+    assert_eq!(peaks(&z, 3), [(7, -12.0), (20, 5.5)]);
+    assert_eq!(peaks(&z, 1), [(5, 9.0), (7, -12.0), (20, 5.5), (23, 5.4)]);
     z[0] = 30.0;
     z[39] = -30.0;
     assert_eq!(
         peaks(&z, 3),
-        [(0, 30.0), (7, -12.0), (20, 8.5), (39, -30.0)]
+        [(0, 30.0), (7, -12.0), (20, 5.5), (39, -30.0)]
     );
 }
 
@@ -112,12 +116,16 @@ fn strengths_of_several_samples_add_up_in_units_of_their_usual_bend() {
 }
 
 #[test]
-fn bends_closer_than_a_window_are_crowded() {
+fn many_bends_that_alternate_tell_how_wide_a_window_may_be() {
     let every = |step: usize, count: usize| -> Vec<(usize, f64)> {
-        (0..count).map(|i| (step * i, 9.0)).collect()
+        let sign = |i: usize| if i.is_multiple_of(2) { 9.0 } else { -9.0 };
+        (0..count).map(|i| (step * i, sign(i))).collect()
     };
-    assert!(are_crowded(&every(95, 7), 48) && !are_crowded(&every(96, 7), 48));
-    assert!(!are_crowded(&every(95, 6), 48) && !are_crowded(&[], 48));
+    assert_eq!(usually_apart(&every(90, 7)), 90.0);
+    assert_eq!(usually_apart(&every(90, 6)), f64::INFINITY, "too few");
+    assert_eq!(usually_apart(&[]), f64::INFINITY);
+    let alike: Vec<(usize, f64)> = every(90, 9).iter().map(|b| (b.0, 9.0)).collect();
+    assert_eq!(usually_apart(&alike), f64::INFINITY, "all of one kind");
 }
 
 #[test]
@@ -207,6 +215,9 @@ fn many_short_lessons_are_all_found() {
         (6, (200.0, 250.0), 180.0, 5.0),
         (12, (200.0, 250.0), 180.0, 1.0),
         (6, (120.0, 150.0), 300.0, 1.0),
+        (12, (90.0, 90.0), 180.0, 1.0),
+        (6, (90.0, 90.0), 300.0, 1.0),
+        (10, (60.0, 90.0), 200.0, 1.0),
         (12, (300.0, 300.0), 400.0, 5.0),
     ];
     for (count, times, tau_s, row_s) in short {
