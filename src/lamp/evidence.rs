@@ -15,12 +15,14 @@ use super::response::Chain;
 
 /// Standard deviations of the background (chosen by simulation): what goes on from before, in
 /// degrees; a drift in degrees an hour; wandering in degrees, with its time; and the share of the
-/// range that the shapes leave out, forgotten within a share of the record.
+/// range that the shapes leave out, forgotten within a share of the record. A person's late reading makes up
+/// for some of that, a logger's rows are not late.
 const BEFORE_DEGC: f64 = 1.0;
 const DRIFT_PER_H: f64 = 1.5;
 const WANDER_DEGC: f64 = 0.1;
 const WANDER_S: f64 = 1800.0;
 const UNLIKE: f64 = 0.03;
+const UNLIKE_LOGGED: f64 = 0.05;
 const UNLIKE_SPANS: f64 = 0.2;
 
 /// Without a lamp samples may have been brought in far warmer or colder, and rooms change smoothly: by
@@ -153,6 +155,8 @@ struct Ground<'a> {
     data: DVector<f64>,
     span_s: f64,
     range_degc: f64,
+    /// The share of it that the shapes leave out.
+    unlike: f64,
     noise_degc: f64,
     /// Variances of what there is with and without a lamp.
     common: DMatrix<f64>,
@@ -167,7 +171,11 @@ impl<'a> Ground<'a> {
         let span_s = curve.t_s.last().map_or(1.0, |last| last - first).max(1.0);
         let step = grain_degc(&curve.degc);
         let noise_degc = READING_DEGC.hypot(0.5 * step);
-        let reader_s = if late.reader_s > 0.0 { READER_S } else { 0.0 };
+        let (reader_s, unlike) = if late.reader_s > 0.0 {
+            (READER_S, UNLIKE)
+        } else {
+            (0.0, UNLIKE_LOGGED)
+        };
         let slopes = slopes(&curve.t_s, &curve.degc);
         let u = |i: usize| curve.t_s.get(i).map_or(0.0, |t| t - first);
         let common = DMatrix::from_fn(n, n, |i, j| {
@@ -184,6 +192,7 @@ impl<'a> Ground<'a> {
         });
         Self {
             range_degc: data.max() - data.min(),
+            unlike,
             curve,
             data,
             span_s,
@@ -207,7 +216,11 @@ impl<'a> Ground<'a> {
     /// Root of the variances where a sample of this time constant stands with or without a lamp.
     fn whitener(&self, tau_s: f64, lamp: bool) -> Option<DMatrix<f64>> {
         let before = if lamp { BEFORE_DEGC } else { BROUGHT_DEGC };
-        let unlike = if lamp { UNLIKE * self.range_degc } else { 0.0 };
+        let unlike = if lamp {
+            self.unlike * self.range_degc
+        } else {
+            0.0
+        };
         self.plus(|a, b| {
             before.powi(2) * (-(a + b) / tau_s).exp()
                 + unlike.powi(2) * (-(a - b).abs() / (UNLIKE_SPANS * self.span_s)).exp()

@@ -47,8 +47,8 @@ const AT_FIRST: f64 = 0.3;
 /// Share of the prior for a lamp that stays on beyond the last row.
 const BEYOND: f64 = 0.1;
 
-/// About this share of the prior lies within so many seconds of a row: a plan's edges fall on its rows
-/// (common practice, no source).
+/// About this share of the prior lies within so many seconds of a row that a person took: a plan's edges fall on
+/// its rows (common practice, no source).
 const AT_ROWS: f64 = 0.3;
 const NEAR_ROW_S: f64 = 15.0;
 
@@ -192,9 +192,11 @@ impl Table {
         let even: Vec<f64> = (0..inside).map(|i| first_s + step_s * i as f64).collect();
         let near = |t: &f64| rows_s.iter().any(|row| (row - t).abs() <= NEAR_ROW_S);
         let near_count = even.iter().filter(|t| near(t)).count().max(1);
+        // Nobody switches a lamp by a logger's rows.
+        let at_rows = if hand { AT_ROWS } else { 0.0 };
         for t in &even {
-            let at_row = if near(t) { AT_ROWS } else { 0.0 } / near_count as f64;
-            let share = (1.0 - AT_ROWS) / inside as f64 + at_row;
+            let at_row = if near(t) { at_rows } else { 0.0 } / near_count as f64;
+            let share = (1.0 - at_rows) / inside as f64 + at_row;
             on.push((1.0 - BEFORE) * share);
             off.push((1.0 - BEYOND) * share);
         }

@@ -35,7 +35,8 @@ fn covariance(curve: &Curve, range_degc: f64, tau_s: f64, reader_s: f64) -> DMat
         let drift = (1.5 / 3600.0_f64).powi(2) * a * b;
         let wander = 0.01 * (-(a - b).abs() / 1800.0).exp();
         let before = (-(a + b) / tau_s).exp();
-        let unlike = (0.03 * range_degc).powi(2) * (-(a - b).abs() / (0.2 * span_s)).exp();
+        let share = if reader_s > 0.0 { 0.03 } else { 0.05 };
+        let unlike = (share * range_degc).powi(2) * (-(a - b).abs() / (0.2 * span_s)).exp();
         // Tenths, as a person reads them: half a step, and three seconds of the slope.
         let own = 0.03_f64.powi(2) + 0.05_f64.powi(2) + (reader_s * slopes[i]).powi(2);
         1e4 + drift + wander + before + unlike + if i == j { own } else { 0.0 }

@@ -50,10 +50,8 @@ fn instants_between_rows_are_within_the_interval() {
 
 #[test]
 fn a_plan_s_rows_are_likelier_than_what_lies_between() {
-    let table = Table::new(
-        &table(180.0, 9, 180.0, 900.0, &LampOptions::default()),
-        false,
-    );
+    let curves = table(180.0, 9, 180.0, 900.0, &LampOptions::default());
+    let table = Table::new(&curves, true);
     let at = |t: f64| {
         table
             .grid
@@ -67,6 +65,8 @@ fn a_plan_s_rows_are_likelier_than_what_lies_between() {
     assert!(table.on[at(180.0)] > 1.5 * table.on[at(180.0) + 6]);
     near(table.on[at(180.0)], table.on[at(180.0) + 1], 1e-12);
     near(table.on[at(180.0) + 6], table.on[at(180.0) + 2], 1e-12);
+    let logged = Table::new(&curves, false);
+    near(logged.on[at(180.0)], logged.on[at(180.0) + 6], 1e-12);
     for all in [&table.on, &table.off] {
         near(all.iter().sum(), 1.0, 1e-9);
     }
