@@ -197,7 +197,10 @@ fn what_the_lamp_was_not_seen_to_do_is_said() {
     let (summary, warnings) = lit(-60.0, 700.0);
     let found = edges(&summary);
     assert_eq!((found.len(), found[0].0.as_str()), (1, "off"));
-    says(&warnings, &["on from the first row"]);
+    says(
+        &warnings,
+        &["on before the first row, or was not seen to go on"],
+    );
     let (summary, warnings) = lit(300.0, 1e9);
     let found = edges(&summary);
     assert_eq!((found.len(), found[0].0.as_str()), (1, "on"));

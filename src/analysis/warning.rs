@@ -285,9 +285,9 @@ pub enum Warning {
     /// No off-edge, so no peak and no fall.
     #[error("The lamp was not seen to go off: peak, fall and cooling are left empty.")]
     NeverOff,
-    /// No on-edge seen: the record starts with the lamp on.
+    /// No on-edge seen: the record starts with the lamp on, or hides when it went on.
     #[error(
-        "The lamp was on from the first row: the start is the first value, and the rise before it is not known."
+        "The lamp was on before the first row, or was not seen to go on: the start is the first value, and a rise before it is not known."
     )]
     OnFromStart,
     /// More than one heating in the record.
