@@ -155,6 +155,24 @@ fn a_curve_that_flattens_after_hours_at_rest_is_no_edge() {
     }
 }
 
+/// The same after hours in a steady room: the slope that the filters had at first made much of little.
+#[test]
+fn a_curve_that_rises_evenly_after_hours_at_rest_is_no_edge() {
+    let mut draw = rng(985_098);
+    let bench = Bench {
+        every_s: 1.0,
+        settle_s: 9000.0,
+        gap: false,
+        touch: false,
+        spikes: 0.0,
+        ..Bench::lesson(&mut draw)
+    };
+    let seen = watched(&run(&bench, &mut draw));
+    let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
+    assert_eq!(kinds, [Kind::On, Kind::Off], "{seen:?}");
+    assert!(seen[1].noticed_s > 9600.0, "{seen:?}");
+}
+
 #[test]
 fn a_lesson_is_noticed_soon_after_a_day_of_clouds() {
     let mut soon = 0;

@@ -335,14 +335,15 @@ impl Watcher {
         let turned = |after: f64| after > -TURN * change;
         let shown = || kind.sign() * trace.slope(age - LAGGING);
         let moved = change * self.shape.get(age).copied().unwrap_or_default();
-        let flattens = self.asked.still_flattens(trace.places(), self.width_s);
+        // What the change's share is taken of may be the filters' fancy while a curve still flattens.
+        let shows = if self.asked.still_flattens(trace.places(), self.width_s) {
+            age >= SHOWN && shown() > 0.0
+        } else {
+            age < SHOWN || turned(shown())
+        };
         turned(after)
             && !trace.is_unquiet()
-            && if age < SHOWN {
-                !flattens
-            } else {
-                turned(shown())
-            }
+            && shows
             && moved > STEPS * trace.step_degc
             && !trace.jumped(age, &self.shape)
             && !(self.asked.is_waited_for(trace.places(), self.width_s)
