@@ -21,10 +21,10 @@ use duskmark::lamp::{LampFit, LampOptions, find_edges};
 use proptest::prelude::*;
 
 /// How far edges may lie apart, in shares of their intervals: in another order, in another degree,
-/// and begun at another time.
+/// and begun at another time, by which a row at the very end of a block may fall into the next.
 const ORDER: f64 = 1e-6;
 const SCALE: f64 = 1e-6;
-const BEGINNING: f64 = 1e-6;
+const BEGINNING: f64 = 1e-3;
 /// How far values may lie apart, in shares of their standard uncertainties: digits were written.
 const VALUES: f64 = 1e-2;
 
