@@ -173,6 +173,7 @@ fn by_time_base(lines: &[Line], clocked: bool) -> f64 {
             at_ns: ns(line.at_s),
             wire_ns: ns(line.wire_s),
             lines_after: line.lines_after,
+            ..Arrival::default()
         };
         let (board_ms, seq) = (
             clocked.then_some(line.board_ms),

@@ -13,9 +13,12 @@ use crate::wire::{Field, MAX_CHANNELS, Sample, Unit};
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Gathered {
     pub(super) t_ns: i64,
+    /// The instant of the last line that brought some of it.
+    pub(super) last_ns: i64,
+    /// Number of lines that brought it.
+    pub(super) lines: u32,
     /// Each field with the unit that its line stated.
     pub(super) fields: ArrayVec<(Field, Option<Unit>), MAX_CHANNELS>,
-    pub(super) merged: bool,
 }
 
 /// What one line completes.
@@ -159,7 +162,8 @@ impl Assembler {
             fields: fields.collect(),
             // All channels get one timestamp: the middle of the lines that brought them.
             t_ns: self.first_ns + (self.last_ns - self.first_ns) / 2,
-            merged: std::mem::take(&mut self.lines) > 1,
+            last_ns: self.last_ns,
+            lines: std::mem::take(&mut self.lines),
         }
     }
 }
@@ -213,10 +217,7 @@ mod tests {
         let rows = feed(&lines, &[]);
         assert_eq!(rows.len(), 2);
         assert_eq!((values(&rows[0]), rows[0].t_ns), (vec![24.9, 23.3], 0));
-        assert_eq!(
-            (values(&rows[1]), rows[1].merged),
-            (vec![25.0, 23.4], false)
-        );
+        assert_eq!((values(&rows[1]), rows[1].lines), (vec![25.0, 23.4], 1));
     }
 
     #[test]
@@ -229,7 +230,7 @@ mod tests {
         ];
         let rows = feed(&lines, &[]);
         assert_eq!(rows.len(), 2);
-        assert_eq!((rows[0].t_ns, rows[0].merged), (50, true));
+        assert_eq!((rows[0].t_ns, rows[0].lines), (50, 2));
         assert_eq!((values(&rows[1]), rows[1].t_ns), (vec![25.0, 23.4], 1050));
     }
 
@@ -281,7 +282,7 @@ mod tests {
         assert!(found[2][0].is_nan());
         assert_eq!(found[2][1..], [6.0]);
         assert_eq!(found[3..], [[7.0, 8.0], [9.0, 10.0]]);
-        assert!(rows.iter().all(|row| !row.merged));
+        assert!(rows.iter().all(|row| row.lines == 1));
         assert_eq!(rows[2].t_ns, 20);
     }
 

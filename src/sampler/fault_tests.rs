@@ -66,6 +66,8 @@ fn rows(story: &Story) -> Vec<Row> {
             Feed::Opened => sampler.opened(ns(*at_s), "p", &mut out),
         }
     }
+    let end_s = story.feeds.last().map_or(0.0, |feed| feed.0);
+    sampler.finish(ns(end_s), &mut out);
     out.into_iter()
         .filter_map(|product| match product {
             Product::Row(row) => Some(row),

@@ -1,8 +1,11 @@
 //! Makes rows out of understood samples: stamps them, converts them, and says what is in doubt.
 
+mod held;
+
 use arrayvec::ArrayVec;
 
 use super::assemble::{Assembler, Gathered};
+use super::burst::{Hold, Pace};
 use super::ledger::Ledger;
 use super::power_on::PowerOn;
 use super::row::{Doubts, Event, EventKind, Product, Row};
@@ -26,6 +29,14 @@ const LONG_GAP_NS: i64 = 5_000_000_000;
 /// Intervals that the usual one is the median of.
 const REMEMBERED: usize = 9;
 
+/// What samples go through on their way to rows.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct To<'a> {
+    /// Names of the samples as people gave them.
+    pub(super) named: &'a [String],
+    pub(super) converter: &'a Converter,
+}
+
 #[derive(Debug, Default)]
 pub(super) struct Maker {
     timebase: TimeBase,
@@ -34,9 +45,17 @@ pub(super) struct Maker {
     channels: Option<usize>,
     opened_ns: i64,
     last_ns: Option<i64>,
+    /// Lines that brought the last row.
+    lines_per_row: u32,
+    /// The instant of the last line.
+    line_ns: Option<i64>,
+    /// Lines that wait for the next one.
+    hold: Hold,
     last_seq: Option<u32>,
     period_ns: Option<i64>,
     intervals: ArrayVec<i64, REMEMBERED>,
+    /// What they say.
+    pace: Option<Pace>,
     probe_faults: ArrayVec<Option<ProbeFault>, MAX_CHANNELS>,
     skew: Skew,
     power_on: PowerOn,
@@ -131,56 +150,54 @@ impl Maker {
         }
     }
 
-    /// One sample line, from the converter that its board's numbers go through.
-    pub(super) fn sample(
+    /// One sample line goes on to the rows that it completes.
+    fn pass(&mut self, sample: &Sample, arrival: Arrival, to: &To<'_>, out: &mut Vec<Product>) {
+        for (gathered, doubts) in self.gather(sample, arrival, to.named, out) {
+            self.row(&gathered, doubts, to.converter, out);
+        }
+    }
+
+    /// Stamps a line, and gives the rows that it completes.
+    fn gather(
         &mut self,
         sample: &Sample,
         arrival: Arrival,
         named: &[String],
-        converter: &Converter,
         out: &mut Vec<Product>,
-    ) {
+    ) -> ArrayVec<(Gathered, Doubts), 2> {
         let stamp = self.timebase.stamp(arrival, sample.board_ms, sample.seq);
+        let t_ns = stamp.sampled_ns;
+        self.line_ns = Some(t_ns);
         let doubts = Doubts {
             late: stamp.uncertain,
             ..self.doubts(sample.seq, stamp.restarted)
         };
         if doubts.reset {
             let detail = "the board started anew, or its clock stood still".into();
-            self.tell(stamp.sampled_ns, EventKind::Reset, None, detail, out);
+            self.tell(t_ns, EventKind::Reset, None, detail, out);
         }
         if sample.labels.is_empty() {
             let fields = sample.fields.iter().map(|&field| (field, sample.unit));
             let gathered = Gathered {
-                t_ns: stamp.sampled_ns,
+                t_ns,
+                last_ns: t_ns,
+                lines: 1,
                 fields: fields.collect(),
-                merged: false,
             };
-            self.row(&gathered, doubts, converter, out);
-            return;
+            return std::iter::once((gathered, doubts)).collect();
         }
         let stale_ns = self
             .usual_ns()
             .map_or(STALE_NS, |ns| (ns as f64 * GAP_FACTOR) as i64);
-        let done = self
-            .assembler
-            .take(sample, stamp.sampled_ns, named, stale_ns);
-        for gathered in done.rows {
-            self.row(&gathered, doubts, converter, out);
-        }
+        let done = self.assembler.take(sample, t_ns, named, stale_ns);
         if let Some(label) = done.stranger {
             let detail = format!(
                 "the label '{}' is new; it is left out",
                 label.escape_debug()
             );
-            self.tell(
-                stamp.sampled_ns,
-                EventKind::WrongChannels,
-                None,
-                detail,
-                out,
-            );
+            self.tell(t_ns, EventKind::WrongChannels, None, detail, out);
         }
+        done.rows.into_iter().map(|row| (row, doubts)).collect()
     }
 
     /// What sequence and clock say of the lines before this one.
@@ -232,7 +249,8 @@ impl Maker {
                 self.remember(t_ns - last_ns);
             }
         }
-        doubts.merged = gathered.merged;
+        self.lines_per_row = gathered.lines;
+        doubts.merged = gathered.lines > 1;
         self.last_ns = Some(t_ns);
         let mut readings = gathered
             .fields
@@ -264,12 +282,8 @@ impl Maker {
 
     /// The usual interval of rows: as the board states it, else the median of the last ones.
     pub(super) fn usual_ns(&self) -> Option<i64> {
-        self.period_ns.or_else(|| {
-            let mut sorted = self.intervals.clone();
-            sorted.sort_unstable();
-            let middle = sorted.get(sorted.len() / 2).copied();
-            middle.filter(|_| sorted.len() >= 3)
-        })
+        let usual = self.pace.filter(|pace| pace.is_usual);
+        self.period_ns.or(usual.map(|pace| pace.usual_ns))
     }
 
     fn is_gap(&self, interval_ns: i64) -> bool {
@@ -284,6 +298,7 @@ impl Maker {
             self.intervals.remove(0);
         }
         self.intervals.push(interval_ns);
+        self.pace = Pace::of(&self.intervals);
     }
 
     fn tell_gap(&mut self, from_ns: i64, to_ns: i64, lost: u32, out: &mut Vec<Product>) {

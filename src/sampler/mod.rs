@@ -5,6 +5,7 @@
 //! products, so that a run and its rebuild cannot differ.
 
 mod assemble;
+mod burst;
 mod health;
 mod join;
 mod ledger;
@@ -61,7 +62,7 @@ impl Sampler {
     /// The port was opened: what comes first may be half a line, and the board may have restarted.
     pub fn opened(&mut self, t_ns: i64, port: &str, out: &mut Vec<Product>) {
         self.framer.after_open();
-        self.talk.opened(t_ns);
+        self.talk.opened(t_ns, out);
         out.push(event(t_ns, EventKind::PortOpen, port));
     }
 
@@ -74,7 +75,7 @@ impl Sampler {
             0 => reason.to_owned(),
             n => format!("{reason}; {n} bytes of a line were cut off"),
         };
-        self.talk.maker.lost();
+        self.talk.lost(out);
         out.push(event(t_ns, EventKind::PortLost, &detail));
     }
 
@@ -173,6 +174,8 @@ fn event(t_ns: i64, kind: EventKind, detail: &str) -> Product {
     })
 }
 
+#[cfg(test)]
+mod burst_tests;
 #[cfg(test)]
 mod cut_tests;
 #[cfg(test)]

@@ -3,7 +3,7 @@
 
 use super::SamplerSetup;
 use super::event;
-use super::maker::Maker;
+use super::maker::{Maker, To};
 use super::row::{EventKind, Product};
 use crate::probe::{Converter, SetupFault};
 use crate::timebase::Arrival;
@@ -136,6 +136,7 @@ impl Talk {
     }
 
     pub(super) fn finish(&mut self, t_ns: i64, out: &mut Vec<Product>) {
+        self.release(out);
         self.maker.finish(t_ns, out);
         let left_out = self.overflow as usize + self.waiting.len();
         if left_out > 0 {
@@ -144,8 +145,26 @@ impl Talk {
         }
     }
 
+    /// Lets go what is held until the board's next line: there is none, or it comes from elsewhere.
+    pub(super) fn release(&mut self, out: &mut Vec<Product>) {
+        if let Some(converter) = &self.converter {
+            let to = To {
+                named: &self.setup.samples,
+                converter,
+            };
+            self.maker.release(None, &to, out);
+        }
+    }
+
+    /// The port was lost; a half row goes with it.
+    pub(super) fn lost(&mut self, out: &mut Vec<Product>) {
+        self.release(out);
+        self.maker.lost();
+    }
+
     /// The port was opened: whoever answers now has to say who it is.
-    pub(super) fn opened(&mut self, t_ns: i64) {
+    pub(super) fn opened(&mut self, t_ns: i64, out: &mut Vec<Product>) {
+        self.release(out);
         self.introduced = false;
         if self.hello.is_some() {
             // Whoever comes now cannot vouch for what was said before.
@@ -165,13 +184,17 @@ impl Talk {
     /// How the line came: what came with it after it took its time on the wire too.
     fn arrival(&self, at_ns: i64, raw: &RawLine<'_>) -> Arrival {
         let length = raw.bytes.len() + 1;
-        let bytes = i64::try_from(length + raw.bytes_after).unwrap_or(i64::MAX / 10_000_000_000);
-        let wire_ns = self.setup.baud.filter(|&baud| baud > 0).map_or(0, |baud| {
-            bytes * BITS_PER_BYTE * 1_000_000_000 / i64::from(baud)
-        });
+        let baud = self.setup.baud.filter(|&baud| baud > 0);
+        let on_wire_ns = |bytes: usize| {
+            let bytes = i64::try_from(bytes).unwrap_or(i64::MAX / 10_000_000_000);
+            baud.map_or(0, |baud| {
+                bytes * BITS_PER_BYTE * 1_000_000_000 / i64::from(baud)
+            })
+        };
         Arrival {
             at_ns,
-            wire_ns,
+            wire_ns: on_wire_ns(length + raw.bytes_after),
+            line_ns: on_wire_ns(length),
             // Lines of one board are about as long as each other.
             lines_after: u32::try_from((raw.bytes_after + length / 2) / length).unwrap_or(u32::MAX),
         }
@@ -238,8 +261,11 @@ impl Talk {
             self.make_converter(arrival.at_ns, None, channels, out);
         }
         if let Some(converter) = &self.converter {
-            self.maker
-                .sample(sample, arrival, &self.setup.samples, converter, out);
+            let to = To {
+                named: &self.setup.samples,
+                converter,
+            };
+            self.maker.sample(sample, arrival, &to, out);
         }
     }
 

@@ -63,12 +63,16 @@ pub struct Arrival {
     pub at_ns: i64,
     /// How long its bytes took on the wire, and those that came behind them in the same read.
     pub wire_ns: i64,
+    /// How long its own bytes took.
+    pub line_ns: i64,
     /// Lines that came behind it in the same read.
     pub lines_after: u32,
 }
 
 impl Arrival {
-    fn sent_ns(&self) -> i64 {
+    /// When it was sent at the latest, in ns on the host's boot clock.
+    #[must_use]
+    pub fn sent_ns(&self) -> i64 {
         self.at_ns - self.wire_ns
     }
 }

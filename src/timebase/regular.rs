@@ -221,8 +221,11 @@ fn follow(count: &mut Count, envelope: &mut Envelope, arrival: Arrival) -> Resul
     let uncertain = arrival.lines_after > 0 && steps > 1;
     count.number += steps;
     let late_ns = (delay_s - envelope.at(x)) * 1e9;
-    count.tell(!(-ODD_LEAD_NS..USUAL_DELAY_NS).contains(&late_ns))?;
-    envelope.add(x, delay_s);
+    // What had to wait for the end of a burst says nothing of the board, nor of the usual delays.
+    if arrival.lines_after == 0 || late_ns < USUAL_DELAY_NS {
+        count.tell(!(-ODD_LEAD_NS..USUAL_DELAY_NS).contains(&late_ns))?;
+        envelope.add(x, delay_s);
+    }
     let sampled_s = x + envelope.at(x).min(delay_s);
     Ok(Stamp {
         sampled_ns: count.first_ns + (sampled_s * 1e9).round() as i64,

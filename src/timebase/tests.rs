@@ -219,7 +219,7 @@ fn a_board_without_a_clock_is_stamped_by_arrival_less_wire_time() {
         Arrival {
             at_ns: 1_000 * MS,
             wire_ns: 21 * MS,
-            lines_after: 0,
+            ..Arrival::default()
         },
         None,
         None,
@@ -370,8 +370,8 @@ fn a_burst_in_one_read_is_sorted_out_by_its_length() {
     for k in 100..105_u32 {
         let arrival = Arrival {
             at_ns,
-            wire_ns: 0,
             lines_after: 104 - k,
+            ..Arrival::default()
         };
         let stamp = base.stamp(arrival, None, None);
         let error = stamp.sampled_ns - i64::from(k) * 1000 * MS;
