@@ -252,25 +252,7 @@ impl Maker {
         self.lines_per_row = gathered.lines;
         doubts.merged = gathered.lines > 1;
         self.last_ns = Some(t_ns);
-        let mut readings = gathered
-            .fields
-            .iter()
-            .enumerate()
-            .map(|(channel, &(field, unit))| {
-                if self.other_board {
-                    Reading::Fault(ProbeFault::OtherBoard)
-                } else {
-                    let correction = self.corrections.get(channel).copied().unwrap_or_default();
-                    let reading = converter.reading(channel, field, unit);
-                    let is_stated = is_temperature(unit.unwrap_or(converter.unit()));
-                    correction.of(if is_stated {
-                        self.power_on.look(channel, reading)
-                    } else {
-                        reading
-                    })
-                }
-            })
-            .collect();
+        let mut readings = self.readings(gathered, converter);
         doubts.skewed = self.skew.take_out(t_ns, doubts.gap, &mut readings);
         self.probes(t_ns, &readings, out);
         out.push(Product::Row(Row {
@@ -278,6 +260,30 @@ impl Maker {
             readings,
             doubts,
         }));
+    }
+
+    /// A row's temperatures, corrected by what calibrations say.
+    fn readings(
+        &mut self,
+        gathered: &Gathered,
+        converter: &Converter,
+    ) -> ArrayVec<Reading, MAX_CHANNELS> {
+        let fields = gathered.fields.iter().enumerate();
+        fields
+            .map(|(channel, &(field, unit))| {
+                if self.other_board {
+                    return Reading::Fault(ProbeFault::OtherBoard);
+                }
+                let correction = self.corrections.get(channel).copied().unwrap_or_default();
+                let reading = converter.reading(channel, field, unit);
+                let is_stated = is_temperature(unit.unwrap_or(converter.unit()));
+                correction.of(if is_stated {
+                    self.power_on.look(channel, reading)
+                } else {
+                    reading
+                })
+            })
+            .collect()
     }
 
     /// The usual interval of rows: as the board states it, else the median of the last ones.
