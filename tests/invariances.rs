@@ -21,11 +21,11 @@ use duskmark::lamp::{LampFit, LampOptions, find_edges};
 use proptest::prelude::*;
 
 /// How far edges may lie apart, in shares of their intervals: in another order, in another degree, and begun at
-/// another time. Mostly it is less than a millionth; but a search ends where it has come near enough, and a row at
-/// the very end of a block may fall into the next when its time is rounded otherwise.
+/// another time. Mostly it is less than a millionth; but a fit ends where it has come near enough, and its steps hang
+/// on where in its first second a record begins: 1.4 % in the worst of some hundred.
 const ORDER: f64 = 1e-3;
 const SCALE: f64 = 1e-3;
-const BEGINNING: f64 = 1e-3;
+const BEGINNING: f64 = 5e-2;
 /// How far values may lie apart, in shares of their standard uncertainties: digits were written.
 const VALUES: f64 = 1e-2;
 
