@@ -5,15 +5,15 @@
 //! neighbourhood. Each edge is then fitted in a window of its own, so that cost stays linear in rows.
 
 use super::choose::fitted;
-use super::clean::{Curve, blocks, thinned, width_for};
+use super::clean::{Curve, thinned};
 use super::finish::{MODES, PLAIN, SPARSE};
 use super::hinge::template;
 use super::interval::edges;
-use super::long::{Bend, alternating, even, inside};
+use super::long::{Bend, Grids, alternating, inside, on_grid};
 use super::noise::median;
 use super::project::dot;
 use super::refine::Terms;
-use super::search::{Start, limits, spacing};
+use super::search::{Start, limits};
 use super::{Edge, Kind, LEVEL, LampFit, LampOptions, Method, few};
 
 /// Shortest record that this is for, in seconds, and fewest rows.
@@ -282,24 +282,11 @@ fn one(
 
 /// The bends that stand out on the scale that shows them best, and the grid's step in seconds.
 fn bends(curves: &[Curve]) -> (Vec<Bend>, f64) {
-    let (from, to) = limits(curves);
-    let width = curves.iter().map(|c| width_for(c, PLACES));
-    let width = width.fold(0.0, f64::max);
-    // Of so many rows the median step is no wider, and looking for it would cost a copy of all times.
-    let step = if curves.iter().all(|c| c.t_s.len() > 2 * PLACES + 1) {
-        width
-    } else {
-        width.max(spacing(curves))
-    };
-    let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
-    let grid = |c: &Curve| {
-        if width > 0.0 {
-            even(&blocks(c, width, &[], 0.0), from, step, places)
-        } else {
-            even(c, from, step, places)
-        }
-    };
-    let grids: Vec<Vec<f64>> = curves.iter().map(grid).collect();
+    let Grids {
+        from,
+        step,
+        along: grids,
+    } = on_grid(curves, PLACES);
     let places_of = |s: f64| ((s / step).round() as usize).max(NARROWEST);
     let mut halves = SCALES_S.map(places_of).to_vec();
     halves.push(places_of(WIDE_S));

@@ -14,7 +14,7 @@ use super::search::{Start, limits};
 use super::season::swings;
 use super::sharp::is_sharp;
 use super::{Edge, LampFit, LampOptions, Method};
-pub(super) use bends::{Bend, alternating, even};
+pub(super) use bends::{Bend, Grids, alternating, on_grid};
 
 /// Edges of one lamp are of similar strength: weaker bends than this share do not count.
 const ALIKE: f64 = 0.15;

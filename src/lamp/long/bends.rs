@@ -44,7 +44,7 @@ pub(in crate::lamp) struct Bend {
 }
 
 /// Each curve on one even grid, gaps bridged by straight lines.
-pub(in crate::lamp) fn even(curve: &Curve, from: f64, step: f64, places: usize) -> Vec<f64> {
+pub(super) fn even(curve: &Curve, from: f64, step: f64, places: usize) -> Vec<f64> {
     let mut rows = curve.t_s.iter().zip(&curve.degc).peekable();
     let first = curve.degc.first().copied().unwrap_or(0.0);
     let mut left = (from - step, first);
@@ -64,30 +64,44 @@ pub(in crate::lamp) fn even(curve: &Curve, from: f64, step: f64, places: usize) 
         .collect()
 }
 
-/// Strong bends over all scales, alternating in kind, in order of time.
-pub(super) fn bends(curves: &[Curve]) -> Vec<Bend> {
+/// All curves on one even grid: its first time and its step in seconds, and their values.
+pub(in crate::lamp) struct Grids {
+    pub(in crate::lamp) from: f64,
+    pub(in crate::lamp) step: f64,
+    pub(in crate::lamp) along: Vec<Vec<f64>>,
+}
+
+/// The curves on a grid of at most about so many places.
+pub(in crate::lamp) fn on_grid(curves: &[Curve], most: usize) -> Grids {
     let (from, to) = limits(curves);
-    let width = curves
-        .iter()
-        .map(|c| width_for(c, PLACES))
-        .fold(0.0, f64::max);
+    let width = curves.iter().map(|c| width_for(c, most));
+    let width = width.fold(0.0, f64::max);
     // Of so many rows the median step is no wider (half of them are at least as long as it, and
-    // all of them make up the record), and need not be looked for.
-    let step = if curves.iter().all(|c| c.t_s.len() > 2 * PLACES + 1) {
+    // all of them make up the record), and looking for it would cost a copy of all times.
+    let step = if curves.iter().all(|c| c.t_s.len() > 2 * most + 1) {
         width
     } else {
         width.max(spacing(curves))
     };
-    let places = (((to - from) / step) as usize + 1).min(PLACES + 2);
+    let places = (((to - from) / step) as usize + 1).min(most + 2);
     let grid = |c: &Curve| {
         if width > 0.0 {
-            let blocks = blocks(c, width, &[], 0.0);
-            even(&blocks, from, step, places)
+            even(&blocks(c, width, &[], 0.0), from, step, places)
         } else {
             even(c, from, step, places)
         }
     };
-    let grids: Vec<Vec<f64>> = curves.iter().map(grid).collect();
+    let along = curves.iter().map(grid).collect();
+    Grids { from, step, along }
+}
+
+/// Strong bends over all scales, alternating in kind, in order of time.
+pub(super) fn bends(curves: &[Curve]) -> Vec<Bend> {
+    let Grids {
+        from,
+        step,
+        along: grids,
+    } = on_grid(curves, PLACES);
     let floors: Vec<f64> = curves.iter().map(|c| c.floor_degc).collect();
     let mut found = Vec::new();
     let mut narrowest: Option<Vec<f64>> = None;

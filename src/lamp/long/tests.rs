@@ -2,7 +2,7 @@
 
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
-use super::bends::{joint_strength, peaks, quiet_sd, strongest, usually_apart};
+use super::bends::{even, joint_strength, peaks, quiet_sd, strongest, usually_apart};
 use super::*;
 use crate::lamp::Kind;
 use crate::lamp::hinge::template;
