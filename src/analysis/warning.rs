@@ -316,7 +316,7 @@ pub enum Warning {
     NoMark {
         /// The sample's name.
         sample: String,
-        /// The first of these marks, in seconds as the table counts them.
+        /// The first of these marks, in seconds since the mark that the table calls zero.
         marks_s: Vec<f64>,
         /// How many more there are.
         more: usize,

@@ -278,7 +278,12 @@ impl Words {
                 marks_s,
                 more,
             } => {
-                let times: Vec<String> = marks_s.iter().map(|s| self.duration(*s)).collect();
+                // As the table counts them.
+                let minutes = |s: &f64| {
+                    let digits = (libm::round(s / 60.0 * 1e3) / 1e3).to_string();
+                    format!("{}\u{A0}min", self.number(&digits))
+                };
+                let times: Vec<String> = marks_s.iter().map(minutes).collect();
                 let time = times.join(", ");
                 let values = [
                     ("sample", Value::Name(sample)),

@@ -84,6 +84,7 @@ note-no-value = { $sample }: hier kein Wert, denn die Daten geben keinen her.
 note-no-mark =
     { $sample }: kein Wert bei { $time }{ $more ->
         [0] {""}
+        [one] {" und "}{ $more } weiteren Marke
         *[other] {" und "}{ $more } weiteren Marken
     }, denn in der Nähe liegen zu wenige Ablesungen.
 note-mark-empty = In der Nähe dieser Zeit liegen zu wenige Ablesungen.

@@ -84,6 +84,7 @@ note-no-value = { $sample }: no value here, because the data cannot support one.
 note-no-mark =
     { $sample }: no value at { $time }{ $more ->
         [0] {""}
+        [one] {" and "}{ $more } more mark
         *[other] {" and "}{ $more } more marks
     }, because too few readings are near.
 note-mark-empty = Too few readings are near this time.

@@ -84,6 +84,7 @@ note-no-value = { $sample } : pas de valeur ici, car les données n’en donnen
 note-no-mark =
     { $sample } : pas de valeur à { $time }{ $more ->
         [0] {""}
+        [one] {" et à "}{ $more } autre repère
         *[other] {" et à "}{ $more } autres repères
     }, car il y a trop peu de lectures à proximité.
 note-mark-empty = Il y a trop peu de lectures près de cet instant.
