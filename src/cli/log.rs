@@ -16,7 +16,7 @@ use super::target::{Target, line_pattern, targets};
 use super::view::View;
 use super::{advice, ask, page, results};
 use crate::journal::Limits;
-use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, setup_in, unfinished};
+use crate::run::{Derived, Lags, Plan, RunSetup, lock_run, name, setup_in, unfinished};
 use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
@@ -129,7 +129,7 @@ fn with_port(args: &LogArgs, failure: Failure) -> Failure {
 
 /// The port that a run was last logged from, as its events tell.
 fn last_port(folder: &Path) -> Option<String> {
-    let mut events = csv::Reader::from_path(folder.join("events.csv")).ok()?;
+    let mut events = csv::Reader::from_path(folder.join(name::EVENTS)).ok()?;
     let opened = events.records().map_while(Result::ok);
     let opened = opened.filter(|event| event.get(2) == Some("port-open"));
     opened.last()?.get(4).map(str::to_owned)
