@@ -33,6 +33,7 @@ fn sample(parts: &[(f64, f64)]) -> Sample {
             resolution_degc: Some(0.001),
             u_common_degc: None,
         }],
+        ..Series::default()
     };
     let request = Request {
         lamp: LampOptions::no_lags(),
@@ -130,6 +131,7 @@ fn errors_that_last_are_in_the_uncertainty() {
         let series = Series {
             t_s: t_s.clone(),
             channels: channels.into(),
+            ..Series::default()
         };
         let request = Request {
             lamp: LampOptions::no_lags(),

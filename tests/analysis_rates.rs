@@ -80,7 +80,11 @@ impl Lesson {
             }
         });
         let channels = channels.collect();
-        Series { t_s, channels }
+        Series {
+            t_s,
+            channels,
+            ..Series::default()
+        }
     }
 }
 

@@ -42,7 +42,11 @@ fn lesson(every_s: f64, noise_degc: f64) -> Series {
         u_common_degc: Some(0.2),
     };
     let channels = vec![channel("slate", SLATE), channel("moss", MOSS)];
-    Series { t_s, channels }
+    Series {
+        t_s,
+        channels,
+        ..Series::default()
+    }
 }
 
 fn request() -> Request {
@@ -282,6 +286,7 @@ fn what_the_data_cannot_say_is_none_with_a_reason() {
                 u_common_degc: None,
             },
         ],
+        ..Series::default()
     };
     let summary = analyse(&flat, &Request::default());
     assert_eq!(summary.lamp, []);
@@ -392,7 +397,11 @@ proptest! {
             u_common_degc: None,
         };
         let channels = vec![channel(0), channel(7)];
-        let series = Series { t_s: t_s.clone(), channels };
+        let series = Series {
+            t_s: t_s.clone(),
+            channels,
+            ..Series::default()
+        };
         let summary = analyse(&series, &Request { marks_s: marks, ..Request::default() });
         prop_assert!(finite(&summary));
     }

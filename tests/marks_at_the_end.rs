@@ -57,7 +57,12 @@ fn lesson(every_s: f64, late_s: f64, short_s: f64) -> Summary {
         lamp: LampOptions::no_lags(),
         ..Request::default()
     };
-    analyse(&Series { t_s, channels }, &request)
+    let series = Series {
+        t_s,
+        channels,
+        ..Series::default()
+    };
+    analyse(&series, &request)
 }
 
 /// The nine marks of a lesson, minute zero first; each of the first `whole` is near the truth.

@@ -50,6 +50,18 @@ pub struct Request {
 /// none, with a warning.
 #[must_use]
 pub fn analyse(series: &Series, request: &Request) -> Summary {
+    let sure = series.sure();
+    let mut summary = of_sure(&sure, request);
+    let rows = series.t_s.len() - sure.t_s.len();
+    if rows > 0 {
+        summary.rows += rows;
+        summary.warnings.insert(0, Warning::Late { rows });
+    }
+    summary
+}
+
+/// The same of rows whose times are sure, or all that there is.
+fn of_sure(series: &Series, request: &Request) -> Summary {
     let mut warnings = Vec::new();
     let curve =
         |(i, c): (usize, &Channel)| lamp::curve(i, &series.t_s, &c.degc, request.lamp.logged);
@@ -130,6 +142,7 @@ fn sources<'a>(
 /// channel without readings.
 #[must_use]
 pub fn reading_uncertainty(series: &Series) -> Vec<Option<f64>> {
+    let series = series.sure();
     let channels = series.channels.iter().enumerate();
     channels
         .map(|(i, channel)| {

@@ -196,6 +196,7 @@ mod tests {
                 u_common_degc: None,
             }],
             t_s,
+            ..Series::default()
         }
     }
 

@@ -37,7 +37,7 @@ pub use marks::{marks_csv, marks_csv_as};
 pub use names::{slug, slugs};
 pub use planned::{Cued, PlannedEdge};
 pub use rounding::rounded;
-pub use series::{Channel, Series, printed_step_degc};
+pub use series::{Channel, Series, is_late, printed_step_degc};
 pub use summary::{
     Comparison, FORMAT, GroupPrediction, Guess, Mark, Phase, Prediction, RatioUncertainty, Sample,
     SampleValues, Summary, phase_at,

@@ -1,5 +1,7 @@
 //! The analysis core's input: one time axis, one column per sample.
 
+use std::borrow::Cow;
+
 /// One sample's temperatures.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Channel {
@@ -21,6 +23,56 @@ pub struct Series {
     pub t_s: Vec<f64>,
     /// The samples; every column is as long as `t_s`.
     pub channels: Vec<Channel>,
+    /// Places of the rows, in order, of which nobody knows well when they were measured: they waited
+    /// somewhere and came all at once.
+    pub unsure: Vec<usize>,
+}
+
+/// Whether a row's flags, as `readings.csv` has them, say that nobody knows well when it was measured.
+#[must_use]
+pub fn is_late(flags: &str) -> bool {
+    flags.split(' ').any(|flag| flag == "late")
+}
+
+/// Rows of unsure times are left out where they are at most one of so many; where a board's rows come
+/// in bursts as a habit, a record without them would be none.
+const ONE_OF: usize = 3;
+
+impl Series {
+    /// Whether rows of unsure times are few enough to do without them.
+    #[must_use]
+    pub fn is_sure_without(unsure: usize, rows: usize) -> bool {
+        unsure > 0 && unsure * ONE_OF <= rows
+    }
+
+    /// What results follow from: without the rows of unsure times where these are few. A row that was
+    /// measured before a gap and bears a time behind it would bend a curve, or switch a lamp.
+    #[must_use]
+    pub fn sure(&self) -> Cow<'_, Self> {
+        if !Self::is_sure_without(self.unsure.len(), self.t_s.len()) {
+            return Cow::Borrowed(self);
+        }
+        let keep = |column: &[f64]| {
+            let mut unsure = self.unsure.iter().peekable();
+            let rows = column.iter().enumerate();
+            rows.filter(|(row, _)| unsure.next_if(|unsure| *unsure == row).is_none())
+                .map(|(_, value)| *value)
+                .collect()
+        };
+        Cow::Owned(Self {
+            t_s: keep(&self.t_s),
+            channels: self
+                .channels
+                .iter()
+                .map(|channel| Channel {
+                    name: channel.name.clone(),
+                    degc: keep(&channel.degc),
+                    ..*channel
+                })
+                .collect(),
+            unsure: Vec::new(),
+        })
+    }
 }
 
 /// Decimals that are looked for at most: no thermometer of a lesson shows more.
@@ -92,6 +144,29 @@ fn is_whole(scaled: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn rows_of_unsure_times_are_left_out_where_they_are_few() {
+        let series = |unsure: &[usize]| Series {
+            t_s: vec![0.0, 1.0, 2.0, 3.0, 4.0, 5.0],
+            channels: vec![Channel {
+                name: "moss".into(),
+                degc: vec![20.0, 21.0, f64::NAN, 23.0, 24.0, 25.0],
+                resolution_degc: Some(1.0),
+                u_common_degc: None,
+            }],
+            unsure: unsure.to_vec(),
+        };
+        let two = series(&[1, 4]);
+        let sure = two.sure();
+        assert_eq!(sure.t_s, [0.0, 2.0, 3.0, 5.0]);
+        assert_eq!(sure.channels[0].degc[2..], [23.0, 25.0]);
+        assert_eq!(sure.channels[0].resolution_degc, Some(1.0));
+        assert!(sure.unsure.is_empty());
+        let (none, half) = (series(&[]), series(&[0, 1, 2]));
+        assert_eq!(none.sure().t_s, none.t_s);
+        assert_eq!(half.sure().t_s, half.t_s);
+    }
 
     #[test]
     fn the_step_is_that_of_the_finest_value_written() {

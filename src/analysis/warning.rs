@@ -260,6 +260,12 @@ pub enum Warning {
         /// All rows.
         rows: usize,
     },
+    /// Rows of which nobody knows well when they were measured.
+    #[error("{rows} rows came late, their times not sure: nothing follows from them.")]
+    Late {
+        /// How many.
+        rows: usize,
+    },
     /// A column beside two samples that did not warm with them.
     #[error("{sample} hardly warmed, as the air of a room does: it is not compared.")]
     NotCompared {

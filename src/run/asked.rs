@@ -20,10 +20,14 @@ pub(super) fn series(table: &mut Table, names: &[String], calibrations: &[Applie
         }
     };
     let channels = names.iter().zip(&mut table.columns).map(channel).collect();
+    let flags = table.flags.iter();
+    let late = flags.filter(|(_, flags)| analysis::is_late(flags));
+    let unsure = late.map(|(row, _)| *row).collect();
     let elapsed_ms = std::mem::take(&mut table.elapsed_ms).into_iter();
     let mut series = Series {
         t_s: elapsed_ms.map(|ms| ms as f64 / 1000.0).collect(),
         channels,
+        unsure,
     };
     calibrated(&mut series, calibrations);
     series

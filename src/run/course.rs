@@ -14,11 +14,14 @@ use super::setup::RunSetup;
 use super::steady::{Settling, Steadiness, Verdict};
 use super::step::Step;
 use super::table::elapsed_ms;
-use crate::analysis;
+use crate::analysis::{self, Series};
 use crate::journal::{Kind, Record};
 use crate::lamp::{LampOptions, Watcher};
 use crate::probe::Reading;
 use crate::sampler::Row;
+
+/// So many late rows at the beginning are no habit: lines that waited in the port.
+const FIRST_LATE: usize = 20;
 
 /// Lines for the files that others read while a run is logged.
 #[derive(Debug, Default)]
@@ -39,6 +42,8 @@ pub(super) struct Course {
     /// Time of the latest record: nothing that follows can come before it.
     pub(super) last_ns: i64,
     pub(super) rows: u64,
+    /// How many of the rows came late.
+    late: usize,
     pub(super) conductor: Conductor,
     watcher: Option<Watcher>,
     lamp: LampOptions,
@@ -59,6 +64,7 @@ impl Course {
             last_ms: None,
             last_ns: start_ns,
             rows: 0,
+            late: 0,
             conductor: Conductor::new(setup.plan.clone()),
             watcher: None,
             lamp: setup.lamp_options(),
@@ -185,6 +191,31 @@ impl Course {
             lines.readings.push_str(&files::readings_head(&self.slugs));
         }
         let t_s = ms as f64 / 1000.0;
+        if self.is_sure(&row) {
+            self.follow(t_s, &row, lines, news);
+        }
+        let cells = row.readings.iter().map(|reading| match *reading {
+            Reading::Degc { value, decimals } => (value, decimals),
+            Reading::Fault(_) => (f64::NAN, 0),
+        });
+        let utc = self.feed.time.utc(ms);
+        let flags = row.flags(&self.slugs);
+        let phase = self.conductor.phase();
+        files::readings_line(&mut lines.readings, ms, &utc, cells, phase, &flags);
+        news.push(News::Row { t_s, row });
+    }
+
+    /// Whether a row tells when it was measured: not where it came late, but for boards whose rows
+    /// come so as a habit, whose times are all there is.
+    fn is_sure(&mut self, row: &Row) -> bool {
+        self.late += usize::from(row.doubts.late);
+        let rows = usize::try_from(self.rows).unwrap_or(usize::MAX);
+        let few = self.late <= FIRST_LATE || Series::is_sure_without(self.late, rows);
+        !(row.doubts.late && few)
+    }
+
+    /// Looks at what a row says of the samples and the lamp.
+    fn follow(&mut self, t_s: f64, row: &Row, lines: &mut Lines, news: &mut Vec<News>) {
         let degc: Vec<f64> = (0..row.readings.len()).map(|c| row.degc(c)).collect();
         if let Some(steadiness) = &mut self.steadiness {
             steadiness.push(t_s, &degc);
@@ -203,15 +234,6 @@ impl Course {
             seen_line(&mut lines.events, &seen, &self.feed.time);
             news.push(News::Lamp(seen));
         }
-        let cells = row.readings.iter().map(|reading| match *reading {
-            Reading::Degc { value, decimals } => (value, decimals),
-            Reading::Fault(_) => (f64::NAN, 0),
-        });
-        let utc = self.feed.time.utc(ms);
-        let flags = row.flags(&self.slugs);
-        let phase = self.conductor.phase();
-        files::readings_line(&mut lines.readings, ms, &utc, cells, phase, &flags);
-        news.push(News::Row { t_s, row });
     }
 }
 

@@ -19,6 +19,6 @@ pub(super) fn days_csv(
     }
     let (_, ahead_ns) = table.wall.first()?;
     let began_s = (start_ns + ahead_ns) as f64 / 1e9;
-    let days = analysis::days(series, edges, began_s, place);
+    let days = analysis::days(&series.sure(), edges, began_s, place);
     Some(analysis::days_csv(&days, slugs, began_s))
 }

@@ -180,8 +180,12 @@ fn rows(folder: &Path, samples: &[Sample]) -> Option<Series> {
     }
     let mut t_s = Vec::new();
     let mut degc = vec![Vec::new(); samples.len()];
+    let mut unsure = Vec::new();
     let mut record = csv::StringRecord::new();
     while reader.read_record(&mut record).ok()? {
+        if analysis::is_late(record.get(record.len() - 1)?) {
+            unsure.push(t_s.len());
+        }
         t_s.push(record.get(0)?.parse().ok()?);
         for (place, column) in degc.iter_mut().enumerate() {
             let cell = record.get(2 + place)?;
@@ -199,5 +203,9 @@ fn rows(folder: &Path, samples: &[Sample]) -> Option<Series> {
         u_common_degc: None,
     };
     let channels = samples.iter().zip(degc).map(channel).collect();
-    Some(Series { t_s, channels })
+    Some(Series {
+        t_s,
+        channels,
+        unsure,
+    })
 }

@@ -20,7 +20,11 @@ fn a_month_at_one_row_a_second_is_three_sheets_of_rows() {
         u_common_degc: None,
     };
     let channels = vec![channel("slate", 9.0), channel("moss", 4.0)];
-    let series = Series { t_s, channels };
+    let series = Series {
+        t_s,
+        channels,
+        ..Series::default()
+    };
     let summary = analyse(&Series::default(), &Request::default());
     let begun = std::time::Instant::now();
     let bytes = run_of(&series, &summary);

@@ -37,7 +37,11 @@ pub(super) fn tray(names: [&str; 2], factor: f64) -> (Series, Summary) {
         channel(names[0], course(14.0, 280.0, 0.0)),
         channel(names[1], course(7.0, 350.0, 1.0)),
     ];
-    let series = Series { t_s, channels };
+    let series = Series {
+        t_s,
+        channels,
+        ..Series::default()
+    };
     let request = Request {
         marks_s: Some(60.0),
         ..Request::default()

@@ -86,10 +86,14 @@ impl Work {
             warnings.push(Warning::FewRows { rows });
         }
         columns.extend(self.columns.iter().map(Column::read));
+        let unsure = self.unsure();
         let channels = self.columns.into_iter().map(Column::channel).collect();
-        let t_s = self.t_s;
         Ok(Table {
-            series: Series { t_s, channels },
+            series: Series {
+                t_s: self.t_s,
+                channels,
+                unsure,
+            },
             warnings,
             columns,
             sheet: None,

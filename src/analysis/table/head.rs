@@ -105,6 +105,8 @@ pub(super) enum Head {
     },
     /// One of our own other columns: nothing to say about it.
     Known,
+    /// Our own column of flags.
+    Flags,
     /// A quantity that is no temperature.
     Other,
 }
@@ -126,6 +128,9 @@ pub(super) fn head(text: &str) -> Head {
     let lower: Vec<String> = words.iter().map(|w| w.to_lowercase()).collect();
     let has = |list: &[&str]| lower.iter().any(|w| list.contains(&w.as_str()));
     let first = lower.first().map_or("", String::as_str);
+    if text.trim() == "flags" {
+        return Head::Flags;
+    }
     if first == "u" && lower.len() > 1
         || has(&["phase", "flags", "flag", "notes", "note", "comment"])
     {

@@ -31,6 +31,8 @@ pub(super) struct Plan {
     pub(super) times: Times,
     pub(super) part: Option<Part>,
     pub(super) columns: Vec<Column>,
+    /// The column of flags, if it is a table of our own.
+    pub(super) flags_place: Option<usize>,
 }
 
 /// The columns of each table beside others: from its times to before those of the next.
@@ -138,6 +140,11 @@ fn first_word(heading: &str) -> String {
     word.unwrap_or_default().to_lowercase()
 }
 
+/// Where the flags of a table of our own are.
+fn flags(heads: &[Head], mut places: Range<usize>) -> Option<usize> {
+    places.find(|place| matches!(heads.get(*place), Some(Head::Flags)))
+}
+
 /// What the columns of one table are for; columns of other things are told.
 fn plan(
     heads: &[Head],
@@ -181,10 +188,11 @@ fn plan(
                 }
             }
             Head::Other => warnings.push(left_out(text(place))),
-            Head::Known => {}
+            Head::Known | Head::Flags => {}
         }
     }
     Some(Plan {
+        flags_place: flags(heads, places.clone()),
         places,
         headings: heads.len(),
         time_place,

@@ -9,7 +9,7 @@ use super::spoken::spoken;
 use super::stamp::TimeForm;
 use super::start::decoded;
 use super::time::Times;
-use crate::analysis::TableError;
+use crate::analysis::{TableError, is_late};
 
 /// Most numbers kept, times included: half a gigabyte of memory.
 const MOST_NUMBERS: usize = 1 << 26;
@@ -33,6 +33,9 @@ pub(super) struct Work {
     /// Lines of the rows: (row, line) wherever a row does not follow the line before it.
     pub(super) lines: Vec<(usize, u64)>,
     pub(super) columns: Vec<Column>,
+    flags_place: Option<usize>,
+    /// Lines of the rows whose times are not sure, by their flags.
+    late: Vec<u64>,
     decimals: Sign,
     pub(super) timeless: (usize, u64),
     /// The first cell that should hold a time and holds none.
@@ -63,6 +66,8 @@ impl Work {
             part: plan.part,
             lines: Vec::new(),
             columns: plan.columns,
+            flags_place: plan.flags_place,
+            late: Vec::new(),
             decimals: Sign::Whole,
             timeless: (0, 0),
             no_time: None,
@@ -125,6 +130,10 @@ impl Work {
             self.lines.push((self.t_s.len(), line));
         }
         self.t_s.push(t_s);
+        let flags = self.flags_place.and_then(|place| record.get(place));
+        if flags.is_some_and(|flags| std::str::from_utf8(flags).is_ok_and(is_late)) {
+            self.late.push(line);
+        }
         if let Some(mut part) = self.part.take() {
             let bytes = record.get(part.place).unwrap_or_default();
             part.values.push(match cell(bytes) {
@@ -222,6 +231,17 @@ impl Work {
             Cell::Number(value, _) if (value * unit_s).abs() < 1e12 => Some(value * unit_s),
             _ => None,
         })
+    }
+
+    /// The rows whose times are not sure.
+    pub(super) fn unsure(&self) -> Vec<usize> {
+        let is_late = |row: &usize| self.late.binary_search(&self.line(*row)).is_ok();
+        let rows = if self.late.is_empty() {
+            0
+        } else {
+            self.t_s.len()
+        };
+        (0..rows).filter(is_late).collect()
     }
 
     /// Line of a row.

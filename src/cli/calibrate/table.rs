@@ -50,6 +50,7 @@ pub(super) fn read(file: &Path) -> Result<Recorded, Failure> {
         .derived
         .as_ref()
         .map_or_else(Vec::new, Derived::probe_words);
+    let series = read.series.sure().into_owned();
     Ok(Recorded {
         board: read
             .derived
@@ -58,8 +59,8 @@ pub(super) fn read(file: &Path) -> Result<Recorded, Failure> {
         probes: (0..names.len()).map(|c| words.get(c).cloned()).collect(),
         names,
         stretch: Stretch {
-            t_s: read.series.t_s,
-            degc: read.series.channels.into_iter().map(|c| c.degc).collect(),
+            t_s: series.t_s,
+            degc: series.channels.into_iter().map(|c| c.degc).collect(),
         },
     })
 }

@@ -242,6 +242,9 @@ impl Words {
                 ];
                 Some(self.tell("note-swapped", &values))
             }
+            Warning::Late { rows } => {
+                Some(self.tell("note-late", &[("count", Value::Count(*rows))]))
+            }
             Warning::RowRepeated { line } => {
                 let line = line.to_string();
                 Some(self.tell("note-row-repeated", &[("line", Value::Number(&line))]))

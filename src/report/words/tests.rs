@@ -260,6 +260,7 @@ fn every_doubt() -> Vec<Warning> {
             episodes: 2,
             hint: "the lead",
         },
+        Warning::Late { rows: 12 },
         Warning::NoEdge,
         Warning::LagUnknown,
         Warning::NeverOff,
@@ -353,6 +354,7 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::FewRows { .. }
         | Warning::NoValues { .. }
         | Warning::Missing { .. }
+        | Warning::Late { .. }
         | Warning::NotCompared { .. }
         | Warning::RatioOpen { .. }
         | Warning::NoEdge

@@ -31,7 +31,11 @@ fn tray(rows: usize, names: [&str; 2]) -> (Series, Summary) {
         channel(names[0], course(14.0, 280.0)),
         channel(names[1], course(7.0, 350.0)),
     ];
-    let series = Series { t_s, channels };
+    let series = Series {
+        t_s,
+        channels,
+        ..Series::default()
+    };
     let request = Request {
         marks_s: Some(60.0),
         ..Request::default()

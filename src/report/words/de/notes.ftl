@@ -56,6 +56,10 @@ note-few-rows = { $count ->
    *[other] Es gibt nur { $count } Zeilen: zu wenig, um zu sagen, wann die Lampe an- oder ausging.
 }
 note-no-values = { $sample }: Es gibt keinen einzigen Wert.
+note-late = { $count ->
+    [one] { $count } Zeile kam verspätet: Ihre Zeit ist nicht sicher, und nichts hier beruht auf ihr.
+   *[other] { $count } Zeilen kamen verspätet, alle auf einmal: Ihre Zeiten sind nicht sicher, und nichts hier beruht auf ihnen.
+}
 note-missing = { $sample }: { $missing ->
     [one] { $missing } von { $count } Werten fehlt.
    *[other] { $missing } von { $count } Werten fehlen.

@@ -56,6 +56,10 @@ note-few-rows = { $count ->
    *[other] There are only { $count } rows: too few to say when the lamp went on or off.
 }
 note-no-values = { $sample }: there is no value at all.
+note-late = { $count ->
+    [one] { $count } row came late: its time is not sure, and nothing here follows from it.
+   *[other] { $count } rows came late, all at once: their times are not sure, and nothing here follows from them.
+}
 note-missing = { $sample }: { $missing ->
     [one] { $missing } of { $count } values is missing.
    *[other] { $missing } of { $count } values are missing.

@@ -56,6 +56,10 @@ note-few-rows = { $count ->
    *[other] Il n’y a que { $count } lignes : trop peu pour dire quand la lampe s’est allumée ou éteinte.
 }
 note-no-values = { $sample } : il n’y a aucune valeur.
+note-late = { $count ->
+    [one] { $count } ligne est arrivée en retard : son heure n’est pas sûre, et rien ici n’en découle.
+   *[other] { $count } lignes sont arrivées en retard, toutes à la fois : leurs heures ne sont pas sûres, et rien ici n’en découle.
+}
 note-missing = { $sample } : il manque { $missing ->
     [one] { $missing } valeur
    *[other] { $missing } valeurs
