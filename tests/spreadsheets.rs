@@ -339,6 +339,17 @@ fn what_cannot_be_read_is_refused_with_its_place() {
 }
 
 #[test]
+fn a_sheet_that_cannot_be_read_does_not_hide_the_next() {
+    let said = book(&[], |w| {
+        let sheet = w.add_worksheet().set_name("Seating").unwrap();
+        sheet.write_string(3, 16_000, "group 1").unwrap();
+        let sheet = w.add_worksheet().set_name("Data").unwrap();
+        nine(sheet, ["minutes", "slate", "moss"], plain);
+    });
+    assert_eq!(numbers(said.done())["samples"], as_text()["samples"]);
+}
+
+#[test]
 fn a_stray_cell_far_below_costs_no_memory() {
     let said = book(&[], |w| {
         let sheet = w.add_worksheet();

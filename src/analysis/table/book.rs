@@ -54,19 +54,17 @@ pub fn read_workbook(bytes: &[u8], sheet: Option<&str>) -> Result<Table, TableEr
         None => visible,
         Some(asked) => vec![named(&all, asked)?],
     };
-    let mut first = None;
-    let (mut worked_out, mut best): (Option<Table>, Option<Table>) = (None, None);
+    let mut choice = Choice::default();
     for name in &names {
-        let inside = |source| TableError::InSheet {
-            sheet: name.clone(),
-            source: Box::new(source),
-        };
-        let grid = Grid::of(&mut book, name).map_err(inside)?;
-        if grid.cells.is_empty() {
-            continue;
-        }
-        match read_table(grid.lines()) {
-            Ok(mut table) => {
+        let found = Grid::of(&mut book, name).and_then(|grid| {
+            if grid.cells.is_empty() {
+                return Ok(None);
+            }
+            Ok(Some((read_table(grid.lines())?, grid.is_worked_out())))
+        });
+        match found {
+            Ok(None) => {}
+            Ok(Some((mut table, is_worked_out))) => {
                 if all.len() > 1 {
                     let (sheet, sheets) = (name.clone(), all.len());
                     table
@@ -74,23 +72,60 @@ pub fn read_workbook(bytes: &[u8], sheet: Option<&str>) -> Result<Table, TableEr
                         .insert(0, Warning::SheetRead { sheet, sheets });
                 }
                 table.sheet = Some(name.clone());
-                if grid.is_worked_out() {
-                    worked_out = worked_out.or(Some(table));
-                } else if worked_out.is_none() {
-                    return Ok(table);
-                } else {
-                    let rows = |t: &Table| t.series.t_s.len();
-                    best = Some(match best.take() {
-                        Some(other) if rows(&other) >= rows(&table) => other,
-                        _ => table,
-                    });
+                choice.take(table, is_worked_out);
+                if choice.is_made() {
+                    break;
                 }
             }
-            Err(error) => first = first.or(Some(inside(error))),
+            Err(source) => choice.refuse(TableError::InSheet {
+                sheet: name.clone(),
+                source: Box::new(source),
+            }),
         }
     }
-    let found = best.or(worked_out);
-    found.ok_or(first.unwrap_or(TableError::Empty))
+    choice.made()
+}
+
+/// Which of a workbook's sheets is read.
+#[derive(Default)]
+struct Choice {
+    /// The first with results; the readings that these come from are rather in another.
+    worked_out: Option<Table>,
+    /// The first with readings; behind one with results, that with the most rows.
+    best: Option<Table>,
+    /// Why the first sheet that cannot be read cannot.
+    refused: Option<TableError>,
+}
+
+impl Choice {
+    fn take(&mut self, table: Table, is_worked_out: bool) {
+        if is_worked_out {
+            self.worked_out.get_or_insert(table);
+            return;
+        }
+        let rows = |table: &Table| table.series.t_s.len();
+        if self
+            .best
+            .as_ref()
+            .is_none_or(|best| rows(best) < rows(&table))
+        {
+            self.best = Some(table);
+        }
+    }
+
+    fn refuse(&mut self, error: TableError) {
+        self.refused.get_or_insert(error);
+    }
+
+    /// Whether no other sheet could change it.
+    fn is_made(&self) -> bool {
+        self.worked_out.is_none() && self.best.is_some()
+    }
+
+    fn made(self) -> Result<Table, TableError> {
+        let found = self.best.or(self.worked_out);
+        found.ok_or(self.refused.unwrap_or(TableError::Empty))
+    }
 }
 
 /// The sheet of this name, whatever the case of its letters.
