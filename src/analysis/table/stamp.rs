@@ -1,5 +1,7 @@
 //! Times that are written with colons or as calendar stamps, in seconds.
 
+use jiff::civil::Date;
+
 /// How a column writes its times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum TimeForm {
@@ -167,14 +169,17 @@ impl Dated {
             Order::DayMonth => (a, b),
             Order::MonthDay => (b, a),
         };
-        let real = (1..=12).contains(&month) && (1..=31).contains(&day);
-        let days = real.then(|| days_since_1970(self.year, month, day))?;
-        Some(days as f64 * 86_400.0 + self.time_s)
+        let year = i16::try_from(self.year).ok()?;
+        let (month, day) = (i8::try_from(month).ok()?, i8::try_from(day).ok()?);
+        let date = Date::new(year, month, day).ok()?;
+        let since = date.duration_since(Date::constant(1970, 1, 1));
+        Some(since.as_secs() as f64 + self.time_s)
     }
 }
 
 /// Reads `YYYY-MM-DD` (or with `/` or `.`), `D.M.YYYY`, `D/M/YYYY` or `M/D/YYYY`, then `T`, a
-/// space or a comma, then `hh:mm[:ss[.fff]]`, and `AM`, `PM`, `Z` or `±hh:mm` behind it.
+/// space or a comma, then `hh:mm[:ss[.fff]]`, and `AM`, `PM`, `Z`, `UTC`, `±hh:mm` or `±hhmm` behind
+/// it.
 pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
     let text = std::str::from_utf8(bytes.trim_ascii()).ok()?;
     // The shortest is like 1/2/26 3:04; anything else with a colon is cheap to refuse here.
@@ -218,31 +223,25 @@ pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
     (real && of_day).then_some(found)
 }
 
-/// Splits a trailing `Z` or `±hh:mm` off.
+/// Splits a trailing `Z`, `UTC`, `±hh:mm` or, as ISO 8601 writes it without colons, `±hhmm` off.
 fn split_offset(clock: &str) -> Option<(&str, f64)> {
-    if let Some(rest) = clock.strip_suffix(['Z', 'z']) {
-        return Some((rest, 0.0));
+    let zulu = clock.strip_suffix(['Z', 'z']);
+    if let Some(rest) = zulu.or_else(|| clock.strip_suffix("UTC")) {
+        return Some((rest.trim_end(), 0.0));
     }
     match clock.rfind(['+', '-']) {
         None => Some((clock, 0.0)),
         Some(at) => {
             let (rest, offset) = clock.split_at_checked(at)?;
             let (sign, size) = offset.split_at_checked(1)?;
+            let size = match size.split_at_checked(2).filter(|_| size.len() == 4) {
+                Some((hours, minutes)) => format!("{hours}:{minutes}"),
+                None => size.to_owned(),
+            };
             let size_s = parts(size.as_bytes(), 3600.0, 2)?;
-            Some((rest, if sign == "-" { -size_s } else { size_s }))
+            Some((rest.trim_end(), if sign == "-" { -size_s } else { size_s }))
         }
     }
-}
-
-/// Days from 1970-01-01 in the proleptic Gregorian calendar (years counted from March, in eras of
-/// 400 years).
-fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
-    let year = if month <= 2 { year - 1 } else { year };
-    let era = year.div_euclid(400);
-    let of_era = year.rem_euclid(400);
-    let month = (month + 9) % 12;
-    let of_year = (153 * month + 2) / 5 + day - 1;
-    era * 146_097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719_468
 }
 
 #[cfg(test)]
@@ -264,10 +263,15 @@ mod tests {
         let zulu = calendar(b"1996-12-20T00:39:57Z");
         assert!(close(zulu, 851_042_397.0));
         assert_eq!(zulu, calendar(b"1996-12-19T16:39:57-08:00"));
+        assert_eq!(zulu, calendar(b"1996-12-19T16:39:57-0800"));
+        assert_eq!(zulu, calendar(b"1996-12-20 00:39:57 UTC"));
+        assert_eq!(zulu, calendar(b"1996-12-20 01:39:57 +01:00"));
         assert!(close(calendar(b"1970-01-01 00:00"), 0.0));
         assert!(close(calendar(b"2000-02-29T12:00:00.250Z"), 951_825_600.25));
         for bad in [
             "2026-13-01T00:00:00Z",
+            "2026-02-29T00:00:00Z",
+            "2026-03-14T10:32:05+01000",
             "2026-01-01",
             "x",
             "2026-01-01T25:00:00Z",
