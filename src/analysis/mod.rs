@@ -34,7 +34,7 @@ pub use days::{Day, DaySample, Extreme, SHORTEST_S, days, days_csv};
 pub use decay::{Decay, fit_decay};
 pub use line::{Line, fit_line};
 pub use marks::{marks_csv, marks_csv_as};
-pub use names::{slug, slugs};
+pub use names::{by_number, slug, slugs};
 pub use planned::{Cued, PlannedEdge};
 pub use rounding::rounded;
 pub use series::{Channel, Series, is_late, printed_step_degc};

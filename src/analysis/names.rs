@@ -1,4 +1,6 @@
-//! Column names from the names that people give.
+//! Column names from the names that people give, and the order that these have.
+
+use std::cmp::Ordering;
 
 /// Longest slug in characters: headings stay readable and no file name limit is near.
 const LONGEST: usize = 40;
@@ -33,6 +35,32 @@ pub fn slug(name: &str) -> String {
         Some(first) if first.is_ascii_digit() => format!("s{out}"),
         Some(_) => out.to_owned(),
     }
+}
+
+/// Which of two names comes first where numbers in them count as numbers.
+///
+/// ```
+/// use std::cmp::Ordering;
+/// assert_eq!(duskmark::analysis::by_number("bench 2", "bench 10"), Ordering::Less);
+/// ```
+#[must_use]
+pub fn by_number(a: &str, b: &str) -> Ordering {
+    // A number is the larger the more digits it has, but for zeros in front.
+    let parts = |name: &str| -> Vec<(bool, usize, String)> {
+        let bytes = name.to_lowercase().into_bytes();
+        let parts = bytes.chunk_by(|a, b| a.is_ascii_digit() == b.is_ascii_digit());
+        parts
+            .map(|part| {
+                let part = String::from_utf8_lossy(part).into_owned();
+                if !part.starts_with(|c: char| c.is_ascii_digit()) {
+                    return (true, 0, part);
+                }
+                let digits = part.trim_start_matches('0');
+                (false, digits.len(), digits.to_owned())
+            })
+            .collect()
+    };
+    parts(a).cmp(&parts(b)).then_with(|| a.cmp(b))
 }
 
 /// ASCII spelling of one lower-case character; empty where there is none.
@@ -75,7 +103,23 @@ pub fn slugs<S: AsRef<str>>(names: &[S]) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::{slug, slugs};
+    use super::{by_number, slug, slugs};
+
+    #[test]
+    fn benches_stand_in_the_order_of_their_numbers() {
+        let sorted = [
+            "2",
+            "bench 1",
+            "Bench 02",
+            "bench 10",
+            "bench 10b",
+            "window",
+        ];
+        let mut names = sorted.to_vec();
+        names.reverse();
+        names.sort_by(|a, b| by_number(a, b));
+        assert_eq!(names, sorted);
+    }
 
     #[test]
     fn names_become_safe_columns() {

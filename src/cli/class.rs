@@ -7,10 +7,10 @@ use super::exit::{Code, Failure};
 use super::input::{Asked, each, read};
 use super::out;
 use super::report::PNG_SCALE;
-use super::source::{Written, is_invented};
+use super::source::{Written, is_invented, is_virtual};
 use super::text::{aligned, folded, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
-use crate::analysis::{Series, Summary, rounded};
+use crate::analysis::{Series, Summary, by_number, rounded};
 use crate::graph::{Style, png};
 use crate::report::{ClassReport, Language};
 use crate::run::kept;
@@ -168,7 +168,10 @@ fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
         name: found.name(path),
         summary: found.summary,
         series: found.series,
-        is_invented,
+        // What a run that was cut off was logged from only its journal tells.
+        is_invented: found
+            .derived
+            .map_or(is_invented, |run| is_virtual(&run.found.port)),
     })
 }
 
@@ -193,6 +196,7 @@ fn read_all(inputs: &[PathBuf], asked: &Asked<'_>) -> (Vec<Input>, Vec<ClassWarn
             }
         }
     }
+    found.sort_by(|a, b| by_number(&a.name, &b.name));
     (found, left_out)
 }
 

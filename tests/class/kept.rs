@@ -67,6 +67,18 @@ fn kept_results_are_those_that_a_derivation_gives() {
 }
 
 #[test]
+fn readings_are_marked_as_invented_where_only_the_journal_tells() {
+    // A run that was cut off has no other file yet.
+    let folder = tempfile::tempdir().unwrap();
+    let bench = lesson(folder.path());
+    std::fs::remove_file(bench.join("run.toml")).unwrap();
+    let (json, _, is_kept) = made(folder.path(), &bench, &[]);
+    assert!(!is_kept);
+    let said = json["warnings"].to_string();
+    assert!(said.contains("Invented readings"), "{said}");
+}
+
+#[test]
 fn results_of_anything_else_are_derived_again() {
     let folder = tempfile::tempdir().unwrap();
     let bench = lesson(folder.path());

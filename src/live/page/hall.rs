@@ -11,6 +11,7 @@ use tokio::sync::watch;
 use super::desk::Desk;
 use super::results::Results;
 use super::seen::Seen;
+use crate::analysis::by_number;
 use crate::journal::FILE_NAME as JOURNAL;
 use crate::run::{name, setup_in};
 
@@ -206,8 +207,7 @@ impl Hall {
         let mut all: Vec<Arc<Run>> = held(&self.runs).values().cloned().collect();
         all.sort_by(|a, b| {
             let ((a_minute, a_name), (b_minute, b_name)) = (parts(&a.id), parts(&b.id));
-            // `bench-10` comes after `bench-2`.
-            let by_name = a_name.len().cmp(&b_name.len()).then(a_name.cmp(b_name));
+            let by_name = by_number(a_name, b_name);
             let newest = b_minute.cmp(a_minute);
             newest.then(by_name).then_with(|| b.id.cmp(&a.id))
         });
