@@ -127,7 +127,7 @@ fn absurd_pressures_and_altitudes_are_refused_before_a_board_is_looked_for() {
     boil(&["--pressure", "0"]).failed_with(2, &["no place where people live"]);
     boil(&["--pressure", "30inHg"]).failed_with(2, &["is no pressure"]);
     boil(&["--altitude", "8849"]).failed_with(2, &["no school lies at 8849 m"]);
-    boil(&[]).failed_with(2, &["--pressure"]);
+    boil(&[]).failed_with(2, &["--pressure", "--altitude"]);
     assert_eq!(kept(folder.path()), "");
 }
 

@@ -53,7 +53,11 @@ impl LiveFile {
                     let _ = file.set_len(self.len);
                 }
                 if !std::mem::replace(&mut self.failed, true) {
-                    tracing::warn!(path = %self.path.display(), %error, "a live file has a hole");
+                    let path = self.path.display();
+                    tracing::warn!(
+                        "{path} misses lines for now ({error}). The journal has them, and the file \
+                         is made whole when the run ends"
+                    );
                 }
             }
         }

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Subcommand, ValueEnum};
+use clap::{ArgGroup, Args, Subcommand, ValueEnum};
 
 use crate::cli::board_args::BoardArgs;
 use crate::cli::duration::parse_positive_s;
@@ -122,9 +122,10 @@ pub(super) struct IceArgs {
 }
 
 #[derive(Debug, Args)]
+#[command(group(ArgGroup::new("place").required(true).args(["pressure", "altitude"])))]
 pub(super) struct BoilArgs {
     /// Air pressure of this place, like 987hPa, 98.7kPa or 740mmHg
-    #[arg(long, value_name = "PRESSURE", value_parser = parse_pressure_hpa, conflicts_with = "altitude", required_unless_present = "altitude")]
+    #[arg(long, value_name = "PRESSURE", value_parser = parse_pressure_hpa)]
     pub(super) pressure: Option<f64>,
     /// Altitude above the sea in m: the usual pressure there, less well known
     #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
