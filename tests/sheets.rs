@@ -199,6 +199,32 @@ fn a_table_without_a_plan_is_filled_by_what_the_data_show() {
 }
 
 #[test]
+fn the_key_takes_the_rows_after_the_lamp_went_off() {
+    // It went off ten minutes after it went on, between the rows at 8 and at 12 min.
+    let folder = tempfile::tempdir().unwrap();
+    let file = hand_made(folder.path(), &["slate", "moss"]);
+    let words = ["--lang", "en", "--marks", "4m", file.to_str().unwrap()];
+    let html = sheet(folder.path(), &words);
+    let rows = rows(&html, "Table");
+    let degc = |row: usize, column: usize| rows[row][column].parse::<f64>().unwrap();
+    assert_eq!(rows[3][0], "12");
+    let fell = |column: usize| degc(3, column) - degc(4, column);
+    let rose = degc(3, 1).max(degc(2, 1)) - degc(0, 1);
+    let text = text_of(&html);
+    for part in [
+        format!(
+            "slate: {:.1}\u{a0}°C · moss: {:.1}\u{a0}°C",
+            fell(1),
+            fell(2)
+        ),
+        "(from 12 to 16 min: the first rows after the lamp went off)".to_owned(),
+        format!("slate: {rose:.1}\u{a0}°C"),
+    ] {
+        assert!(text.contains(&part), "{part} is missing in\n{text}");
+    }
+}
+
+#[test]
 fn plans_that_make_no_sheet_are_refused() {
     let folder = tempfile::tempdir().unwrap();
     let refused = |words: &[&str], code: i32, parts: &[&str]| {

@@ -87,6 +87,13 @@ struct Row {
     values: Vec<String>,
 }
 
+impl Row {
+    /// Its time in seconds; NaN if it has none.
+    fn at_s(&self) -> f64 {
+        self.minute.parse().map_or(f64::NAN, |m: f64| m * 60.0)
+    }
+}
+
 /// A sheet and the words to write it in.
 struct Written<'a> {
     sheet: &'a Sheet<'a>,

@@ -2,8 +2,12 @@
 
 use super::super::page::Markup;
 use super::super::words::{Scale, Value, Words};
-use super::Written;
+use super::{Row, Written};
 use crate::analysis::Warning;
+use crate::lamp::Kind;
+
+/// A row so little before the lamp went off, as a part of the interval between rows, is one at that instant.
+const MOMENT: f64 = 0.05;
 
 impl Written<'_> {
     pub(super) fn questions(&self, page: &mut Markup) {
@@ -43,12 +47,11 @@ impl Written<'_> {
         });
     }
 
-    /// Each sample's rise up to the row at which the lamp goes off, and which rose most.
+    /// Each sample's rise up to its warmest row, and which rose most.
     fn rises(&self) -> Vec<String> {
         let words = &self.words;
-        let end = self.row_at(self.sheet.heat_s);
         // Where the table has a dash, the run's own rise.
-        let of_table = |sample| self.difference(end?, self.row_at(0.0)?, sample);
+        let of_table = |sample| self.difference(self.warmest(sample)?, self.row_at(0.0)?, sample);
         let of_run = |sample: usize| {
             let sample = self.sheet.key?.summary.samples.get(sample)?;
             let rise = words.scaled(Scale::Difference, sample.values.rise_degc?);
@@ -76,10 +79,11 @@ impl Written<'_> {
 
     /// What each sample lost in the first interval after the lamp went off, and which was faster.
     fn falls(&self) -> Vec<String> {
-        let (heat_s, marks_s) = (self.sheet.heat_s, self.sheet.marks_s);
-        let (off, next) = (self.row_at(heat_s), self.row_at(heat_s + marks_s));
+        let off = self.first_after_off();
+        let next = off.map(|row| row + 1);
         let fall = |sample| self.difference(off?, next?, sample);
         let mut all = self.of_each("sheet-answer-fell", "fall", fall);
+        all.extend(self.other_rows(off));
         if self.is_alone() {
             let last = self.rows.len().checked_sub(1);
             let before = last.and_then(|last| last.checked_sub(1));
@@ -104,6 +108,33 @@ impl Written<'_> {
             );
         }
         all
+    }
+
+    /// The first row after the lamp went off, as the temperatures tell; without them as planned. One a
+    /// moment before shows what one at that instant would.
+    fn first_after_off(&self) -> Option<usize> {
+        let planned = self.row_at(self.sheet.heat_s);
+        let Some(summary) = self.sheet.key.map(|key| key.summary) else {
+            return planned;
+        };
+        let off = summary.lamp.iter().find(|edge| edge.edge == Kind::Off);
+        let Some(off_s) = off.map(|off| off.at_s - summary.zero_s) else {
+            return planned;
+        };
+        let earliest_s = off_s - MOMENT * self.sheet.marks_s;
+        self.rows.iter().position(|row| row.at_s() >= earliest_s)
+    }
+
+    /// Which rows the falls are from, where these are not the planned ones.
+    fn other_rows(&self, off: Option<usize>) -> Option<String> {
+        let (from, to) = (self.rows.get(off?)?, self.rows.get(off? + 1)?);
+        if off == self.row_at(self.sheet.heat_s) {
+            return None;
+        }
+        let minute = |row: &Row| self.words.number(&row.minute);
+        let (from, to) = (minute(from), minute(to));
+        let values = [("from", Value::Number(&from)), ("to", Value::Number(&to))];
+        Some(self.words.tell("sheet-answer-rows", &values))
     }
 
     fn of_each(

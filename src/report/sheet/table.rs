@@ -113,12 +113,18 @@ impl Written<'_> {
 
     /// The row at a time in seconds, where there is one.
     pub(super) fn row_at(&self, s: f64) -> Option<usize> {
-        let near = |row: &Row| {
-            row.minute
-                .parse::<f64>()
-                .is_ok_and(|m| (m * 60.0 - s).abs() < 0.5)
-        };
-        self.rows.iter().position(near)
+        self.rows
+            .iter()
+            .position(|row| (row.at_s() - s).abs() < 0.5)
+    }
+
+    /// The row with the highest value of a sample.
+    pub(super) fn warmest(&self, sample: usize) -> Option<usize> {
+        let rows = 0..self.rows.len();
+        let known = rows.filter_map(|row| Some((row, self.shown(row, sample)?)));
+        known
+            .reduce(|best, one| if one.1 > best.1 { one } else { best })
+            .map(|(row, _)| row)
     }
 
     /// A difference of two temperatures of the table, to one decimal.

@@ -42,6 +42,7 @@ sheet-question-why = Worin unterscheiden sich die Proben (Farbe, Wasser, Dicke)?
 sheet-question-why-one = Warum erwärmt sich die Probe gegen Ende langsamer, obwohl die Lampe so hell ist wie vorher?
 sheet-answer-rise = { $sample }: { $rise } °C
 sheet-answer-fell = { $sample }: { $fall } °C
+sheet-answer-rows = (von { $from } bis { $to } min: die ersten Zeilen, nachdem die Lampe ausging)
 sheet-answer-most = Am meisten erwärmte sich „{ $sample }“.
 sheet-answer-open = Welche sich am meisten erwärmte, bleibt offen: Der Unterschied ist kleiner als seine Unsicherheit.
 sheet-answer-faster = Schneller kühlte „{ $sample }“ ab.

@@ -42,6 +42,7 @@ sheet-question-why = What is different about the samples (colour, water, thickne
 sheet-question-why-one = Why does it warm more slowly towards the end, although the lamp is as bright as before?
 sheet-answer-rise = { $sample }: { $rise } °C
 sheet-answer-fell = { $sample }: { $fall } °C
+sheet-answer-rows = (from { $from } to { $to } min: the first rows after the lamp went off)
 sheet-answer-most = { $sample } warmed most.
 sheet-answer-open = Which one warmed most is open: the difference is smaller than its uncertainty.
 sheet-answer-faster = { $sample } cooled faster.

@@ -42,6 +42,7 @@ sheet-question-why = Qu’est-ce qui est différent entre les échantillons (cou
 sheet-question-why-one = Pourquoi l’échantillon se réchauffe-t-il plus lentement vers la fin, alors que la lampe éclaire autant qu’avant ?
 sheet-answer-rise = { $sample } : { $rise } °C
 sheet-answer-fell = { $sample } : { $fall } °C
+sheet-answer-rows = (de { $from } à { $to } min : les premières lignes après l’extinction)
 sheet-answer-most = C’est « { $sample } » qui s’est réchauffé le plus.
 sheet-answer-open = On ne peut pas dire lequel s’est réchauffé le plus : la différence est plus petite que son incertitude.
 sheet-answer-faster = C’est « { $sample } » qui s’est refroidi le plus vite.
