@@ -264,12 +264,36 @@ fn detail(event: &EventSeen) -> Cow<'_, str> {
     let mut numbers = event
         .detail
         .split(' ')
-        .filter_map(|word| word.parse::<f64>().ok());
+        // Text that begins with a minus sign bears an apostrophe, lest a spreadsheet reckon with it.
+        .filter_map(|word| word.trim_start_matches('\'').parse::<f64>().ok());
     match (numbers.next(), numbers.next()) {
         (Some(low_s), Some(high_s)) => {
             let half_s = (0.5 * (high_s - low_s)).round().max(1.0);
             format!("give or take {half_s} s").into()
         }
         _ => event.detail.as_str().into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{EventSeen, detail};
+
+    #[test]
+    fn a_lamp_that_may_have_gone_on_before_the_first_row_is_known_as_well_as_it_is() {
+        let said = |text: &str| {
+            let line = format!("60.7,2026-03-14T10:32:05.000Z,lamp-on,,{text}");
+            let event = EventSeen::of(&line).unwrap();
+            detail(&event).into_owned()
+        };
+        let noticed = "at 95 %; noticed at 11.7 s";
+        assert_eq!(
+            said(&format!("52.3 s to 60.7 s {noticed}")),
+            "give or take 4 s"
+        );
+        assert_eq!(
+            said(&format!("'-2.6 s to 11.7 s {noticed}")),
+            "give or take 7 s"
+        );
     }
 }
