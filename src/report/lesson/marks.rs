@@ -21,7 +21,7 @@ impl Told<'_> {
                 return;
             }
             let mut dashes = Dashes::default();
-            part.table(&self.marks_table(&mut dashes));
+            self.wide(part, &self.marks_table(&mut dashes));
             let left = self.summary().marks.len().saturating_sub(MOST_ROWS);
             if left > 0 {
                 part.paragraph(&words.tell("report-table-more", &[("n", Value::Count(left))]));

@@ -75,19 +75,31 @@ const OF_ALL: [Line; 3] = [
     ("report-value-mean", "", |v| v.mean_degc, Scale::Temperature),
 ];
 
+/// So many samples have room on paper in letters of the usual size.
+const ROOMY: usize = 4;
+
 impl Told<'_> {
     /// Values of each sample, ratios, and the lamp's instants.
     pub(super) fn numbers(&self, page: &mut Markup) {
         let words = &self.words;
         page.section("", &words.say("report-numbers"), |part| {
             let mut dashes = Dashes::default();
-            part.table(&self.values_table(&mut dashes));
+            self.wide(part, &self.values_table(&mut dashes));
             dashes.explain(words, part);
             part.list(&self.ratios());
             if !self.summary().lamp.is_empty() {
                 part.block("keep", |kept| kept.table(&self.lamp_table()));
             }
         });
+    }
+
+    /// A table with a column for each sample; many of them are printed smaller.
+    pub(super) fn wide(&self, page: &mut Markup, table: &Table) {
+        if self.labels.len() > ROOMY {
+            page.block("many", |block| block.table(table));
+        } else {
+            page.table(table);
+        }
     }
 
     fn values_table(&self, dashes: &mut Dashes) -> Table {
