@@ -39,7 +39,7 @@ impl Table {
         let Some(elapsed_ms) = elapsed_ms(row, time.start_ns, last_ms) else {
             return false;
         };
-        let wall_ns = time.wall.ahead_ns();
+        let wall_ns = time.wall.ahead_at_ns(row.t_ns);
         if self.wall.last().map(|&(_, ns)| ns) != wall_ns {
             self.wall
                 .extend(wall_ns.map(|ns| (self.elapsed_ms.len(), ns)));

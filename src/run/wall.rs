@@ -13,7 +13,9 @@ const STEP_NS: i64 = 50_000_000;
 /// Maps the boot clock to the wall clock.
 #[derive(Debug, Clone, Default)]
 pub struct WallClock {
-    wall_minus_boot_ns: Option<i64>,
+    /// From which instant of the boot clock on, in ns, the wall clock was how far ahead of it, in ns; in
+    /// order. There is one for each time that it was set.
+    stretches: Vec<(i64, i64)>,
 }
 
 impl WallClock {
@@ -21,26 +23,34 @@ impl WallClock {
     /// wall clock was set in between. Smaller differences do not move the mapping.
     pub fn look(&mut self, boot_ns: i64, wall_ns: i64) -> Option<i64> {
         let now = wall_ns - boot_ns;
-        let step = self.wall_minus_boot_ns.map(|before| now - before);
+        let step = self.ahead_ns().map(|before| now - before);
         match step {
             Some(step) if step.abs() <= STEP_NS => None,
             _ => {
-                self.wall_minus_boot_ns = Some(now);
+                self.stretches.push((boot_ns, now));
                 step
             }
         }
     }
 
-    /// How far the wall clock is ahead of the boot clock, in ns.
+    /// How far the wall clock is ahead of the boot clock now, in ns.
     #[must_use]
     pub fn ahead_ns(&self) -> Option<i64> {
-        self.wall_minus_boot_ns
+        self.stretches.last().map(|(_, ahead_ns)| *ahead_ns)
     }
 
-    /// RFC 3339 in UTC with milliseconds, empty before the first look.
+    /// How far it was ahead at an instant of the boot clock, in ns; before the first look as then.
+    #[must_use]
+    pub fn ahead_at_ns(&self, boot_ns: i64) -> Option<i64> {
+        let begun = self.stretches.partition_point(|(from, _)| *from <= boot_ns);
+        let stretch = self.stretches.get(begun.saturating_sub(1));
+        stretch.map(|(_, ahead_ns)| *ahead_ns)
+    }
+
+    /// RFC 3339 in UTC with milliseconds, as the clock showed it then; empty before the first look.
     #[must_use]
     pub fn rfc3339(&self, boot_ns: i64) -> String {
-        self.wall_minus_boot_ns
+        self.ahead_at_ns(boot_ns)
             .map(|offset| rfc3339_ms(boot_ns + offset))
             .unwrap_or_default()
     }
@@ -86,5 +96,8 @@ mod tests {
         let set = 1_700_000_002 * second + 3600 * second;
         assert_eq!(wall.look(2 * second, set), Some(3600 * second));
         assert_eq!(wall.rfc3339(2 * second), "2023-11-14T23:13:22.000Z");
+        // What was before bears what the clock showed before.
+        assert_eq!(wall.rfc3339(second), "2023-11-14T22:13:21.000Z");
+        assert_eq!(wall.rfc3339(-second), "2023-11-14T22:13:19.000Z");
     }
 }
