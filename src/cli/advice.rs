@@ -1,6 +1,7 @@
 //! What to do next: the front end's word to each failure.
 
 use super::exit::{Code, Failure, chain};
+use super::text::as_word;
 use crate::port::OpenError;
 use crate::probe::SetupFault;
 use crate::run::{GreetFault, RunError};
@@ -94,7 +95,7 @@ pub(super) fn of_run(error: &RunError) -> Failure {
     let failure = Failure::new(Code::Failed, chain(error));
     match error {
         RunError::Folder { .. } | RunError::Exists { .. } => {
-            failure.advise("Choose a folder that you may write to with --out.")
+            failure.advise("Make room, or choose a folder that you may write to with --out.")
         }
         RunError::Write { .. } => failure.advise(
             "What was logged is in journal.dmj. Make room or allow writing, \
@@ -117,8 +118,8 @@ pub(super) fn of_run(error: &RunError) -> Failure {
         } => failure.advise(format!(
             "Make room, or change the disk, and put that file beside the journal: mv {} {}; \
              then 'duskmark rebuild' the folder.",
-            copy.display(),
-            journal.with_file_name(piece).display()
+            as_word(copy),
+            as_word(&journal.with_file_name(piece))
         )),
         RunError::Unconfirmed { .. } | RunError::NoAnswer { .. } => failure.advise(
             "Copy the folder to another disk before this one is used again, \

@@ -4,6 +4,7 @@ use super::args::AnalyseArgs;
 use super::exit::Failure;
 use super::input::{each, read, threads};
 use super::newest::meant;
+use super::results::knows_probes;
 use super::text::printable;
 use super::{out, results};
 
@@ -16,17 +17,17 @@ pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for inputs in args.inputs.chunks(threads() * SHARE) {
         let outcomes = each(inputs, |input| {
-            read(&meant(input)?, &asked).map(|found| found.summary)
+            read(&meant(input)?, &asked).map(|found| (knows_probes(&found.series), found.summary))
         });
         for (input, outcome) in inputs.iter().zip(outcomes) {
             match outcome {
-                Ok(summary) if args.json => results::show_json(&summary),
-                Ok(summary) => {
+                Ok((_, summary)) if args.json => results::show_json(&summary),
+                Ok((knows_probes, summary)) => {
                     if !quiet {
                         if args.inputs.len() > 1 {
                             out(&format!("== {}\n", printable(&input.display().to_string())));
                         }
-                        out(&results::summary_text(&summary));
+                        out(&results::summary_text(&summary, knows_probes));
                     }
                 }
                 // Told in its place; the others still come out.

@@ -4,9 +4,9 @@ use std::path::Path;
 
 use super::duration::clock;
 use super::exit::{Code, Failure};
-use super::text::{aligned, folded, printable, shortened, wrapped};
+use super::text::{aligned, as_word, folded, printable, shortened, wrapped};
 use super::{out, say};
-use crate::analysis::{self, Phase, Sample, Summary};
+use crate::analysis::{self, Phase, Sample, Series, Summary};
 use crate::graph;
 use crate::lamp::{Edge, Kind};
 use crate::run::Derived;
@@ -31,7 +31,7 @@ pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool
         return;
     }
     out(&format!("== {}\n", printable(&derived.title())));
-    let text = summary_text(&derived.summary);
+    let text = summary_text(&derived.summary, knows_probes(&derived.series));
     out(&text);
     if !text.ends_with("\n\n") {
         out("\n");
@@ -79,7 +79,9 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
 }
 
 /// All that a summary says, in words and tables.
-pub(super) fn summary_text(summary: &Summary) -> String {
+///
+/// `knows_probes`: the uncertainties hold those of calibrations or stated tolerances.
+pub(super) fn summary_text(summary: &Summary, knows_probes: bool) -> String {
     let mut text = match summary.rows {
         1 => "1 row".to_owned(),
         n => format!("{n} rows"),
@@ -89,7 +91,7 @@ pub(super) fn summary_text(summary: &Summary) -> String {
     }
     text.push_str(".\n\n");
     text.push_str(&lamp_text(summary));
-    text.push_str(&samples_text(summary));
+    text.push_str(&samples_text(summary, knows_probes));
     text.push_str(&marks_text(summary));
     text.push_str(&comparison_text(summary));
     for warning in &summary.warnings {
@@ -158,7 +160,7 @@ fn value(value: Option<f64>, u: Option<f64>) -> String {
 /// One of a sample's values.
 type Pick = fn(&analysis::SampleValues) -> Option<f64>;
 
-fn samples_text(summary: &Summary) -> String {
+fn samples_text(summary: &Summary, knows_probes: bool) -> String {
     if summary.samples.is_empty() {
         return String::new();
     }
@@ -195,10 +197,18 @@ fn samples_text(summary: &Summary) -> String {
             .map(|s| value(pick(&s.values), pick(&s.u)));
         rows.push(std::iter::once(title.to_owned()).chain(cells).collect());
     }
-    format!(
-        "{}  (± is one standard uncertainty of scatter and resolution, not of the probe)\n\n",
-        folded(&rows, 1)
-    )
+    let of = if knows_probes {
+        "scatter, resolution and probe"
+    } else {
+        "scatter and resolution, not of the probe"
+    };
+    let table = folded(&rows, 1);
+    format!("{table}  (± is one standard uncertainty of {of})\n\n")
+}
+
+/// Whether something is known of what a channel's readings are off by in common.
+pub(super) fn knows_probes(series: &Series) -> bool {
+    series.channels.iter().any(|c| c.u_common_degc.is_some())
 }
 
 fn marks_text(summary: &Summary) -> String {
@@ -308,7 +318,7 @@ fn groups_text(predictions: &[analysis::GroupPrediction]) -> String {
 
 /// What to do with a run that was logged.
 pub(super) fn next(folder: &Path) {
-    let folder = printable(&folder.display().to_string());
+    let folder = as_word(folder);
     out(&format!(
         "\nA page, a picture and a workbook of it:\n  duskmark report {folder}\n"
     ));

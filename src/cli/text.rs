@@ -13,6 +13,19 @@ pub(super) fn printable(text: &str) -> String {
     out
 }
 
+/// A path as one word of a command that people paste.
+pub(super) fn as_word(path: &std::path::Path) -> String {
+    let shown = printable(&path.display().to_string());
+    let plain = |c: char| c.is_alphanumeric() || "/\\:._-+@~".contains(c);
+    if shown.chars().all(plain) {
+        shown
+    } else if cfg!(windows) {
+        format!("\"{shown}\"")
+    } else {
+        shlex::try_quote(&shown).map_or_else(|_| shown.clone(), Into::into)
+    }
+}
+
 /// A name that leaves room for its values on a line of 80 columns; the files have it whole.
 pub(super) fn shortened(name: &str) -> String {
     let name = printable(name);

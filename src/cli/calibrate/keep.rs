@@ -10,7 +10,7 @@ use super::subject::Subject;
 use crate::calibrate::{Calibration, Found};
 use crate::cli::exit::Failure;
 use crate::cli::out;
-use crate::cli::text::{printable, wrapped};
+use crate::cli::text::{as_word, printable, wrapped};
 use crate::port::clock::wall_ns;
 use crate::run::{add_calibrations, rfc3339_ms};
 
@@ -93,7 +93,8 @@ fn whereabouts(stored: Option<&str>) -> String {
     if is_used(path) {
         format!("Kept in {shown}; 'duskmark log' uses it from now on.")
     } else {
-        format!("Kept in {shown}; 'duskmark log --calibration {shown}' uses it.")
+        let word = as_word(path.as_ref());
+        format!("Kept in {shown}; 'duskmark log --calibration {word}' uses it.")
     }
 }
 

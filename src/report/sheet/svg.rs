@@ -1,5 +1,7 @@
 //! Elements of a drawing: presentation attributes only, since the page's policy forbids styles.
 
+use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
+
 use super::super::page::escaped;
 
 /// Ink of lines and letters.
@@ -124,11 +126,16 @@ impl Drawing {
     }
 }
 
-/// A text cut to so many characters.
+/// A text cut to the width of so many letters; Chinese ones and their kin are as wide as two.
 pub(super) fn cut(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
+    if text.width() <= most {
         return text.to_owned();
     }
-    let kept: String = text.chars().take(most.saturating_sub(1)).collect();
+    let mut width = 0;
+    let fits = |c: &char| {
+        width += c.width().unwrap_or(0);
+        width < most
+    };
+    let kept: String = text.chars().take_while(fits).collect();
     format!("{}…", super::super::words::plain(&kept))
 }
