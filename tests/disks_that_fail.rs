@@ -129,6 +129,21 @@ fn a_full_disk_is_bridged_in_memory_until_there_is_room() {
 }
 
 #[test]
+fn a_run_that_cannot_begin_leaves_no_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    // Room for the folder of runs and a run's, but for no file.
+    let options = ["-t", "tmpfs", "-o", "size=64k,nr_inodes=3", "none"];
+    let Some(disk) = Mounted::new(folder.path().join("small"), &options) else {
+        return;
+    };
+    let out = disk.0.join("runs");
+    let words = ["log", "--board", "virtual:speed=60", "--for", "1m", "--out"];
+    let words = [&words[..], &[out.to_str().unwrap()]].concat();
+    run(folder.path(), &words).failed_with(1, &["cannot be made", "Make room"]);
+    assert_eq!(std::fs::read_dir(&out).unwrap().count(), 0);
+}
+
+#[test]
 fn a_disk_that_does_not_answer_is_told_of_and_costs_nothing() {
     let folder = tempfile::tempdir().unwrap();
     // Dropped after the program that writes to it, but thawed before that is waited for.

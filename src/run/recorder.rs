@@ -78,8 +78,10 @@ impl Recorder {
     ) -> Result<Self, RunError> {
         let folder = folder::create(out, &rfc3339_ms(wall_ns), &setup.name)?;
         let writer = Writer::create(Folder::new(&folder), keep.limits).map_err(|source| {
-            let path = folder.join(crate::journal::FILE_NAME);
-            RunError::Write { path, source }
+            // Nothing is in it, and it would be taken for a run.
+            let _ = std::fs::remove_dir_all(&folder);
+            let folder = folder.clone();
+            RunError::Folder { folder, source }
         })?;
         let lock = lock::take(&folder)?;
         let readings = LiveFile::new(folder.join(name::READINGS));
