@@ -310,9 +310,10 @@ pub(super) struct ClassArgs {
     /// Folder for the class's files (default: class-DATE in this folder)
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
-    /// What the class is called, on its page and in its workbook
-    #[arg(long, default_value = "Class")]
-    pub(super) name: String,
+    /// What the class is called, on its page and in its workbook (default: "Class", in their
+    /// language)
+    #[arg(long)]
+    pub(super) name: Option<String>,
     /// Print the class as one JSON object
     #[arg(long)]
     pub(super) json: bool,

@@ -26,16 +26,19 @@ pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     let unread = |w: &ClassWarning| matches!(w, ClassWarning::LeftOut { .. });
     let incomplete = left_out.iter().any(unread);
     let folder = args.out.clone().unwrap_or_else(dated);
+    let language = args.lang.language();
+    let title = args.name.clone();
+    let title = title.unwrap_or_else(|| ClassReport::usual_title(language));
     let files = Written {
         folder,
         prefix: String::new(),
-        source: &args.name,
+        source: &title,
         json: false,
         quiet: true,
     };
     let how = How {
-        title: &args.name,
-        language: args.lang.language(),
+        title: &title,
+        language,
         style: args.look.style(),
     };
     let (class, written) = make(&read, left_out, &how, &files)?;

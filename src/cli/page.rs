@@ -123,6 +123,10 @@ fn tell(page: &Page) {
         return;
     };
     say(&format!("In this room:              {there}"));
+    if page.is_alone {
+        say("  This computer is in no network: nobody else can open that. Join one, a phone's");
+        say("  hotspot will do, and start again.");
+    }
     say(&format!("  the code to look:        {join}"));
     say(&format!("  the teacher's, likewise: {act}"));
     if io::stderr().is_terminal()

@@ -9,8 +9,8 @@ mod together;
 use crate::analysis::class::{Bench, Class};
 use crate::graph::{Degrees, Style};
 
-use super::Language;
 use super::workbook::WorkbookError;
+use super::{Language, Words};
 
 /// What a class's page, picture and workbook are made of.
 #[derive(Debug, Clone, Copy)]
@@ -28,6 +28,12 @@ pub struct ClassReport<'a> {
 }
 
 impl ClassReport<'_> {
+    /// What a class is called that nobody gave a name.
+    #[must_use]
+    pub fn usual_title(language: Language) -> String {
+        Words::of(language).say("class-title")
+    }
+
     /// The page, self-contained, with the picture in it for paper and for phones.
     #[must_use]
     pub fn html(&self) -> String {

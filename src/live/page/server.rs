@@ -74,6 +74,8 @@ pub struct Page {
     pub here: String,
     /// Where others in the room find it, where it is shared.
     pub there: Option<String>,
+    /// This computer is in no network, so that nobody else finds it.
+    pub is_alone: bool,
     /// The code for those who look, likewise.
     pub join: Option<String>,
     /// The code for those who act from another computer, likewise.
@@ -96,9 +98,8 @@ impl Page {
             .then(Codes::draw)
             .transpose()
             .map_err(PageError::Random)?;
-        let there = setup
-            .share
-            .then(|| format!("http://{}:{port}/", own_address()));
+        let own = own_address();
+        let there = setup.share.then(|| format!("http://{own}:{port}/"));
         let (stop, stopped) = watch::channel(false);
         let hall = Hall::new(&setup.dir, setup.desk.clone());
         let web = Arc::new(Web {
@@ -113,6 +114,7 @@ impl Page {
         let serving = thread("page", move || serve(listener, web, stopped))?;
         Ok(Self {
             here: format!("http://127.0.0.1:{port}/"),
+            is_alone: own.is_loopback(),
             there,
             join: codes.as_ref().map(|c| c.join.clone()),
             act: codes.map(|c| c.act),

@@ -1,4 +1,5 @@
 # Die Seite einer Klasse: alle Tische zusammen.
+class-title = Klasse
 class-count = { $n ->
     [one] { $n } Tisch.
    *[other] { $n } Tische.

@@ -1,4 +1,5 @@
 # The page of a class: all benches together.
+class-title = Class
 class-count = { $n ->
     [one] { $n } bench.
    *[other] { $n } benches.

@@ -1,4 +1,5 @@
 # La page d’une classe : toutes les tables ensemble.
+class-title = Classe
 class-count = { $n ->
     [one] { $n } table.
    *[other] { $n } tables.
