@@ -8,8 +8,9 @@
 
 mod support;
 
+use std::io::Read as _;
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 use support::csv::{Table, assert_times_rise};
 use support::program::{PROGRAM, Running, Said, duskmark, run, wait_until};
@@ -194,4 +195,49 @@ fn a_folder_that_is_no_run_is_refused_in_words() {
     run(folder.path(), &["rebuild", "."]).failed_with(1, &["no duskmark journal"]);
     std::fs::write(folder.path().join("journal.dmj"), "duskmark-journal 9\n").unwrap();
     run(folder.path(), &["rebuild", "."]).failed_with(1, &["version 9", "reads version 1"]);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn results_that_cannot_be_written_are_a_failure() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = "time (s),slate\n0,22.0\n60,22.0\n120,24.1\n180,25.8\n";
+    std::fs::write(folder.path().join("t.csv"), table).unwrap();
+    for words in [
+        ["analyse", "--json", "t.csv"],
+        ["completions", "bash", "-q"],
+        ["boards", "--try", "23.4,25.1"],
+    ] {
+        let mut command = duskmark(folder.path(), &words);
+        let full = std::fs::File::options().write(true).open("/dev/full");
+        command.stdout(full.unwrap()).stderr(Stdio::piped());
+        let said = Said::from(command.output().unwrap());
+        said.failed_with(1, &["standard output cannot be written", "make room"]);
+    }
+}
+
+/// Whoever has seen enough of it need not wait for its end.
+#[test]
+fn a_demo_ends_at_once_when_it_is_told_to() {
+    use std::os::unix::process::ExitStatusExt as _;
+    let folder = tempfile::tempdir().unwrap();
+    let mut command = duskmark(folder.path(), &["demo"]);
+    command.stdout(Stdio::piped()).stderr(Stdio::null());
+    let mut child = command.spawn().unwrap();
+    let mut first = [0];
+    child
+        .stdout
+        .as_mut()
+        .unwrap()
+        .read_exact(&mut first)
+        .unwrap();
+    let pid = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args(["-s", "INT", &pid])
+            .status()
+            .unwrap()
+            .success()
+    );
+    assert_eq!(child.wait().unwrap().signal(), Some(2));
 }

@@ -23,7 +23,7 @@ use super::view::View;
 use super::{class, out, report, results, sheet};
 use crate::graph::Style;
 use crate::journal::Limits;
-use crate::report::SetUp;
+use crate::report::{ClassReport, SetUp};
 use crate::run::{Derived, Plan, RunSetup, SyncEvery, parse_rfc3339};
 use crate::sampler::SamplerSetup;
 use crate::sim::{BoardConfig, VirtualBoard, class_bench, fortnight, lesson};
@@ -157,6 +157,8 @@ impl Virtual<'_> {
             sync: SyncEvery::Time(Duration::from_secs(1)),
             limits: Limits::default(),
             began_ns: self.began_ns,
+            // Nothing is measured: who has seen enough need not wait.
+            ends_in_order: false,
             calibrations: Stock::default(),
         };
         let mut view = View::silent_one();
@@ -218,9 +220,10 @@ fn class_of_five(
     let benches: Vec<Input> = std::iter::once(own)
         .chain(others?.into_iter().flatten())
         .collect();
+    let language = args.lang.language();
     let how = class::How {
-        title: "Class",
-        language: args.lang.language(),
+        title: &ClassReport::usual_title(language),
+        language,
         style: Style::page(),
     };
     let files = Written {

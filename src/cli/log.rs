@@ -92,6 +92,7 @@ fn session(args: &LogArgs, calibrations: Stock) -> Session {
             ..limits
         },
         began_ns: None,
+        ends_in_order: true,
         calibrations,
     }
 }

@@ -57,12 +57,13 @@ mod wiring;
 use std::ffi::OsString;
 use std::io::{self, IsTerminal as _, Write as _};
 use std::process::ExitCode;
+use std::sync::OnceLock;
 
 use clap::{CommandFactory as _, FromArgMatches as _};
 use tracing_subscriber::EnvFilter;
 
 use args::{Cli, Command};
-use exit::Failure;
+use exit::{Code, Failure};
 
 /// Runs the program with the words of a command line, the first being its own name.
 ///
@@ -97,7 +98,10 @@ where
         }
     };
     start_tracing(cli.verbose, cli.quiet);
+    // What a run logged is in its folder, whoever reads what it says.
+    let is_kept = matches!(cli.command, Command::Log(_));
     let result = trouble.map_or_else(|| run(cli.command, cli.quiet), Err);
+    let result = result.and_then(|()| if is_kept { Ok(()) } else { all_told() });
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
@@ -161,9 +165,30 @@ pub fn settings_fault(text: &str) -> Option<String> {
     Some(fault.message)
 }
 
+/// Why results did not reach standard output, if they did not.
+static UNTOLD: OnceLock<io::Error> = OnceLock::new();
+
 /// Results, to standard output. A closed pipe is no error: who reads has read enough.
 fn out(text: &str) {
-    let _ = io::stdout().write_all(text.as_bytes());
+    let mut stdout = io::stdout();
+    let written = stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush());
+    if let Err(error) = written
+        && error.kind() != io::ErrorKind::BrokenPipe
+    {
+        let _ = UNTOLD.set(error);
+    }
+}
+
+/// A failure where all went well but for results that could not be written.
+fn all_told() -> Result<(), Failure> {
+    let told = |error| {
+        let message = format!("standard output cannot be written: {error}");
+        Err(Failure::new(Code::Failed, message)
+            .advise("The results are not all there: make room, or send them elsewhere."))
+    };
+    UNTOLD.get().map_or(Ok(()), told)
 }
 
 /// Progress and messages, to standard error.

@@ -47,6 +47,8 @@ pub(super) struct Session {
     pub(super) limits: Limits,
     /// The wall clock that the runs pretend to begin at.
     pub(super) began_ns: Option<i64>,
+    /// A signal ends the runs in order; else it just ends the program.
+    pub(super) ends_in_order: bool,
     /// Calibrations that may be used.
     pub(super) calibrations: Stock,
 }
@@ -223,6 +225,14 @@ impl Session {
         }
     }
 
+    fn signals(&self) -> Signals {
+        if self.ends_in_order {
+            Signals::new()
+        } else {
+            Signals::none()
+        }
+    }
+
     /// Runs until every bench is through, or a signal comes; says which.
     async fn turn(
         &self,
@@ -233,7 +243,7 @@ impl Session {
     ) -> &'static str {
         let mut tick = interval(TICK);
         let mut clock = interval(CLOCK);
-        let mut signals = Signals::new();
+        let mut signals = self.signals();
         loop {
             tokio::select! {
                 biased;

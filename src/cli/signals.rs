@@ -34,6 +34,16 @@ impl Signals {
         }
     }
 
+    /// Listens for none: each does what it does to a program that knows none.
+    pub(super) fn none() -> Self {
+        Self {
+            #[cfg(unix)]
+            kinds: Vec::new(),
+            #[cfg(windows)]
+            ctrl_c: None,
+        }
+    }
+
     #[cfg(unix)]
     pub(super) async fn next(&mut self) -> &'static str {
         std::future::poll_fn(|context| {
