@@ -37,7 +37,7 @@ fn ask(groups: u8, names: &[String], from: &mut impl BufRead, to: &mut impl Writ
         .collect();
     let _ = writeln!(
         to,
-        "Which will warm most? {}. (Number or name; Enter alone: no prediction.)",
+        "Which will warm most? {}.\n(Number or name; Enter alone: no prediction.)",
         choices.join(", ")
     );
     let mut guesses = Vec::new();

@@ -208,7 +208,9 @@ impl Stock {
                 .unwrap_or(20.0);
             let (value, u) = crate::analysis::rounded(line.line.at(about), line.u_at(about));
             let sign = if value.starts_with('-') { "" } else { "+" };
-            text.push_str(&format!("; {sign}{value} °C (± {u} °C) at {about:.0} °C"));
+            // Of -0.3 the nearest whole number is no -0.
+            let about = about.round() + 0.0;
+            text.push_str(&format!("; {sign}{value} °C (± {u} °C) at {about} °C"));
         }
         if let Some(lag) = one.lag {
             let (value, u) = crate::analysis::rounded(lag.tau_s, lag.u_s);
@@ -226,6 +228,8 @@ impl Stock {
 /// An age in days, for people.
 pub(super) fn age_words(age_s: f64) -> String {
     match (age_s / DAY_S).floor() {
+        // A day is left for clocks that are set to another zone's time.
+        days if days < -1.0 => "a date to come: look at this computer's clock".into(),
         days if days < 1.0 => "today".into(),
         days if days < 2.0 => "1 day ago".into(),
         days => format!("{days:.0} days ago"),

@@ -57,7 +57,8 @@ impl Told<'_> {
         }
         let comparison = self.summary().comparison.as_ref();
         match comparison.and_then(|c| c.rise_ratio.zip(c.u.rise_ratio)) {
-            Some((ratio, u)) if samples == 2 && u < 0.5 => {
+            // What rounds to 1.0 times as much says nothing.
+            Some((ratio, u)) if samples == 2 && u < 0.5 && ratio >= 1.05 => {
                 let ratio = Words::rough(ratio, u);
                 let values = [
                     ("sample", Value::Name(self.label(most))),
