@@ -126,7 +126,7 @@ impl Envelope {
     /// Fits the curve to the window, seen from its newest point at `x`.
     fn refit(&mut self, x: f64) {
         let points: Vec<(f64, f64)> = self.blocks.iter().map(|p| (p.0 - x, p.1)).collect();
-        let span_s = points.first().map_or(0.0, |p| -p.0);
+        let span_s = self.span_s(&points, x);
         if span_s < SPAN_FOR_SLOPE_S {
             let slope = self.curve.slope;
             let heights = points.iter().map(|p| p.1 - slope * p.0);
@@ -161,6 +161,20 @@ impl Envelope {
         };
     }
 
+    fn is_prompt(&self, point: &(f64, f64), x: f64) -> bool {
+        point.1 - self.curve.at(point.0 + x) < STALL_S
+    }
+
+    /// How long a stretch the points that are no stalls cover: others may lie anywhere above.
+    fn span_s(&self, points: &[(f64, f64)], x: f64) -> f64 {
+        let prompt = |p: &&(f64, f64)| self.is_prompt(p, x);
+        let first = points.iter().find(prompt);
+        let last = points.iter().rfind(prompt);
+        first
+            .zip(last)
+            .map_or(0.0, |(first, last)| last.0 - first.0)
+    }
+
     /// Mean of the places, and of their squares, at which the curve is to be high: those of the
     /// points that are no stalls, where these are the most.
     fn middle(&self, points: &[(f64, f64)], x: f64) -> (f64, f64) {
@@ -172,7 +186,7 @@ impl Envelope {
                     (s.0 + 1.0, s.1 + p.0, s.2 + p.0 * p.0)
                 })
         };
-        let prompt = sums(&|p| p.1 - self.curve.at(p.0 + x) < STALL_S);
+        let prompt = sums(&|p| self.is_prompt(p, x));
         let (n, sum, squares) = if prompt.0 * 2.0 < points.len() as f64 {
             sums(&|_| true)
         } else {

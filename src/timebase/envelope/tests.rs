@@ -208,3 +208,13 @@ fn the_line_under_points_is_the_highest_at_its_place() {
     let Line { delay, slope, .. } = line_under(&bent, 1.0, -1.0);
     assert!(delay.abs() < 1e-12 && slope.abs() < 1e-12);
 }
+
+#[test]
+fn stalls_do_not_make_a_young_window_old() {
+    // What came promptly lies within three seconds, whatever came late behind it.
+    let prompt = [(0.0, 0.013), (3.25, 0.002)];
+    let stalled = (4..12_u32).map(|k| (f64::from(k), 0.5 + f64::from(12 - k)));
+    let young = over(prompt.into_iter().chain(stalled));
+    assert!(young.curve.slope.abs() < 1e-12, "{:?}", young.curve);
+    assert!((young.at(12.0) - 0.002).abs() < 1e-9, "{}", young.at(12.0));
+}
