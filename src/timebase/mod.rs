@@ -19,7 +19,8 @@ use regular::Regular;
 /// The board's time is modulo 2^32 ms, 49.7 days.
 const NS_PER_MS: i64 = 1_000_000;
 
-/// A line that would have arrived this long before it was sampled belongs to a restarted clock.
+/// A line that would have arrived this long before it was sampled belongs to a restarted clock, where
+/// lines of that clock have come in their time before.
 /// Wide enough for a skew of 2000 ppm over a four-minute silence.
 const IMPOSSIBLE_LEAD_NS: i64 = 500 * NS_PER_MS;
 
@@ -28,9 +29,11 @@ const IMPOSSIBLE_LEAD_NS: i64 = 500 * NS_PER_MS;
 const IMPOSSIBLE_SKEW: f64 = 0.01;
 
 /// Lines that keep arriving so much later than the clock says, for so long, come from a clock that
-/// stood still (a board that sleeps). A host that was stalled gets its lines all at once instead.
+/// stood still (a board that sleeps). A host that was stalled gets its lines all at once instead, and
+/// the first line of one more stall is no sign yet.
 const LATE_NS: i64 = 1000 * NS_PER_MS;
 const LATE_FOR_NS: i64 = 5000 * NS_PER_MS;
+const LATE_LINES: u32 = 2;
 
 /// A clock that stood still so often is not believed any more: arrival times are better.
 const BELIEVED: u32 = 2;
@@ -95,6 +98,13 @@ enum Step {
     StoodStill,
 }
 
+/// Lines that arrive later than the clock can explain, each in its time.
+#[derive(Debug, Clone, Copy)]
+struct Late {
+    since_ns: i64,
+    lines: u32,
+}
+
 /// One unbroken stretch of the board's clock.
 #[derive(Debug, Clone)]
 struct Segment {
@@ -103,8 +113,11 @@ struct Segment {
     /// Board time unwrapped, in ns since the first line of this segment.
     elapsed_ns: i64,
     last_arrival_ns: i64,
-    /// Since when lines arrive later than the clock can explain.
-    late_since_ns: Option<i64>,
+    /// Some line took its time since the one before it. Until then all that was heard may have
+    /// waited in one stall, and the first of it the longest.
+    kept_up: bool,
+    /// Lines arrive later than the clock can explain.
+    late: Option<Late>,
     /// Arrival of the segment's first line: `y` counts from here, so that f64 holds it exactly.
     origin_ns: i64,
     envelope: Envelope,
@@ -164,7 +177,8 @@ impl Segment {
             last_seq: seq,
             elapsed_ns: 0,
             last_arrival_ns: sent_ns,
-            late_since_ns: None,
+            kept_up: false,
+            late: None,
             origin_ns: sent_ns,
             envelope,
         }
@@ -183,19 +197,29 @@ impl Segment {
         let at_s = seconds(elapsed_ns);
         let delay_s = seconds(sent_ns - self.origin_ns) - at_s;
         let step_ns = elapsed_ns - self.elapsed_ns;
-        let lead_ns = step_ns - (sent_ns - self.last_arrival_ns);
+        let since_ns = sent_ns - self.last_arrival_ns;
+        let lead_ns = step_ns - since_ns;
         let bound_ns = IMPOSSIBLE_LEAD_NS + (step_ns as f64 * IMPOSSIBLE_SKEW) as i64;
         let line_s = self.envelope.at(at_s);
-        if lead_ns > bound_ns && delay_s < line_s - seconds(bound_ns) {
+        if self.kept_up && lead_ns > bound_ns && delay_s < line_s - seconds(bound_ns) {
             return Step::Restarted;
         }
+        let in_time = since_ns * 2 > step_ns;
+        self.kept_up |= in_time && step_ns > 0;
         if delay_s > line_s + seconds(LATE_NS) {
-            let since_ns = *self.late_since_ns.get_or_insert(sent_ns);
-            if sent_ns - since_ns > LATE_FOR_NS {
+            let fresh = Late {
+                since_ns: sent_ns,
+                lines: 0,
+            };
+            // A line behind another in a burst: the host was stalled until then.
+            let late = self.late.filter(|_| in_time).unwrap_or(fresh);
+            let lines = late.lines + u32::from(in_time);
+            if lines >= LATE_LINES && sent_ns - late.since_ns > LATE_FOR_NS {
                 return Step::StoodStill;
             }
+            self.late = Some(Late { lines, ..late });
         } else {
-            self.late_since_ns = None;
+            self.late = None;
         }
         self.last_ms = board_ms;
         self.last_seq = seq;
