@@ -19,10 +19,8 @@ use crate::wire::Sample;
 /// by as much as the usual interval.
 const SILENCE: f64 = 1.5;
 
-/// The same while there was no interval yet, in ns. Behind a longer one a line that comes alone is not
-/// held: nobody knows how long it would wait for the next.
+/// The same while there was no interval yet, in ns.
 const UNKNOWN_SILENCE_NS: i64 = 200_000_000;
-const UNKNOWN_WAIT_NS: i64 = 4_000_000_000;
 
 /// So many intervals make a usual one.
 const ENOUGH: usize = 3;
@@ -143,11 +141,7 @@ impl Hold {
         let silence_ns = since_ns.unwrap_or(0);
         let silent = match pace {
             Some(pace) => pace.intervals(silence_ns) >= SILENCE,
-            None => {
-                silence_ns >= UNKNOWN_SILENCE_NS
-                    && (silence_ns < UNKNOWN_WAIT_NS || arrival.lines_after > 0)
-                    && self.early < HABIT
-            }
+            None => silence_ns >= UNKNOWN_SILENCE_NS && self.early < HABIT,
         };
         self.silence_ns = silence_ns;
         if silent { Next::Hold } else { Next::Pass }
