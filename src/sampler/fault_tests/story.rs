@@ -59,7 +59,6 @@ pub(super) enum Feed {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct True {
     pub(super) t_s: f64,
-    pub(super) arrival_s: f64,
     pub(super) boot: u32,
 }
 
@@ -201,7 +200,6 @@ impl Teller {
         }
         self.story.truth.push(True {
             t_s: self.now_s,
-            arrival_s: self.arrival_s(),
             boot: self.boot,
         });
         match fault {
