@@ -247,3 +247,6 @@ impl Around {
             && (paused || next.is_none_or(|ns| self.pace.is_one(ns)))
     }
 }
+
+#[cfg(test)]
+mod tests;

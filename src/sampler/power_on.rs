@@ -76,4 +76,14 @@ mod tests {
         );
         assert_eq!(looked(&[23.0, 85.0], 0), [true; 2]);
     }
+
+    #[test]
+    fn what_is_beyond_the_last_channel_stays_as_it_is() {
+        let mut power_on = PowerOn::default();
+        let reading = Reading::Degc {
+            value: HELD_DEGC,
+            decimals: 2,
+        };
+        assert_eq!(power_on.look(MAX_CHANNELS, reading), reading);
+    }
 }

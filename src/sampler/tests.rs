@@ -368,3 +368,22 @@ proptest! {
         prop_assert!(times.windows(2).all(|pair| pair[0] < pair[1]));
     }
 }
+
+/// Rows of a board without a clock that sends a line at each of these times in ms.
+pub(super) fn plain(at_ms: impl IntoIterator<Item = i64>) -> Vec<Row> {
+    let mut sampler = Sampler::new(SamplerSetup::default());
+    let mut out = Vec::new();
+    sampler.opened(0, "p", &mut out);
+    sampler.bytes(0, b"half of a line\n", &mut out);
+    let mut last_ns = 0;
+    for ms in at_ms {
+        last_ns = ms * 1_000_000;
+        sampler.bytes(last_ns, b"20.5,21.5\n", &mut out);
+    }
+    sampler.finish(last_ns, &mut out);
+    let row = |product: Product| match product {
+        Product::Row(row) => Some(row),
+        Product::Event(_) => None,
+    };
+    out.into_iter().filter_map(row).collect()
+}

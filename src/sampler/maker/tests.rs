@@ -1,5 +1,6 @@
 //! What is said of rows: gaps, probes that come and go, corrections, flags.
 
+use super::super::tests::plain;
 use super::super::{Sampler, SamplerSetup};
 use super::*;
 use crate::wire::{Field, PROTOCOL_VERSION, Unit, encode_hello, encode_sample};
@@ -40,20 +41,6 @@ fn native(setup: SamplerSetup, lines: &[(u32, u32, [Option<f64>; 2])]) -> Vec<Pr
     }
     sampler.finish(last_ns + 2000 * MS, &mut out);
     out
-}
-
-fn plain(at_ms: impl IntoIterator<Item = i64>) -> Vec<Row> {
-    let mut sampler = Sampler::new(SamplerSetup::default());
-    let mut out = Vec::new();
-    sampler.opened(0, "p", &mut out);
-    sampler.bytes(0, b"half of a line\n", &mut out);
-    let mut last_ns = 0;
-    for ms in at_ms {
-        last_ns = ms * MS;
-        sampler.bytes(last_ns, b"20.5,21.5\n", &mut out);
-    }
-    sampler.finish(last_ns, &mut out);
-    rows(&out)
 }
 
 fn rows(out: &[Product]) -> Vec<Row> {
