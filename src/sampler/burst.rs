@@ -224,12 +224,11 @@ impl Around {
         Some((0..n).map(move |k| first_ns + (k as f64 * step_ns) as i64))
     }
 
-    /// When the burst's last row was sent: an interval before the next one, if that is no pause.
+    /// When the burst's last row was sent: an interval before the next line. Behind a pause that would be
+    /// after it was there.
     fn last_ns(&self) -> i64 {
-        let near = |next: &i64| self.pace.intervals(next - self.end_ns) < SILENCE;
-        self.next_ns.filter(near).map_or(self.end_ns, |next| {
-            (next - self.pace.usual_ns).min(self.end_ns)
-        })
+        let before = |next: i64| (next - self.pace.usual_ns).min(self.end_ns);
+        self.next_ns.map_or(self.end_ns, before)
     }
 
     /// Whether instants that were counted out fit in between without one missing or too many.

@@ -212,12 +212,12 @@ fn where_rows_are_missing_they_are_counted_back_from_the_end() {
 }
 
 #[test]
-fn the_last_row_was_an_interval_before_the_next_line_if_that_is_no_pause() {
+fn the_last_row_was_an_interval_before_the_next_line_but_not_after_it_was_there() {
     let last = |end_ms: i64, next_ms: Option<i64>| around(end_ms, next_ms).last_ns() / MS;
     assert_eq!(last(15_300, None), 15_300);
     assert_eq!(last(15_300, Some(16_000)), 15_000);
     assert_eq!(last(15_300, Some(16_799)), 15_300, "not after it was there");
-    assert_eq!(last(15_300, Some(16_800)), 15_300, "a pause says nothing");
+    assert_eq!(last(15_300, Some(19_000)), 15_300, "behind a pause");
     assert_eq!(last(15_300, Some(15_400)), 14_400);
 }
 
