@@ -216,3 +216,6 @@ pub(in crate::lamp) fn alternating(all: Vec<Bend>) -> Vec<Bend> {
     }
     kept
 }
+
+#[cfg(test)]
+mod tests;
