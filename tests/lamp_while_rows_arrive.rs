@@ -290,7 +290,7 @@ fn a_cue_makes_edges_be_noticed_sooner() {
         }
     }
     assert!(both >= 8, "{both} of 12");
-    assert!(sooner >= 1.5 * f64::from(both), "{sooner} s in {both}");
+    assert!(sooner >= 1.2 * f64::from(both), "{sooner} s in {both}");
 }
 
 /// Before its cue what begins under clouds is no lamp; a lamp switched before its cue is seen all the same.

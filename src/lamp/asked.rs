@@ -51,6 +51,9 @@ const ALARM_SINCE: (f64, f64) = (50.0, 240.0);
 const ALARM_LONG: f64 = 30.0;
 const LONG_BLOCKS: f64 = 7200.0;
 
+/// Addition for a lamp that goes on anew, since a sample that cools bends by itself.
+const ALARM_ANEW: f64 = 6.0;
+
 /// Seconds (or blocks, if longer) in which a sample's surface comes to its own balance after an edge.
 const FLATTENS: f64 = 120.0;
 
@@ -288,6 +291,7 @@ impl Asked {
         };
         let old = older_s(onset.likeliest, onset.width_s);
         let unseen = self.lamp.is_none() && onset.kind == Kind::Off;
+        let anew = self.lamp == Some(Kind::Off);
         let by_age = if lit {
             ALARM_OLD_LIT
         } else {
@@ -298,6 +302,7 @@ impl Asked {
             + ALARM_LONG * long
             + by_age * old
             + if unseen { ALARM_UNSEEN } else { 0.0 }
+            + if anew { ALARM_ANEW } else { 0.0 }
             - less
     }
 }

@@ -1,10 +1,12 @@
 //! One channel's newest readings in blocks: spikes left out, the rest handed to its filters.
 
+mod judged;
+
 use arrayvec::ArrayVec;
 
 use super::noise::{median, robust_sd};
-use super::project::dot;
-use super::track::{OLDEST, Ramp, Track};
+use super::placed::profile;
+use super::track::{Gap, OLDEST, Ramp, Track};
 
 /// Blocks kept: what spikes and jumps are told by.
 const KEPT: usize = OLDEST + 1;
@@ -12,8 +14,13 @@ const KEPT: usize = OLDEST + 1;
 /// Fewest blocks to tell one by.
 const FEWEST: usize = 8;
 
-/// Missing blocks that are bridged; after more the channel starts again.
-pub(super) const BRIDGE: usize = 60;
+/// Missing blocks that are bridged; after more the channel goes on from what was foretold, and after so many seconds
+/// it starts again.
+pub(super) const BRIDGE: usize = 10;
+const LONGEST_S: f64 = 1800.0;
+
+/// Blocks behind a gap that are judged together, since a spike may be among them.
+const TOGETHER: usize = 3;
 
 /// A block that differs from the usual of late by more than this many standard deviations of
 /// differences is a spike; the newest one is not believed until the next has come.
@@ -24,9 +31,6 @@ const SPIKE: f64 = 4.0;
 const LONE: f64 = 6.0;
 const CHANGES: usize = 16;
 
-/// A step must describe the newest readings so many times better than the ramp.
-const CLEARER: f64 = 1.12;
-
 /// A touch: half a change over two blocks differs from the changes before and behind it by this many standard
 /// deviations of differences, and neither goes against it as by a spike; and the blocks (or seconds, if longer)
 /// that a touch needs to die away, since its fading looks like a ramp. A lamp warms nothing so suddenly: however strong
@@ -34,12 +38,6 @@ const CLEARER: f64 = 1.12;
 const SUDDEN: f64 = 4.5;
 const BACK: f64 = 0.5;
 const UNQUIET: f64 = 75.0;
-
-/// Steps of the readings that are no jump.
-const COARSE: f64 = 2.5;
-
-/// Blocks within which a jump dies away.
-const FADES: [f64; 3] = [1e9, 40.0, 15.0];
 
 /// One channel's recent past.
 #[derive(Debug, Clone, Default)]
@@ -49,8 +47,14 @@ pub(super) struct Trace {
     /// Block values, oldest first, at most [`KEPT`].
     blocks: Vec<f64>,
     missing: usize,
-    /// Blocks since the beginning or the last that was missing, until the filters have begun.
+    /// Those of them that the filters were handed.
+    bridged: usize,
+    /// Blocks since the beginning or the last that was missing, while the filters wait for more.
     unbroken: usize,
+    /// Blocks of a gap, until the filters go on, and those that they were not handed.
+    gap: Option<(usize, usize)>,
+    /// Scatter before the last gap.
+    calm: Option<f64>,
     /// Rows in a block, of late.
     rows: f64,
     /// The last row that was taken, what the last ones changed, and one that waits to be believed.
@@ -126,35 +130,73 @@ impl Trace {
     /// Ends a block of `width_s` seconds.
     pub(super) fn close_block(&mut self, width_s: f64) {
         if self.count > 0.0 {
-            self.missing = 0;
+            self.come_back(width_s);
             self.rows += (self.count - self.rows) / 8.0;
             let value = self.sum / self.count;
             (self.sum, self.count) = (0.0, 0.0);
             let usual = self.usual_change();
             let believed = self.append(value, usual, width_s);
             let (usual, least) = (self.scatter(), self.floor());
-            if self.track.has_begun() {
+            if self.track.has_begun() && self.gap.is_none() {
                 self.track.take(believed, usual, least, width_s);
             } else {
                 self.begin(usual, least, width_s);
             }
         } else {
-            self.missing += 1;
-            self.unbroken = 0;
-            if self.missing > BRIDGE {
-                self.restart();
-            } else {
+            self.skip(1);
+            if self.missing <= BRIDGE && self.gap.is_none() {
+                self.bridged += 1;
                 self.track.take(None, f64::INFINITY, self.floor(), width_s);
             }
         }
     }
 
+    /// So many blocks have no reading.
+    pub(super) fn skip(&mut self, blocks: usize) {
+        let was_near = self.missing <= BRIDGE;
+        self.missing += blocks;
+        self.unbroken = 0;
+        if was_near && self.missing > BRIDGE {
+            self.track.lose();
+        }
+    }
+
+    /// The first reading after missing blocks.
+    fn come_back(&mut self, width_s: f64) {
+        let missing = std::mem::take(&mut self.missing);
+        let bridged = std::mem::take(&mut self.bridged);
+        if missing > 1 {
+            self.newest.clear();
+        }
+        if missing == 0 || (missing <= BRIDGE && self.gap.is_none()) {
+            return;
+        }
+        let (places, ahead) = self.gap.unwrap_or((0, 0));
+        let places = places + missing;
+        if places as f64 * width_s > LONGEST_S || !self.track.has_begun() {
+            let (sum, count) = (self.sum, self.count);
+            self.restart();
+            (self.sum, self.count) = (sum, count);
+            return;
+        }
+        let scatter = self.scatter();
+        self.calm = Some(scatter).filter(|s| s.is_finite()).or(self.calm);
+        self.gap = Some((places, ahead + missing - bridged));
+        self.unquiet = self.unquiet.saturating_sub(missing);
+        self.blocks.clear();
+        self.row = None;
+        self.off = 0.0;
+    }
+
     /// Hands the first blocks to the filters, once their scatter is known.
     fn begin(&mut self, usual: f64, least: f64, width_s: f64) {
         self.unbroken += 1;
-        if usual.is_finite() {
+        if usual.is_finite() && (self.gap.is_none() || self.unbroken >= TOGETHER) {
             self.smooth_out_spikes();
             let from = self.blocks.len().saturating_sub(self.unbroken);
+            if let (Some(gap), Some(level)) = (self.gap.take(), self.blocks.get(from)) {
+                self.track.resume(*level, gap, width_s);
+            }
             for value in self.blocks.iter().skip(from) {
                 self.track.take(Some(*value), usual, least, width_s);
             }
@@ -239,19 +281,20 @@ impl Trace {
 
     /// Standard deviation of the change from block to block, at least one step of the readings; from
     /// few blocks it may come out far too small, so it is taken larger.
-    fn usual_change(&self) -> f64 {
+    pub(super) fn usual_change(&self) -> f64 {
         self.scatter().max(self.step_degc) * self.few()
     }
 
     /// How many times too small what is told from few blocks may come out.
     fn few(&self) -> f64 {
-        1.0 + FEWEST as f64 / self.blocks.len().max(1) as f64
+        let known = self.calm.map_or(1, |_| KEPT);
+        1.0 + FEWEST as f64 / self.blocks.len().max(known) as f64
     }
 
     /// The same as it is, infinite for too few blocks; at least what rounding adds.
     fn scatter(&self) -> f64 {
         if self.blocks.len() < FEWEST {
-            return f64::INFINITY;
+            return self.calm.unwrap_or(f64::INFINITY);
         }
         let changes = self.blocks.iter().zip(self.blocks.iter().skip(1));
         let changes: Vec<f64> = changes.map(|(a, b)| b - a).collect();
@@ -267,9 +310,9 @@ impl Trace {
     }
 
     /// Begins anew after an edge.
-    pub(super) fn moved(&mut self, width_s: f64) {
+    pub(super) fn moved(&mut self, width_s: f64, is_told: bool) {
         if let Some(level) = self.blocks.last() {
-            self.track.moved(*level, width_s);
+            self.track.moved(*level, width_s, is_told);
         }
     }
 
@@ -283,62 +326,26 @@ impl Trace {
         self.track.places()
     }
 
-    /// Slope of the newest so many blocks by least squares, in degrees a block.
-    pub(super) fn slope(&self, blocks: usize) -> f64 {
-        let from = self.blocks.len().saturating_sub(blocks);
-        let newest = self.blocks.get(from..).unwrap_or_default();
-        let middle = 0.5 * (newest.len() as f64 - 1.0);
-        let (mut xy, mut xx) = (0.0, 0.0);
-        for (i, y) in newest.iter().enumerate() {
-            let x = i as f64 - middle;
-            xy += x * y;
-            xx += x * x;
-        }
-        if xx > 0.0 { xy / xx } else { 0.0 }
-    }
-
     /// A ramp that set in `age` blocks ago, if there are so many; `shape` is one of unit slope.
     pub(super) fn ramp(&self, age: usize, shape: &[f64]) -> Option<Ramp> {
         self.track.ramp(age, shape)
     }
 
-    /// Whether something jumped in the last `age` blocks (a touched probe) rather than that a ramp set in:
-    /// one step, for good or dying away, describes what is above the foretold better.
-    pub(super) fn jumped(&self, age: usize, shape: &[f64]) -> bool {
-        let from = self.blocks.len().saturating_sub(age);
-        let newest = self.blocks.get(from..).unwrap_or_default();
-        let Some(foretold) = self.track.foretold(newest.len()) else {
-            return false;
-        };
-        let above: Vec<f64> = newest.iter().zip(foretold).map(|(y, f)| y - f).collect();
-        let explained = |h: &[f64]| {
-            let size = dot(h, &above) / dot(h, h).max(1e-12);
-            (size, size * dot(h, &above))
-        };
-        let (_, ramp) = explained(shape.get(1..=above.len()).unwrap_or_default());
-        let step = |at: usize, fade: f64, first: f64| {
-            let since = |i: usize| match i.checked_sub(at) {
-                None => 0.0,
-                Some(0) => first,
-                Some(u) => (-(u as f64) / fade).exp(),
-            };
-            let step: Vec<f64> = (0..above.len()).map(since).collect();
-            let (size, step) = explained(&step);
-            // Coarse readings climb in steps of their own.
-            step > CLEARER * ramp && size.abs() > COARSE * self.step_degc
-        };
-        (0..above.len().saturating_sub(1)).any(|at| {
-            // What falls between the rows of a block shows in it by half.
-            let within = || self.is_averaged() && FADES.iter().any(|fade| step(at, *fade, 0.5));
-            FADES.iter().any(|fade| step(at, *fade, 1.0)) || within()
-        })
+    /// What speaks for each age of a ramp that stands out, in the blocks since the last edge.
+    pub(super) fn placed(&self, shape: &[f64], width_s: f64) -> Option<Vec<(usize, f64)>> {
+        let from = self.blocks.len().saturating_sub(self.places());
+        let (ages, left) = profile(self.blocks.get(from..)?, shape, width_s)?;
+        let variance = left.max(self.floor().powi(2));
+        Some(
+            ages.into_iter()
+                .map(|(age, e)| (age, e / variance))
+                .collect(),
+        )
     }
 
-    /// Whether readings that stand still have gone no further in the last `age` blocks than they were before.
-    pub(super) fn stands(&self, age: usize, sign: f64) -> bool {
-        let (before, since) = self.blocks.split_at(self.blocks.len().saturating_sub(age));
-        let most = |blocks: &[f64]| blocks.iter().map(|y| sign * y).fold(f64::MIN, f64::max);
-        self.scatter() <= self.floor() && most(since) < most(before) + 0.4 * self.step_degc
+    /// The last gap, and the ramp for an edge within it; `line` is one of unit slope.
+    pub(super) fn in_gap(&self, line: &[f64]) -> Option<(Gap, Ramp)> {
+        self.track.in_gap(line)
     }
 
     /// Least standard deviation that rounded readings can have.

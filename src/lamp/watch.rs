@@ -28,13 +28,13 @@ const BEFORE_CUED: usize = 15;
 
 /// Least change of slope that counts, in degrees Celsius a second: a strong sun behind clouds changes by a
 /// hundredth at most. And the least that it must have moved the temperature, in steps of the readings.
-const LEAST_PER_S: f64 = 4e-3;
-const STEPS: f64 = 1.0;
+pub(super) const LEAST_PER_S: f64 = 4e-3;
+pub(super) const STEPS: f64 = 1.0;
 
 /// The slope has turned when it goes on the old way by no more than this share of its change; from so many
 /// blocks on the readings themselves must say so, but for the first of them, which lag. Where a curve still flattens
 /// after an edge nothing younger counts.
-const TURN: f64 = 0.2;
+pub(super) const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
 
@@ -80,18 +80,18 @@ pub struct EdgeSeen {
 /// ```
 #[derive(Debug, Clone)]
 pub struct Watcher {
-    lags_s: (f64, f64),
-    lag_spread_s: f64,
-    traces: Vec<Trace>,
+    pub(super) lags_s: (f64, f64),
+    pub(super) lag_spread_s: f64,
+    pub(super) traces: Vec<Trace>,
     /// The lagged ramp, by blocks since it began.
-    shape: Vec<f64>,
+    pub(super) shape: Vec<f64>,
     /// The first rows, until the block width is settled.
     first: Vec<(f64, Vec<f64>)>,
     spacing_s: f64,
     last_s: Option<f64>,
-    width_s: f64,
+    pub(super) width_s: f64,
     block_end_s: f64,
-    asked: Asked,
+    pub(super) asked: Asked,
 }
 
 impl Watcher {
@@ -193,13 +193,14 @@ impl Watcher {
     }
 
     fn close_blocks(&mut self, t_s: f64) -> Option<EdgeSeen> {
-        let passed = ((t_s - self.block_end_s) / self.width_s).floor() + 1.0;
-        if passed > (BRIDGE + 1) as f64 {
-            self.traces.iter_mut().for_each(Trace::restart);
-            self.block_end_s += passed * self.width_s;
-            return None;
+        let passed = (((t_s - self.block_end_s) / self.width_s).floor() + 1.0) as usize;
+        if passed > BRIDGE + 1 {
+            let seen = self.close_block(t_s);
+            self.traces.iter_mut().for_each(|t| t.skip(passed - 1));
+            self.block_end_s += (passed - 1) as f64 * self.width_s;
+            return seen;
         }
-        let blocks = 0..passed as usize;
+        let blocks = 0..passed;
         blocks.fold(None, |seen, _| seen.or(self.close_block(t_s)))
     }
 
@@ -212,7 +213,7 @@ impl Watcher {
     }
 
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
-        let places = self.traces.iter().map(Trace::places).max()?;
+        let places = self.places();
         let lamp = self.asked.lamp();
         if lamp.is_some() && places < FEWEST_SINCE {
             return None;
@@ -251,14 +252,14 @@ impl Watcher {
             }
         }
         self.asked.usually(usual.min(MOST), blocks, self.width_s);
-        let Some(best) = best else {
+        let seen = best.map(|best| self.locate(&best, newest_s, t_s));
+        let Some(seen) = seen.or_else(|| self.within_gap(newest_s, t_s)) else {
             self.pass_over(&by_age, blocks);
             return None;
         };
-        let seen = self.locate(&best, newest_s, t_s);
         self.asked.seen(seen.edge);
         let width_s = self.width_s;
-        self.traces.iter_mut().for_each(|t| t.moved(width_s));
+        self.traces.iter_mut().for_each(|t| t.moved(width_s, true));
         Some(seen)
     }
 
@@ -275,20 +276,23 @@ impl Watcher {
         if is_likeliest && self.beyond(ramps, *age, Kind::On) > 0.0 {
             self.asked.missed(blocks);
             let width_s = self.width_s;
-            self.traces.iter_mut().for_each(|t| t.moved(width_s));
+            self.traces.iter_mut().for_each(|t| t.moved(width_s, false));
         }
     }
 
     /// What each channel says of a ramp that set in `age` blocks ago.
-    fn ramps(&self, age: usize) -> Vec<Option<Ramp>> {
+    pub(super) fn ramps(&self, age: usize) -> Vec<Option<Ramp>> {
         let one = |trace: &Trace| {
             let ramp = trace.ramp(age, &self.shape)?;
-            // With few places to judge the noise by evidence is worth less.
-            let n = (trace.places() as f64).min(MOST);
-            let evidence = ramp.evidence.signum() * n * (ramp.evidence.abs() / n).ln_1p();
+            let evidence = worth(trace, ramp.evidence);
             Some(Ramp { evidence, ..ramp })
         };
         self.traces.iter().map(one).collect()
+    }
+
+    /// Blocks since the beginning or the last edge, in the channel that has most.
+    pub(super) fn places(&self) -> usize {
+        self.traces.iter().map(Trace::places).max().unwrap_or(0)
     }
 
     /// The channels' evidence for a ramp, without what a touch has made.
@@ -349,42 +353,25 @@ impl Watcher {
             && !(self.asked.is_waited_for(trace.places(), self.width_s)
                 && trace.stands(age, kind.sign()))
     }
+}
 
-    /// Estimate and interval from the evidence along the age of the ramp.
-    fn locate(&self, bend: &Bend, newest_s: f64, t_s: f64) -> EdgeSeen {
-        let evidence = |age: usize| all(&self.ramps(age), bend.kind);
-        let profile: Vec<(f64, f64)> = (1..=OLDEST).map(|a| (a as f64, evidence(a))).collect();
-        let top = profile.iter().map(|p| p.1).fold(0.0, f64::max);
-        let near = |p: &&(f64, f64)| p.1 > top - 4.0;
-        let place = |p: Option<&(f64, f64)>| p.map_or(bend.age as f64, |p| p.0);
-        let best = place(profile.iter().find(|p| p.1 >= top));
-        let youngest = place(profile.iter().find(near));
-        let oldest = place(profile.iter().rfind(near));
-        let lag = 2.0 * self.lag_spread_s;
-        let at_s = newest_s - best * self.width_s;
-        let low = (oldest + 1.0 - best) * self.width_s;
-        let high = (best - youngest + 1.0) * self.width_s;
-        EdgeSeen {
-            edge: bend.kind,
-            at_s,
-            low_s: at_s - low.hypot(lag),
-            high_s: (at_s + high.hypot(lag)).min(t_s),
-            noticed_s: t_s,
-        }
-    }
+/// What evidence is worth: less with few places to judge the noise by.
+pub(super) fn worth(trace: &Trace, evidence: f64) -> f64 {
+    let n = (trace.places() as f64).min(MOST);
+    evidence.signum() * n * (evidence.abs() / n).ln_1p()
 }
 
 /// The channels' evidence for a ramp, without those that speak against it.
-fn all(ramps: &[Option<Ramp>], kind: Kind) -> f64 {
+pub(super) fn all(ramps: &[Option<Ramp>], kind: Kind) -> f64 {
     let each = ramps.iter().flatten();
     each.map(|r| (kind.sign() * r.evidence).max(0.0)).sum()
 }
 
 /// A ramp that passes for an edge.
 #[derive(Debug)]
-struct Bend {
-    age: usize,
-    kind: Kind,
+pub(super) struct Bend {
+    pub(super) age: usize,
+    pub(super) kind: Kind,
     /// Evidence beyond what is asked for.
     over: f64,
 }

@@ -5,6 +5,7 @@
 
 mod asked;
 mod doubt;
+mod gap;
 mod joint;
 mod modes;
 mod search;

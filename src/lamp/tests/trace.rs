@@ -214,28 +214,33 @@ fn readings_that_stand_must_go_beyond_where_they_were() {
 }
 
 #[test]
-fn missing_blocks_are_bridged_up_to_a_bound() {
+fn behind_missing_blocks_all_goes_on_and_after_half_an_hour_begins_anew() {
     let after = |missing: usize| {
         let mut fed = Fed::new(7).blocks(100, |_| 21.0);
         (0..missing).for_each(|_| fed.trace.close_block(1.0));
-        fed.trace
+        fed.blocks(20, |_| 21.0).trace
     };
-    assert!(after(BRIDGE).places() > 100);
-    assert_eq!(after(BRIDGE + 1).places(), 0);
+    assert_eq!(after(BRIDGE).places(), 120 + BRIDGE);
+    assert!(after(BRIDGE).in_gap(&shape()).is_none());
+    // The first blocks behind a gap are handed on together, and it counts as long as it was.
+    let (gap, _) = after(BRIDGE + 50).in_gap(&shape()).expect("a gap");
+    assert_eq!((gap.places, gap.since), (BRIDGE + 50, 20));
+    assert_eq!(after(BRIDGE + 50).places(), 170 + BRIDGE);
+    assert!(after(1900).places() <= 20);
     // A reading in between, and the count begins anew.
     let mut fed = Fed::new(7).blocks(100, |_| 21.0);
     for _ in 0..3 {
         (0..BRIDGE).for_each(|_| fed.trace.close_block(1.0));
         fed.block(21.0);
     }
-    assert!(fed.trace.places() > 200);
+    assert!(fed.trace.places() > 130);
 }
 
 #[test]
 fn after_an_edge_places_count_from_there_and_the_ramp_is_old_news() {
     let mut fed = Fed::new(9).blocks(230, |i| 21.0 + 0.05 * (i as f64 - 200.0).max(0.0));
     assert!(fed.trace.ramp(25, &shape()).unwrap().evidence > 200.0);
-    fed.trace.moved(1.0);
+    fed.trace.moved(1.0, true);
     assert_eq!(fed.trace.places(), 0);
     for i in 0..60 {
         fed.block(22.5 + 0.05 * f64::from(i));

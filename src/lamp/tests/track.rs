@@ -118,7 +118,7 @@ fn nothing_counts_before_the_noise_is_known_and_all_anew_after_an_edge() {
     }
     track.take(None, 0.1, 1e-6, 1.0);
     assert_eq!(track.places(), 51);
-    track.moved(30.0, 1.0);
+    track.moved(30.0, 1.0, true);
     assert_eq!(track.places(), 0);
     assert!(track.ramp(1, &shape()).is_none());
     for i in 0..12 {
