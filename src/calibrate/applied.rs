@@ -52,6 +52,9 @@ impl Applied {
 
     /// Standard uncertainty in °C by the calibration at a reading in °C; none where only the lag is
     /// known.
+    ///
+    /// A reference that was met with the law takes the law's error away where it was met: what the law
+    /// adds elsewhere is the difference of its errors. A match is no reference, and leaves all of it.
     #[must_use]
     pub fn u_at(&self, degc: f64) -> Option<f64> {
         let law = self.from.iter().find_map(|one| match &one.found {
@@ -59,12 +62,40 @@ impl Applied {
                 constants,
                 covariance,
                 ..
-            } => Some(constants.u_at(covariance, degc)),
+            } => Some(constants.u_beside(covariance, degc, &anchors(&self.from, degc))),
             _ => None,
         });
         let line = self.correction.map(|line| line.u_at(degc));
-        // A correction was found with the law, whose own uncertainty it takes along.
-        line.or(law)
+        match (line, law) {
+            (Some(line), Some(law)) => Some(line.hypot(law)),
+            (line, law) => line.or(law),
+        }
+    }
+}
+
+/// Readings at which references were met, each with the share that its error has at `degc`: all of it
+/// for one, those of a straight line through two.
+fn anchors(from: &[Calibration], degc: f64) -> Vec<(f64, f64)> {
+    let met: Vec<f64> = from
+        .iter()
+        .flat_map(|one| match one.found {
+            Found::Ice { reading_degc, .. } | Found::Boil { reading_degc, .. } => {
+                vec![reading_degc]
+            }
+            Found::Line {
+                from_degc, to_degc, ..
+            } => vec![from_degc, to_degc],
+            _ => Vec::new(),
+        })
+        .collect();
+    let is_line = from.iter().any(|o| matches!(o.found, Found::Line { .. }));
+    match *met {
+        [first, second] if is_line || (first - second).abs() > APART_DEGC => {
+            let share = (degc - first) / (second - first);
+            vec![(first, 1.0 - share), (second, share)]
+        }
+        [first, ..] => vec![(first, 1.0)],
+        [] => Vec::new(),
     }
 }
 
@@ -247,8 +278,10 @@ fn match_all(kept: &[Vec<&Calibration>], out: &mut [Applied]) {
         let Found::Match { reading_degc, .. } = matches.get(at).copied().flatten()?.found else {
             return None;
         };
-        let line = before.get(at)?.correction.unwrap_or_default();
-        Some((line.line.corrected(reading_degc), line.u_at(reading_degc)))
+        let own = before.get(at)?;
+        let line = own.correction.unwrap_or_default().line;
+        let u = own.u_at(reading_degc).unwrap_or(0.0);
+        Some((line.corrected(reading_degc), u))
     };
     let known = |at: usize| before.get(at).is_some_and(|one| one.is_absolute);
     for ((applied, own), channel) in out.iter_mut().zip(&matches).zip(0..) {
@@ -269,40 +302,40 @@ fn match_all(kept: &[Vec<&Calibration>], out: &mut [Applied]) {
         };
         // With one probe alone there is nothing that it is matched to.
         if together.len() >= 2 && !to.is_empty() {
-            bring(applied, own, here.0, (&to, any));
+            bring(applied, own, here, (&to, any));
         }
     }
 }
 
-/// Brings a channel's temperature in the bath, `here_degc`, to what others of it come to, each with its
+/// Brings a channel's temperature in the bath, `here`, to what others of it come to, each in °C with its
 /// standard uncertainty.
 fn bring(
     applied: &mut Applied,
     own: &Calibration,
-    here_degc: f64,
+    here: (f64, f64),
     (to, is_known): (&[(f64, f64)], bool),
 ) {
     let Found::Match { u_degc, .. } = own.found else {
         return;
     };
     let n = to.len() as f64;
-    // What several probes have from one bath is not independent: it does not average out.
+    // What several probes have from one thermometer or one bath is not independent: it does not average
+    // out (JCGM 100:2008, 5.2.2, note 1).
     let mean = |a: (f64, f64), t: &(f64, f64)| (a.0 + t.0 / n, a.1 + t.1 / n);
     let (target, u) = to.iter().fold((0.0, 0.0), mean);
     let line = applied.correction.unwrap_or_default();
-    let u_before = if applied.is_absolute {
-        line.u_offset_degc
-    } else {
-        u
-    };
-    applied.correction = Some(CorrectionLine {
-        u_offset_degc: u_before.hypot(u_degc),
-        line: Correction {
-            offset_degc: line.line.offset_degc + target - here_degc,
-            ..line.line
-        },
-        ..line
-    });
+    // What the channel's own law and line leave open stays with them, as it is another one elsewhere.
+    let beyond = (u * u - here.1 * here.1).max(0.0).sqrt();
+    applied.correction = Some(
+        CorrectionLine {
+            line: Correction {
+                offset_degc: line.line.offset_degc + target - here.0,
+                ..line.line
+            },
+            ..line
+        }
+        .with_common(beyond.hypot(u_degc)),
+    );
     applied.is_absolute |= is_known;
     applied.from.push(own.clone());
 }

@@ -48,15 +48,39 @@ impl Constants {
     /// covariance of the coefficients of `1, l` or `1, l, l³`; both in °C.
     #[must_use]
     pub fn u_at(&self, covariance: &[Vec<f64>], degc: f64) -> f64 {
-        let l = self.law().signal_at(degc).ln();
-        let row = terms(l, covariance.len());
+        self.u_beside(covariance, degc, &[])
+    }
+
+    /// Standard uncertainty in °C of the law's error at a temperature beside its errors at others, each
+    /// in °C with the share that is taken off (JCGM 100:2008, 5.2.2: one covariance for all of them).
+    pub(super) fn u_beside(
+        &self,
+        covariance: &[Vec<f64>],
+        degc: f64,
+        others: &[(f64, f64)],
+    ) -> f64 {
+        let mut row = self.sensitivity(covariance.len(), degc);
+        for (other_degc, share) in others {
+            let other = self.sensitivity(covariance.len(), *other_degc);
+            for (g, h) in row.iter_mut().zip(other) {
+                *g -= share * h;
+            }
+        }
         let mut square = 0.0;
         for (g, line) in row.iter().zip(covariance) {
             for (h, c) in row.iter().zip(line) {
                 square += g * c * h;
             }
         }
-        (degc + ZERO_DEGC_K).powi(2) * square.max(0.0).sqrt()
+        square.max(0.0).sqrt()
+    }
+
+    /// By how much each coefficient moves the temperature that the law gives at one in °C.
+    fn sensitivity(&self, count: usize, degc: f64) -> Vec<f64> {
+        let l = self.law().signal_at(degc).ln();
+        let t_k = degc + ZERO_DEGC_K;
+        let moved = terms(l, count).into_iter().map(|term| -t_k * t_k * term);
+        moved.collect()
     }
 }
 

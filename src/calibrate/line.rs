@@ -53,6 +53,23 @@ impl CorrectionLine {
         }
     }
 
+    /// The same with a further error that is alike at all readings, of this standard uncertainty in °C.
+    #[must_use]
+    pub(super) fn with_common(self, u_degc: f64) -> Self {
+        let u_offset_degc = self.u_offset_degc.hypot(u_degc);
+        // The covariance with the slope stays what it was.
+        let share = self.u_offset_degc / u_offset_degc;
+        Self {
+            u_offset_degc,
+            correlation: if share.is_finite() {
+                self.correlation * share
+            } else {
+                self.correlation
+            },
+            ..self
+        }
+    }
+
     /// Standard uncertainty of the correction at a reading, both in °C (JCGM 100:2008, H.3.4).
     #[must_use]
     pub fn u_at(&self, degc: f64) -> f64 {

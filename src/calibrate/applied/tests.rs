@@ -1,6 +1,7 @@
 //! Which calibrations hold, and what they come to together.
 
 use super::*;
+use crate::calibrate::{Point, fit_constants};
 
 const PROBE: &str = "°C as printed";
 const NOW: &str = "2026-03-20T10:00:00Z";
@@ -161,4 +162,85 @@ fn the_newest_of_a_kind_counts_wherever_it_stands() {
     ];
     let held = newest(&all, "K7F2", 1);
     assert_eq!((held.len(), held[0]), (1, &all[0]));
+}
+
+/// Constants whose two points at 0 and 50 °C were each known to 0.2 °C.
+fn constants() -> (Constants, Found) {
+    let points = [(0.0, 32_650.0), (50.0, 3600.0)].map(|(reference_degc, value)| Point {
+        reference_degc,
+        value,
+    });
+    let fit = fit_constants(&points, false, 0.2).unwrap();
+    let found = Found::Constants {
+        constants: fit.constants,
+        covariance: fit.covariance,
+        from_degc: 0.0,
+        to_degc: 50.0,
+        residual_sd_degc: None,
+    };
+    (fit.constants, found)
+}
+
+/// What a law is off by all probes of it share: probes that agree are not nearer to the truth
+/// (JCGM 100:2008, 5.2.2, note 1).
+#[test]
+fn a_match_leaves_all_that_the_constants_leave_open() {
+    let date = "2026-03-14T10:00:00Z";
+    let (_, found) = constants();
+    let mut all = vec![
+        calibration(1, "2026-03-14T09:00:00Z", found.clone()),
+        calibration(2, "2026-03-14T09:00:00Z", found),
+    ];
+    let before = of(&all).0;
+    all.push(calibration(1, date, matched(22.1, 0.1)));
+    all.push(calibration(2, date, matched(21.9, -0.1)));
+    let after = of(&all).0;
+    for degc in [0.0, 22.0, 60.0] {
+        let (was, is) = (before[0].u_at(degc), after[0].u_at(degc));
+        // Within what the law is known differently at the two readings of the bath.
+        let apart = is.unwrap() - was.unwrap().hypot(0.01);
+        assert!(apart.abs() < 2e-4, "{degc} °C: {apart}");
+    }
+    assert!(after.iter().all(|one| one.is_absolute));
+    near(after[0].correction.unwrap().line.corrected(22.1), 22.0);
+}
+
+/// A probe whose own constants are good is brought to the mean with one whose are not.
+#[test]
+fn a_match_takes_over_what_the_mean_leaves_open() {
+    let date = "2026-03-14T10:00:00Z";
+    let (_, found) = constants();
+    let mut poor = ice(0.4);
+    if let Found::Ice { u_degc, .. } = &mut poor {
+        *u_degc = 1.0;
+    }
+    let all = [
+        calibration(1, "2026-03-14T09:00:00Z", found),
+        calibration(2, "2026-03-14T09:00:00Z", poor),
+        calibration(1, date, matched(22.1, 0.1)),
+        calibration(2, date, matched(21.9, -0.1)),
+    ];
+    let own = of(&all[..1]).0[0].u_at(22.1).unwrap();
+    let out = of(&all).0;
+    near(out[0].u_at(22.1).unwrap(), (0.5 * (own + 1.0)).hypot(0.01));
+}
+
+/// With one covariance of the law's errors (JCGM 100:2008, 5.2.2): at the ice the law's own is gone, away
+/// from it that of its slope is left.
+#[test]
+fn an_ice_point_takes_the_laws_error_away_where_it_was_met() {
+    let (law, found) = constants();
+    let Found::Constants { covariance, .. } = &found else {
+        panic!("constants");
+    };
+    let all = [
+        calibration(1, "2026-03-14T09:00:00Z", found.clone()),
+        calibration(1, "2026-03-14T10:00:00Z", ice(0.4)),
+    ];
+    let out = of(&all).0;
+    near(out[0].u_at(0.4).unwrap(), 0.1);
+    let away = out[0].u_at(25.0).unwrap();
+    // Errors of the two points as they go half and half into 25 °C, that of 0 °C taken off again.
+    assert!((0.15..0.2).contains(&away), "{away}");
+    assert!(out[0].u_at(50.0).unwrap() > away && law.u_at(covariance, 25.0) > 0.0);
 }
