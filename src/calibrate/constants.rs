@@ -114,22 +114,29 @@ fn terms(l: f64, count: usize) -> Vec<f64> {
     [1.0, l, l.powi(3)].into_iter().take(count).collect()
 }
 
-/// Fits two constants (B) or three (Steinhart–Hart) to resistances in ohms; `u_point_degc` is a point's
-/// standard uncertainty where there are only as many points as constants, and the least that is believed
-/// of more.
+/// Fits two constants (B) or three (Steinhart–Hart) to resistances in ohms; `u_reference_degc` is the
+/// standard uncertainty of the one thermometer that told all reference temperatures.
+///
+/// Its error is common to all points: it moves the law along, and no number of points averages it out
+/// (JCGM 100:2008, 5.2.2, note 1). What a point has of its own is what the residuals show, and never less
+/// than as much again: few residuals are small by luck, and as many points as constants show none.
 ///
 /// # Errors
 /// [`PointsFault`] for points that cannot come from one thermistor, or are too few.
 pub fn fit_constants(
     points: &[Point],
     three: bool,
-    u_point_degc: f64,
+    u_reference_degc: f64,
 ) -> Result<FittedConstants, PointsFault> {
     let count = if three { 3 } else { 2 };
     check_ohms(points, count)?;
     let implausible = |why: &str| PointsFault::Implausible { why: why.into() };
-    let (found, inverse, scale) =
-        solved(points, count).ok_or_else(|| implausible("the points do not tell them apart"))?;
+    let Solved {
+        found,
+        moved,
+        inverse,
+        scale,
+    } = solved(points, count).ok_or_else(|| implausible("the points do not tell them apart"))?;
     let n = points.len();
     let constants = named(&found).ok_or_else(|| implausible("a constant is not above zero"))?;
     constants
@@ -142,14 +149,13 @@ pub fn fit_constants(
         .collect();
     let square: f64 = residuals_degc.iter().map(|r| r * r).sum();
     let residual_sd_degc = (n > count).then(|| (square / (n - count) as f64).sqrt());
-    let sd = residual_sd_degc.unwrap_or(0.0).max(u_point_degc);
-    let covariance: Vec<Vec<f64>> = (&inverse * inverse.transpose())
-        .row_iter()
-        .zip(&scale)
-        .map(|(row, s)| {
-            row.iter()
-                .zip(&scale)
-                .map(|(v, t)| sd * sd * v / s / t)
+    let sd = residual_sd_degc.unwrap_or(0.0).max(u_reference_degc);
+    let own = &inverse * inverse.transpose();
+    let lines = own.row_iter().zip(&scale).zip(&moved);
+    let covariance: Vec<Vec<f64>> = lines
+        .map(|((row, s), g)| {
+            let both = row.iter().zip(&scale).zip(&moved);
+            both.map(|((v, t), h)| sd.powi(2) * v / s / t + u_reference_degc.powi(2) * g * h)
                 .collect()
         })
         .collect();
@@ -168,9 +174,20 @@ pub fn fit_constants(
     })
 }
 
-/// Coefficients of `1, l` or `1, l, l³`, the inverse of the triangular factor, and what its columns were
-/// divided by; none if the points do not tell them apart.
-fn solved(points: &[Point], count: usize) -> Option<(Vec<f64>, DMatrix<f64>, Vec<f64>)> {
+/// What the least squares come to.
+struct Solved {
+    /// Coefficients of `1, l` or `1, l, l³`.
+    found: Vec<f64>,
+    /// By how much each moves if all reference temperatures are 1 °C higher.
+    moved: Vec<f64>,
+    /// The inverse of the triangular factor.
+    inverse: DMatrix<f64>,
+    /// What its columns were divided by.
+    scale: Vec<f64>,
+}
+
+/// The coefficients; none if the points do not tell them apart.
+fn solved(points: &[Point], count: usize) -> Option<Solved> {
     let n = points.len();
     let t_k: Vec<f64> = points
         .iter()
@@ -192,12 +209,19 @@ fn solved(points: &[Point], count: usize) -> Option<(Vec<f64>, DMatrix<f64>, Vec
     });
     let wanted = DVector::from_iterator(n, t_k.iter().copied());
     let qr = weighted.qr();
-    let r = qr.r();
-    let along = qr.q().transpose() * wanted;
+    let (q, r) = (qr.q().transpose(), qr.r());
     let inverse = r.solve_upper_triangular(&DMatrix::identity(count, count))?;
-    let scaled = &inverse * along;
-    let found: Vec<f64> = scaled.iter().zip(&scale).map(|(x, s)| x / s).collect();
-    Some((found, inverse, scale))
+    let answer = |to: DVector<f64>| -> Vec<f64> {
+        let scaled = &inverse * (&q * to);
+        scaled.iter().zip(&scale).map(|(x, s)| x / s).collect()
+    };
+    Some(Solved {
+        found: answer(wanted),
+        // A residual in 1/T is weighted by T²: that of 1 °C is −1.
+        moved: answer(DVector::from_element(n, -1.0)),
+        inverse,
+        scale,
+    })
 }
 
 fn named(found: &[f64]) -> Option<Constants> {
@@ -234,130 +258,4 @@ fn uncertainties(constants: &Constants, covariance: &[Vec<f64>]) -> Vec<f64> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::points::points;
-    use super::*;
-    use rand::{RngExt, SeedableRng};
-    use rand_distr::StandardNormal;
-    use rand_pcg::Pcg64;
-
-    #[test]
-    fn three_published_points_give_the_published_constants() {
-        // README of the npm package steinhart-hart: three EPCOS points; the answer for 7000 Ω is
-        // 307.9031 K. Constants by solving the three equations in 40 digits.
-        let fit = fit_constants(
-            &points(&[(-25.0, 87_041.0), (0.0, 27_326.0), (25.0, 10_000.0)]),
-            true,
-            0.1,
-        )
-        .unwrap();
-        let Constants::SteinhartHart { a, b, c } = fit.constants else {
-            panic!("three constants");
-        };
-        for (got, want) in [
-            (a, 8.975_539_782_833_848e-4),
-            (b, 2.501_791_479_471_128e-4),
-            (c, 1.948_344_036_705_607_7e-7),
-        ] {
-            assert!((got / want - 1.0).abs() < 1e-9, "{got} is not {want}");
-        }
-        let degc = fit.constants.law().degc_at(7000.0);
-        assert!((degc + ZERO_DEGC_K - 307.9031).abs() < 5e-5);
-        assert!(fit.residual_sd_degc.is_none());
-        assert!(fit.residuals_degc.iter().all(|r| r.abs() < 1e-8));
-        // As many points as constants: at a point the law is known as well as the point.
-        assert!((fit.u_at(0.0) - 0.1).abs() < 1e-4 && fit.u_at(60.0) > 0.1);
-    }
-
-    #[test]
-    fn two_published_points_give_the_published_b() {
-        // SEMITEC AT catalogue, 103AT-2: 10 kΩ at 25 °C, 1451 Ω at 85 °C, B25/85 = 3435 K.
-        let fit = fit_constants(&points(&[(25.0, 10_000.0), (85.0, 1451.0)]), false, 0.2).unwrap();
-        let Constants::Beta { r25_ohm, beta_k } = fit.constants else {
-            panic!("two constants");
-        };
-        assert!((beta_k - 3435.4257).abs() < 1e-3 && (r25_ohm - 10_000.0).abs() < 1e-5);
-        // u(R25)/R25 = B/T² · u(T): 3435/298.15² · 0.2 = 0.00773.
-        assert!((fit.u[0] / 10_000.0 - 0.007_73).abs() < 1e-5, "{:?}", fit.u);
-    }
-
-    #[test]
-    fn a_published_table_is_met_within_its_own_rounding() {
-        // EPCOS B57330V2103 as in the Linux kernel (drivers/hwmon/ntc_thermistor.c): whole ohms.
-        let table = [
-            (0.0, 27_326.0),
-            (10.0, 17_973.0),
-            (20.0, 12_090.0),
-            (25.0, 10_000.0),
-            (30.0, 8311.0),
-            (40.0, 5825.0),
-            (50.0, 4158.0),
-            (60.0, 3019.0),
-            (80.0, 1668.0),
-            (85.0, 1451.0),
-        ];
-        let three = fit_constants(&points(&table), true, 0.0).unwrap();
-        assert!(
-            three.residuals_degc.iter().all(|r| r.abs() < 0.02),
-            "{three:?}"
-        );
-        let two = fit_constants(&points(&table), false, 0.0).unwrap();
-        assert!(two.residual_sd_degc.unwrap() > 10.0 * three.residual_sd_degc.unwrap());
-    }
-
-    #[test]
-    fn stated_uncertainties_are_the_scatter_over_repeated_calibrations() {
-        let truth = ProbeLaw::Beta {
-            r25_ohm: 10_000.0,
-            beta_k: 3950.0,
-        };
-        let mut rng = Pcg64::seed_from_u64(5);
-        let mut b = Vec::new();
-        let mut told = 0.0;
-        let mut at_30 = Vec::new();
-        for _ in 0..500 {
-            let pairs: Vec<(f64, f64)> = (0..9)
-                .map(|i| {
-                    let degc = 10.0 * f64::from(i);
-                    let off: f64 = rng.sample(StandardNormal);
-                    (degc + 0.2 * off, truth.signal_at(degc))
-                })
-                .collect();
-            let fit = fit_constants(&points(&pairs), false, 0.0).unwrap();
-            let Constants::Beta { beta_k, .. } = fit.constants else {
-                panic!("two constants");
-            };
-            b.push(beta_k - 3950.0);
-            told += fit.u[1].powi(2) / 500.0;
-            at_30.push((
-                fit.constants.law().degc_at(truth.signal_at(30.0)) - 30.0,
-                fit.u_at(30.0),
-            ));
-        }
-        let scatter = b.iter().map(|x| x * x).sum::<f64>() / 500.0;
-        assert!((0.8..1.25).contains(&(told / scatter)), "{told} {scatter}");
-        let inside = at_30.iter().filter(|(off, u)| off.abs() <= 2.0 * u).count();
-        // Two standard uncertainties of 7 degrees of freedom cover 91 %.
-        assert!((430..485).contains(&inside), "{inside}");
-    }
-
-    #[test]
-    fn points_of_no_thermistor_are_refused() {
-        let two = points(&[(0.0, 27_326.0), (25.0, 10_000.0)]);
-        let few = fit_constants(&two, true, 0.1).unwrap_err();
-        assert!(matches!(
-            few,
-            PointsFault::TooFew {
-                given: 2,
-                wanted: 3
-            }
-        ));
-        // A kink that no law of three constants has: c comes out below zero.
-        let bent = points(&[(0.0, 27_000.0), (25.0, 10_000.0), (50.0, 9_900.0)]);
-        let fault = fit_constants(&bent, true, 0.1).unwrap_err();
-        assert!(
-            matches!(fault, PointsFault::Implausible { .. }),
-            "{fault:?}"
-        );
-    }
-}
+mod tests;

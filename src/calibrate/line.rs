@@ -96,15 +96,19 @@ pub struct FittedLine {
 }
 
 /// Fits the correction `reference − reading` as a line in the reading, about `about_degc`
-/// (JCGM 100:2008, H.3); `u_point_degc` is a point's standard uncertainty where there are only two,
-/// and the least that is believed of more.
+/// (JCGM 100:2008, H.3); `u_reference_degc` is the standard uncertainty of the one thermometer that told
+/// all reference temperatures.
+///
+/// Its error is common to all points, and no number of them averages it out (5.2.2, note 1). What a point
+/// has of its own is what the residuals show, and never less than as much again: few residuals are small
+/// by luck, and two points show none.
 ///
 /// # Errors
 /// [`PointsFault`] for points that cannot come from one probe.
 pub fn fit_line(
     points: &[Point],
     about_degc: f64,
-    u_point_degc: f64,
+    u_reference_degc: f64,
 ) -> Result<FittedLine, PointsFault> {
     check_readings(points, 2)?;
     let x: Vec<f64> = points.iter().map(|p| p.value - about_degc).collect();
@@ -120,7 +124,7 @@ pub fn fit_line(
         None => (my - xy / xx * mx, xy / xx),
     };
     let residual_sd_degc = fitted.map(|line| line.residual_sd);
-    let sd = residual_sd_degc.unwrap_or(0.0).max(u_point_degc);
+    let sd = residual_sd_degc.unwrap_or(0.0).max(u_reference_degc);
     let square_mean = x.iter().map(|x| x * x).sum::<f64>() / n;
     let range =
         |pick: fn(f64, f64) -> f64, from: f64| points.iter().map(|p| p.value).fold(from, pick);
@@ -134,7 +138,8 @@ pub fn fit_line(
                 offset_degc,
                 slope,
             },
-        },
+        }
+        .with_common(u_reference_degc),
         residuals_degc: x
             .iter()
             .zip(&y)
@@ -236,13 +241,36 @@ mod tests {
         assert_eq!(fit.residual_sd_degc, None);
         assert!((fit.line.line.corrected(0.4)).abs() < 1e-9);
         assert!((fit.line.line.corrected(99.0) - 100.0).abs() < 1e-9);
-        assert!(
-            (fit.line.u_at(0.4) - 0.2).abs() < 1e-9 && (fit.line.u_at(99.0) - 0.2).abs() < 1e-9
-        );
+        // To the thermometer's 0.2 °C, and as much again of the point's own.
+        let point = 0.2 * 2.0_f64.sqrt();
+        for t in [0.4, 99.0] {
+            assert!((fit.line.u_at(t) - point).abs() < 1e-9);
+        }
         let through = CorrectionLine::through((0.4, -0.4, 0.2), (99.0, 1.0, 0.2));
         for t in [0.4, 30.0, 99.0, 120.0] {
             assert!((through.line.at(t) - fit.line.line.at(t)).abs() < 1e-9);
-            assert!((through.u_at(t) - fit.line.u_at(t)).abs() < 1e-9, "{t}");
+            let own = through.u_at(t).hypot(0.2);
+            assert!((own - fit.line.u_at(t)).abs() < 1e-9, "{t}");
+        }
+    }
+
+    /// JCGM 100:2008, 5.2.2, note 1: what inputs have in common does not average out.
+    #[test]
+    fn one_thermometers_error_stays_however_many_baths_it_saw() {
+        for baths in [3_u32, 16, 400] {
+            let points: Vec<Point> = (0..baths)
+                .map(|i| 60.0 * f64::from(i) / f64::from(baths - 1))
+                .map(|degc| Point {
+                    reference_degc: degc,
+                    value: degc + 0.2 + 0.02 * (7.0 * degc).sin(),
+                })
+                .collect();
+            let line = fit_line(&points, 20.0, 0.3).unwrap().line;
+            for degc in [0.0, 22.0, 60.0] {
+                let u = line.u_at(degc);
+                assert!((0.3..0.42).contains(&u), "{baths} at {degc}: {u}");
+            }
+            assert!((line.u_at(30.0) - 0.3 * (1.0 + 1.0 / f64::from(baths)).sqrt()).abs() < 1e-3);
         }
     }
 }
