@@ -110,12 +110,49 @@ impl Column {
         }
     }
 
+    /// The step in which it was written, in °C: that of its own unit, since converted values have
+    /// decimals that nobody wrote.
+    pub(super) fn step_degc(&self) -> Option<f64> {
+        let written = self.degc.iter().map(|v| self.scale.exactly_of_degc(*v));
+        let step = printed_step_degc(&written.collect::<Vec<f64>>())?;
+        Some(self.scale.to_degc(step) - self.scale.to_degc(0.0))
+    }
+
     pub(super) fn channel(self) -> Channel {
         Channel {
+            resolution_degc: self.step_degc(),
             name: self.name,
-            resolution_degc: printed_step_degc(&self.degc),
             degc: self.degc,
             u_common_degc: None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::number::Sign;
+    use super::*;
+
+    /// The rectangular distribution of JCGM 100:2008, F.2.2.1, is as wide as the step that was written,
+    /// whatever it was written in.
+    #[test]
+    fn a_step_is_that_of_the_unit_it_was_written_in() {
+        let step = |scale: Scale, values: &[f64]| {
+            let mut column = Column::new(1, "moss", "moss", scale, true);
+            for value in values {
+                column.take(Cell::Number(*value, Sign::Point), 1);
+            }
+            column.channel().resolution_degc
+        };
+        let near = |got: Option<f64>, want: f64| {
+            assert!(got.is_some_and(|got| (got - want).abs() < 1e-9), "{got:?}");
+        };
+        let tenths = [70.1, 70.4, 71.9, 72.0, 73.3, 75.2];
+        near(step(Scale::Celsius, &tenths), 0.1);
+        near(step(Scale::Fahrenheit, &tenths), 0.1 / 1.8);
+        near(step(Scale::Kelvin, &[294.4, 294.9, 295.0, 295.3]), 0.1);
+        near(step(Scale::Kelvin, &[294.0, 296.0, 297.0]), 1.0);
+        near(step(Scale::Fahrenheit, &[70.0, 73.0, 74.0]), 1.0 / 1.8);
+        assert_eq!(step(Scale::Celsius, &[22.777_777_8, 23.111_111_1]), None);
     }
 }

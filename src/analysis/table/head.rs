@@ -70,12 +70,16 @@ impl Scale {
 
     /// The value in this scale, as somebody may have written it: to a thousandth.
     pub(super) fn of_degc(self, degc: f64) -> f64 {
-        let value = match self {
+        (self.exactly_of_degc(degc) * 1e3).round() / 1e3
+    }
+
+    /// The value in this scale, to the last bit but a few.
+    pub(super) fn exactly_of_degc(self, degc: f64) -> f64 {
+        match self {
             Self::Celsius => degc,
             Self::Fahrenheit => degc * 1.8 + 32.0,
             Self::Kelvin => degc + 273.15,
-        };
-        (value * 1e3).round() / 1e3
+        }
     }
 }
 
