@@ -322,3 +322,38 @@ fn rises_reach_the_lamp_off_between_two_rows() {
     assert!((off / f64::from(rises)).abs() < 0.06, "{off} of {rises}");
     assert!(rises > 60 && share(within_one) > 0.5 && share(within_two) > 0.85);
 }
+
+/// JCGM 100:2008, 3.2.4: that a sample is ahead of its lagging probe is known, and corrected; what is not
+/// known of the lag is in the uncertainty.
+#[test]
+fn rises_are_those_of_the_sample_whatever_its_probe_lags() {
+    let mut rng = Pcg64::seed_from_u64(8500);
+    let mut apart_in_u = Vec::new();
+    // Sixths of what is held of lags: log-normal, of mean 6 s and standard deviation 3 s.
+    for lag_s in [2.8, 3.9, 4.9, 5.9, 7.4, 10.3].repeat(3) {
+        let lesson = Lesson {
+            on_s: 120.0,
+            heat_s: 400.0,
+            every_s: 4.0,
+            step_degc: 0.01,
+            lag_s,
+            logged: true,
+            misses: false,
+        };
+        let bodies = bodies(&mut rng);
+        let series = lesson.table(bodies, &mut rng);
+        let found = analyse(&series, &logged(LampOptions::default()));
+        for (sample, body) in found.samples.iter().zip(bodies) {
+            let (rise, u) = (sample.values.rise_degc, sample.u.rise_degc);
+            apart_in_u.push((rise.unwrap() - lesson.rise(body)) / u.unwrap());
+        }
+    }
+    let n = apart_in_u.len() as f64;
+    let mean = apart_in_u.iter().sum::<f64>() / n;
+    let within = apart_in_u.iter().filter(|z| z.abs() < 1.0).count() as f64 / n;
+    // Before it was corrected: more than one below, and a third within one.
+    assert!(
+        mean.abs() < 0.5 && within > 0.6,
+        "{mean}, {within}: {apart_in_u:?}"
+    );
+}

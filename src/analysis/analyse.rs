@@ -1,5 +1,6 @@
 //! From a series to its summary.
 
+use super::ahead::Ahead;
 use super::compare::compare;
 use super::correlation::correlation;
 use super::marks::{Source, marks};
@@ -70,7 +71,11 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
     correlate(&mut curves, &fit);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
     warn_of_gaps(series, &mut warnings);
-    let instants = instants(series, &edges, &request.lamp);
+    let channels = series.channels.len();
+    let instants = |i| Instants {
+        ahead: Ahead::of(&request.lamp, i, channels),
+        ..instants(series, &edges, &request.lamp)
+    };
     warn_of_edges(&fit, request, &mut warnings);
 
     let sd = |i: usize, curve: &Curve| {
@@ -80,7 +85,7 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
     let both = || series.channels.iter().zip(&curves).enumerate();
     let samples: Vec<_> = both()
         .map(|(i, (channel, curve))| {
-            Judge::new(channel, curve, sd(i, curve), instants).sample(&mut warnings)
+            Judge::new(channel, curve, sd(i, curve), instants(i)).sample(&mut warnings)
         })
         .collect();
     let sources = sources(series, &curves, sd);
@@ -248,6 +253,7 @@ fn instants(series: &Series, edges: &[Edge], options: &LampOptions) -> Instants 
         on: on.map(half),
         off: off.map(half),
         end_s: next.map_or(last_s, |e| e.at_s),
+        ahead: Ahead::of(options, 0, series.channels.len()),
         lag_s: if lag_s.is_finite() {
             lag_s
         } else {

@@ -8,6 +8,7 @@
 //! lesson would share strength between the phases, but real benches (a surface above its bulk,
 //! drifting air) break it in ways that bias every number at once.
 
+mod ahead;
 mod analyse;
 pub mod class;
 mod compare;

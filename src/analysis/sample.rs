@@ -1,5 +1,6 @@
 //! One sample's numbers: start, peak, end, and what follows from them; rates are in `pace.rs`.
 
+use super::ahead::{Ahead, moved_on};
 use super::line::{Local, local};
 use super::pace::NoRate;
 use super::span::fill;
@@ -20,6 +21,8 @@ pub(super) struct Instants {
     pub(super) end_s: f64,
     /// Lag of probe and lamp together, in seconds.
     pub(super) lag_s: f64,
+    /// By how much the sample is ahead of its reading.
+    pub(super) ahead: Ahead,
 }
 
 /// A value with its standard uncertainty.
@@ -222,11 +225,18 @@ impl<'a> Judge<'a> {
         {
             return Some(onward);
         }
-        // The sample is ahead of its probe by up to what it warms within the lag (JCGM 100:2008, 4.3.7).
-        let behind = fit.slope * self.at.lag_s / 3.0_f64.sqrt();
-        let by_instant = 0.5 * fit.slope * u_off;
-        let u = (fit.share * spread).hypot(by_instant).hypot(behind);
-        let at_off = (fit.value, u);
+        // While it warms the sample is ahead of its probe.
+        let slope = if fit.slope > 0.0 {
+            (fit.slope, fit.slope_share * spread)
+        } else {
+            (0.0, 0.0)
+        };
+        let (value, u) = moved_on(
+            (fit.value, fit.share * spread),
+            slope,
+            self.at.ahead.at_off_s,
+        );
+        let at_off = (value, u.hypot(0.5 * fit.slope * u_off));
         // A lagging probe tops out a little later.
         let (t, y) = self.rows(off, (off + 8.0 * self.at.lag_s).min(self.at.end_s));
         let top = y
@@ -263,8 +273,10 @@ impl<'a> Judge<'a> {
         let slope = last.max(0.0) * slackening.powf(after_s / between_s);
         let by_shape = (last.max(0.0) - slope) * ahead_s / 3.0_f64.sqrt();
         let noise = self.sd_degc * (1.0 + ahead_s / between_s);
-        let u = noise.hypot(by_shape).hypot(slope * u_off);
-        let at_off = y[2] + slope * ahead_s;
+        let at_off = (y[2] + slope * ahead_s, noise.hypot(by_shape));
+        let at_off_slope = slope * slackening.powf(0.5 * ahead_s / between_s);
+        let (at_off, u) = moved_on(at_off, (at_off_slope, 0.0), self.at.ahead.at_off_s);
+        let u = u.hypot(slope * u_off);
         let after = self
             .rows(off, (off + 8.0 * self.at.lag_s).min(self.at.end_s))
             .1;
@@ -280,7 +292,11 @@ impl<'a> Judge<'a> {
             .map_or(f64::NEG_INFINITY, |off| off.0 + self.guard(off.0, last));
         let from = begin.max(last - stretch(begin, last));
         let (fit, spread) = self.local_at(from.min(last), last, last)?;
-        Some((fit.value, fit.share * spread))
+        Some(moved_on(
+            (fit.value, fit.share * spread),
+            (fit.slope, fit.slope_share * spread),
+            self.at.ahead.reading_s,
+        ))
     }
 
     /// Time after an edge that the lags still mark: three of them, but never a third of a phase.

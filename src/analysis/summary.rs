@@ -54,9 +54,10 @@ pub fn phase_at(t_s: f64, edges: &[Edge]) -> Option<Phase> {
 pub struct SampleValues {
     /// Temperature before the lamp went on, in °C.
     pub start_degc: Option<f64>,
-    /// Highest temperature of the heating and just after, in °C.
+    /// Highest temperature of the sample in the heating and just after, in °C: ahead of what its lagging
+    /// probe shows, by as much as is known of the lag.
     pub peak_degc: Option<f64>,
-    /// Temperature at the end of the record (or of the first cooling), in °C.
+    /// Temperature of the sample at the end of the record (or of the first cooling), in °C, likewise.
     pub end_degc: Option<f64>,
     /// Peak minus start, in °C.
     pub rise_degc: Option<f64>,

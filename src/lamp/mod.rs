@@ -148,7 +148,7 @@ impl LampOptions {
     }
 
     /// The declared probe lag of channel `index` of `count`, where it is declared and usable.
-    fn declared_probe_lag_s(&self, index: usize, count: usize) -> Option<f64> {
+    pub(crate) fn declared_probe_lag_s(&self, index: usize, count: usize) -> Option<f64> {
         let lags = self.probe_lag_s.as_deref()?;
         let lag = match lags {
             [one] => *one,
@@ -159,13 +159,13 @@ impl LampOptions {
     }
 
     /// The standard uncertainty of a channel's measured lag in seconds.
-    fn probe_lag_u_s(&self, channel: usize) -> Option<f64> {
+    pub(crate) fn probe_lag_u_s(&self, channel: usize) -> Option<f64> {
         let u_s = self.probe_lag_u_s.as_ref()?.get(channel).copied();
         u_s.filter(|u_s| u_s.is_finite() && *u_s > 0.0)
     }
 
     /// The declared lamp lag, where it is usable.
-    fn declared_lamp_lag_s(&self) -> Option<f64> {
+    pub(crate) fn declared_lamp_lag_s(&self) -> Option<f64> {
         self.lamp_lag_s.and_then(usable_lag)
     }
 }
