@@ -121,3 +121,16 @@ fn a_curve_that_flattens_fast_is_no_edge() {
         }
     }
 }
+
+/// Rows many time constants apart leave nothing of a slope, by which its filters divide.
+#[test]
+fn rows_hours_apart_do_no_harm() {
+    for step_s in [1e3, 1e4, 3e4, 1e6] {
+        let mut watcher = Watcher::new(2, &LampOptions::default());
+        for k in 0..60 {
+            let degc = 20.0 + f64::from(k * k % 7);
+            let seen = watcher.push(f64::from(k) * step_s, &[degc, 0.5 * degc]);
+            assert!(seen.is_none_or(|edge| edge.at_s.is_finite()), "{step_s}");
+        }
+    }
+}

@@ -58,6 +58,9 @@ struct Step {
     fit: f64,
 }
 
+/// Least share of a slope that is left from row to row.
+const LEAST_KEPT: f64 = 1e-6;
+
 /// One of the bank.
 #[derive(Debug, Clone)]
 pub(super) struct Filter {
@@ -98,7 +101,8 @@ pub(in crate::lamp) struct Ramp {
 
 impl Filter {
     pub(super) fn new((tau_s, wander): (f64, f64), width_s: f64, variance: f64) -> Self {
-        let keep = (-width_s / tau_s).exp();
+        // Rows many time constants apart keep nothing; what they came from is still divided by it.
+        let keep = (-width_s / tau_s).exp().max(LEAST_KEPT);
         Self {
             keep,
             reach: (1.0 - keep) * tau_s / width_s,
