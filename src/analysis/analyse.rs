@@ -64,18 +64,12 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
 /// The same of rows whose times are sure, or all that there is.
 fn of_sure(series: &Series, request: &Request) -> Summary {
     let mut warnings = Vec::new();
-    let curve =
-        |(i, c): (usize, &Channel)| lamp::curve(i, &series.t_s, &c.degc, request.lamp.logged);
-    let mut curves: Vec<Curve> = series.channels.iter().enumerate().map(curve).collect();
+    let mut curves = curves(series, request.lamp.logged);
     let fit = lamp::find_edges_in(&mut curves, &request.lamp);
     correlate(&mut curves, &fit);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
     warn_of_gaps(series, &mut warnings);
-    let channels = series.channels.len();
-    let instants = |i| Instants {
-        ahead: Ahead::of(&request.lamp, i, channels),
-        ..instants(series, &edges, &request.lamp)
-    };
+    let instants = |channel| instants(series, &edges, &request.lamp, channel);
     warn_of_edges(&fit, request, &mut warnings);
 
     let sd = |i: usize, curve: &Curve| {
@@ -125,6 +119,14 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
         zero_s,
         first_s,
     }
+}
+
+/// The channels without gaps and strange values.
+fn curves(series: &Series, logged: bool) -> Vec<Curve> {
+    let channels = series.channels.iter().enumerate();
+    channels
+        .map(|(i, c)| lamp::curve(i, &series.t_s, &c.degc, logged))
+        .collect()
 }
 
 /// The channels as the marks need them.
@@ -228,7 +230,7 @@ fn interval(t_s: &[f64]) -> Option<f64> {
 }
 
 /// The first heating and the cooling after it.
-fn instants(series: &Series, edges: &[Edge], options: &LampOptions) -> Instants {
+fn instants(series: &Series, edges: &[Edge], options: &LampOptions, channel: usize) -> Instants {
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
     let half = |e: &Edge| (e.at_s, (e.high_s - e.low_s) / (2.0 * 1.96));
     let starts_on = edges.first().is_some_and(|e| e.edge == Kind::Off);
@@ -253,7 +255,7 @@ fn instants(series: &Series, edges: &[Edge], options: &LampOptions) -> Instants 
         on: on.map(half),
         off: off.map(half),
         end_s: next.map_or(last_s, |e| e.at_s),
-        ahead: Ahead::of(options, 0, series.channels.len()),
+        ahead: Ahead::of(options, channel, series.channels.len()),
         lag_s: if lag_s.is_finite() {
             lag_s
         } else {
