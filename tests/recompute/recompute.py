@@ -29,6 +29,8 @@ import switching
 
 # Lag in seconds of probe and lamp together where none is declared.
 USUAL_LAG_S = 7.0
+# Of them the means of what is held before: a probe's 6 s, the lamp's own 2 s.
+PROBE_LAG_S, LAMP_LAG_S = 6.0, 2.0
 LONGEST_STRETCH_S = 120.0
 MARK_REACH_S = 15.0
 
@@ -107,11 +109,11 @@ def rates(phase, two, start, u_edge, turn=1.0):
 
 
 def value_at(t, y, at_s, degree):
-    """Value at an instant of a polynomial through the rows, and its standard uncertainty for the
-    scatter that the residuals show."""
-    # Centred at the instant, the constant term is the value.
+    """Value at an instant of a polynomial through the rows, its standard uncertainty for the
+    scatter that the residuals show, and the slope there."""
+    # Centred at the instant, the constant term is the value, the one before it the slope.
     p, cov = np.polyfit(t - at_s, y, degree, cov=True)
-    return float(p[-1]), float(np.sqrt(cov[-1, -1]))
+    return float(p[-1]), float(np.sqrt(cov[-1, -1])), float(p[-2])
 
 
 def between(t, y, from_s, to_s):
@@ -141,9 +143,13 @@ def peak(t, y, on, off, end_s, lag_s):
     Returns both candidates (no second one without a lag): which of them counts is a matter of their
     scatter.
     """
-    at_off, u = phase_end(t, y, on, off, lag_s)
+    at_off, u, slope = phase_end(t, y, on, off, lag_s)
     _, after = between(t, y, off, min(off + 8.0 * lag_s, end_s))
     top = float(np.convolve(after, np.ones(5) / 5.0, "valid").max()) if len(after) >= 5 else None
+    # A first-order lag shows the sample late: it is ahead of its probe, and as long as half the lamp's
+    # own lag warmed on.
+    if lag_s > 0.0:
+        at_off += max(slope, 0.0) * (PROBE_LAG_S + 0.5 * LAMP_LAG_S)
     return at_off, u, top
 
 
@@ -154,7 +160,7 @@ def mark(t, y, at_s, interval_s, edges):
     high = min([e for e in edges if e >= at_s - 0.01 * spacing], default=np.inf)
     reach = max(min(MARK_REACH_S, interval_s / 3.0), 1.5 * min(spacing, MARK_REACH_S))
     t, y = between(t, y, max(at_s - reach, low), min(at_s + reach, high))
-    return value_at(t, y, at_s, 2) if len(t) >= 7 else None
+    return value_at(t, y, at_s, 2)[:2] if len(t) >= 7 else None
 
 
 def sample(t, y, edges, summary, lag_s):
@@ -168,6 +174,7 @@ def sample(t, y, edges, summary, lag_s):
     highest = at_off if top is None else max(at_off, top)
     warming = two_rates(t, y, on, off, lag_s, before)
     falling = two_rates(t, y, off, t[-1], lag_s, highest)
+    end, _, slope = phase_end(t, y, off, t[-1], lag_s)
     marks = [m["at_s"] for m in summary["marks"]]
     interval = marks[1] - marks[0] if len(marks) > 1 else np.inf
     return {
@@ -175,7 +182,7 @@ def sample(t, y, edges, summary, lag_s):
         "at_off_degc": at_off,
         "u_at_off_degc": u_at_off,
         "top_degc": top,
-        "end_degc": phase_end(t, y, off, t[-1], lag_s)[0],
+        "end_degc": end + slope * (PROBE_LAG_S if lag_s > 0.0 else 0.0),
         "rates": {
             "heating_rate_degc_per_min": rates(heating, warming, before, u_on),
             "cooling_rate_degc_per_min": rates(cooling, falling, highest, u_off, -1.0),
