@@ -6,7 +6,7 @@ use super::correlation::correlation;
 use super::marks::{Source, marks};
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
-use super::{Channel, FORMAT, Guess, Series, Summary, Warning};
+use super::{FORMAT, Guess, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
 /// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.

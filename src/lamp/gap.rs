@@ -95,7 +95,7 @@ impl Watcher {
     ) -> EdgeSeen {
         let lag_s = self.lags_s.0 + self.lags_s.1;
         let gap_s = gap.places as f64 * self.width_s;
-        let ago_s = (self.began_ago(ramps, kind) * self.width_s + lag_s).min(gap_s + lag_s);
+        let ago_s = (began_ago(ramps, kind) * self.width_s + lag_s).min(gap_s + lag_s);
         EdgeSeen {
             edge: kind,
             at_s: end_s - ago_s,
@@ -132,15 +132,15 @@ impl Watcher {
         });
         beyond(each).0
     }
+}
 
-    /// How many blocks before its end within the gap the edge seems to have come.
-    fn began_ago(&self, ramps: &[Option<(Gap, Ramp)>], kind: Kind) -> f64 {
-        let (mut sum, mut weight) = (0.0, 0.0);
-        for (gap, ramp) in ramps.iter().flatten() {
-            let worth = (kind.sign() * ramp.evidence).max(0.0);
-            sum += worth * (gap.above / ramp.slope).max(0.0);
-            weight += worth;
-        }
-        sum / f64::max(weight, 1e-12)
+/// How many blocks before its end within the gap the edge seems to have come.
+fn began_ago(ramps: &[Option<(Gap, Ramp)>], kind: Kind) -> f64 {
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for (gap, ramp) in ramps.iter().flatten() {
+        let worth = (kind.sign() * ramp.evidence).max(0.0);
+        sum += worth * (gap.above / ramp.slope).max(0.0);
+        weight += worth;
     }
+    sum / f64::max(weight, 1e-12)
 }

@@ -26,7 +26,13 @@ fn many_rows_become_means_of_as_many_blocks_as_places() {
 
 #[test]
 fn noise_of_rows_is_averaged_in_their_blocks() {
-    let swings = |t: f64| if t as u32 % 2 == 0 { 1.0 } else { -1.0 };
+    let swings = |t: f64| {
+        if (t as u32).is_multiple_of(2) {
+            1.0
+        } else {
+            -1.0
+        }
+    };
     let grids = on_grid(&[curve(0, &every(1.0, 10_001), 0.1, swings)], 100);
     assert!(grids.along[0].iter().all(|y| y.abs() < 0.05 || *y == 1.0));
     let single = grids.along[0].iter().filter(|y| y.abs() >= 0.05);
