@@ -5,7 +5,9 @@
 //! Marquardt's method with exact derivatives, begun at the best of a grid of `k` with the linear
 //! terms solved.
 
-use rmpfit::{MPConfig, MPFitter, MPPar, MPResult, MPSide};
+use rmpfit::{MPConfig, MPFitter as _, MPPar, MPSide};
+
+use super::fit::Points;
 
 /// An exponential approach with its standard uncertainties, noise taken as white.
 #[derive(Debug, Clone, PartialEq)]
@@ -71,60 +73,6 @@ impl Decay {
     }
 }
 
-struct Problem<'a> {
-    u_s: Vec<f64>,
-    y: &'a [f64],
-    bounds: [MPPar; 3],
-    config: MPConfig,
-}
-
-impl MPFitter for Problem<'_> {
-    fn eval(&mut self, p: &[f64], deviates: &mut [f64]) -> MPResult<()> {
-        let &[start, change, k] = p else {
-            return Err(rmpfit::MPError::Eval);
-        };
-        for ((d, u), y) in deviates.iter_mut().zip(&self.u_s).zip(self.y) {
-            *d = y - start + change * (-k * u).exp_m1();
-        }
-        Ok(())
-    }
-
-    fn number_of_points(&self) -> usize {
-        self.y.len()
-    }
-
-    fn config(&self) -> &MPConfig {
-        &self.config
-    }
-
-    fn parameters(&self) -> &[MPPar] {
-        &self.bounds
-    }
-
-    fn jacobian(
-        &mut self,
-        p: &[f64],
-        deviates: &mut [f64],
-        derivs: &mut [Option<Vec<f64>>],
-    ) -> MPResult<()> {
-        self.eval(p, deviates)?;
-        let &[_, change, k] = p else {
-            return Err(rmpfit::MPError::Eval);
-        };
-        for (index, column) in derivs.iter_mut().enumerate() {
-            let Some(column) = column else { continue };
-            for (slope, &u) in column.iter_mut().zip(&self.u_s) {
-                *slope = match index {
-                    0 => -1.0,
-                    1 => (-k * u).exp_m1(),
-                    _ => -change * u * (-k * u).exp(),
-                };
-            }
-        }
-        Ok(())
-    }
-}
-
 /// Fits an exponential approach; `start` holds the value at `origin_s` (t₀) if it is known beforehand.
 ///
 /// None for too few points (one more than parameters is needed), values that are not finite, or
@@ -152,8 +100,8 @@ pub fn fit_decay(t_s: &[f64], y: &[f64], origin_s: f64, start: Option<f64>) -> O
         side: MPSide::User,
         ..MPPar::new()
     };
-    let mut problem = Problem {
-        u_s,
+    let mut problem = Points {
+        x: &u_s,
         y,
         bounds: [
             bound(start.is_some()),
@@ -171,6 +119,14 @@ pub fn fit_decay(t_s: &[f64], y: &[f64], origin_s: f64, start: Option<f64>) -> O
             xtol: 1e-13,
             gtol: 1e-15,
             ..MPConfig::new()
+        },
+        residual: |&[start, change, k]: &[f64; 3], u: f64, y: f64| {
+            y - start + change * (-k * u).exp_m1()
+        },
+        slope: |&[_, change, k]: &[f64; 3], u: f64, index| match index {
+            0 => -1.0,
+            1 => (-k * u).exp_m1(),
+            _ => -change * u * (-k * u).exp(),
         },
     };
     let mut p = begin;

@@ -15,6 +15,7 @@ mod compare;
 mod correlation;
 mod days;
 mod decay;
+mod fit;
 mod line;
 mod marks;
 mod names;

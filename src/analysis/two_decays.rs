@@ -6,7 +6,9 @@
 //! and Marquardt's method with exact derivatives, begun at the best pair of a grid of rate constants
 //! with the linear terms solved.
 
-use rmpfit::{MPConfig, MPError, MPFitter, MPPar, MPResult, MPSide, MPStatus};
+use rmpfit::{MPConfig, MPFitter as _, MPPar, MPSide, MPStatus};
+
+use super::fit::Points;
 
 /// Rate constants of the grid that the fit begins from, and how far apart a pair is at least.
 const GRID: usize = 24;
@@ -37,62 +39,6 @@ pub(super) struct Begin {
     pub(super) t0_s: f64,
     pub(super) degc: f64,
     pub(super) fastest_per_s: f64,
-}
-
-struct Problem<'a> {
-    u_s: &'a [f64],
-    change: &'a [f64],
-    bounds: [MPPar; FREE],
-    config: MPConfig,
-}
-
-impl MPFitter for Problem<'_> {
-    fn eval(&mut self, p: &[f64], deviates: &mut [f64]) -> MPResult<()> {
-        let &[c1, k1, c2, k2] = p else {
-            return Err(MPError::Eval);
-        };
-        for ((d, u), y) in deviates.iter_mut().zip(self.u_s).zip(self.change) {
-            *d = y + c1 * (-k1 * u).exp_m1() + c2 * (-k2 * u).exp_m1();
-        }
-        Ok(())
-    }
-
-    fn number_of_points(&self) -> usize {
-        self.change.len()
-    }
-
-    fn config(&self) -> &MPConfig {
-        &self.config
-    }
-
-    fn parameters(&self) -> &[MPPar] {
-        &self.bounds
-    }
-
-    fn jacobian(
-        &mut self,
-        p: &[f64],
-        deviates: &mut [f64],
-        derivs: &mut [Option<Vec<f64>>],
-    ) -> MPResult<()> {
-        self.eval(p, deviates)?;
-        for (index, column) in derivs.iter_mut().enumerate() {
-            let (Some(column), Some(&[c, k])) = (
-                column,
-                p.get(index / 2 * 2..).and_then(<[f64]>::first_chunk),
-            ) else {
-                continue;
-            };
-            for (slot, u) in column.iter_mut().zip(self.u_s) {
-                *slot = if index % 2 == 0 {
-                    (-k * u).exp_m1()
-                } else {
-                    -c * u * (-k * u).exp()
-                };
-            }
-        }
-        Ok(())
-    }
 }
 
 /// Fits the approach to points after its begin. None for too few points, or where no two
@@ -127,15 +73,24 @@ pub(super) fn fit_two_decays(t_s: &[f64], y: &[f64], begin: Begin) -> Option<Two
         }
     };
     let of_rate = || bound(0.5 * slowest, begin.fastest_per_s);
-    let mut problem = Problem {
-        u_s: &u_s,
-        change: &change,
+    let mut problem = Points {
+        x: &u_s,
+        y: &change,
         bounds: [of_change(), of_rate(), of_change(), of_rate()],
         config: MPConfig {
             ftol: 1e-13,
             xtol: 1e-11,
             gtol: 1e-13,
             ..MPConfig::new()
+        },
+        residual: |&[c1, k1, c2, k2]: &[f64; FREE], u: f64, y: f64| {
+            y + c1 * (-k1 * u).exp_m1() + c2 * (-k2 * u).exp_m1()
+        },
+        slope: |&[c1, k1, c2, k2]: &[f64; FREE], u: f64, index| match index {
+            0 => (-k1 * u).exp_m1(),
+            1 => -c1 * u * (-k1 * u).exp(),
+            2 => (-k2 * u).exp_m1(),
+            _ => -c2 * u * (-k2 * u).exp(),
         },
     };
     let status = problem.mpfit(&mut p).ok()?;
