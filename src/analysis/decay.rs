@@ -5,9 +5,9 @@
 //! Marquardt's method with exact derivatives, begun at the best of a grid of `k` with the linear
 //! terms solved.
 
-use rmpfit::{MPConfig, MPFitter as _, MPPar, MPSide};
+use rmpfit::{MPFitter as _, MPPar, MPSide};
 
-use super::fit::Points;
+use super::fit::{Points, until};
 
 /// An exponential approach with its standard uncertainties, noise taken as white.
 #[derive(Debug, Clone, PartialEq)]
@@ -114,12 +114,7 @@ pub fn fit_decay(t_s: &[f64], y: &[f64], origin_s: f64, start: Option<f64>) -> O
                 ..bound(false)
             },
         ],
-        config: MPConfig {
-            ftol: 1e-15,
-            xtol: 1e-13,
-            gtol: 1e-15,
-            ..MPConfig::new()
-        },
+        config: until(1e-15),
         residual: |&[start, change, k]: &[f64; 3], u: f64, y: f64| {
             y - start + change * (-k * u).exp_m1()
         },

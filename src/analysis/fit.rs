@@ -2,6 +2,17 @@
 
 use rmpfit::{MPConfig, MPError, MPFitter, MPPar, MPResult};
 
+/// Goes on until the misfit changes by less than that share, and the parameters by less than a hundred
+/// times as much.
+pub(super) fn until(share: f64) -> MPConfig {
+    MPConfig {
+        ftol: share,
+        xtol: 100.0 * share,
+        gtol: share,
+        ..MPConfig::new()
+    }
+}
+
 /// Points that a curve of `N` parameters is held against.
 pub(super) struct Points<'a, const N: usize, R, S> {
     pub(super) x: &'a [f64],

@@ -6,9 +6,9 @@
 //! and Marquardt's method with exact derivatives, begun at the best pair of a grid of rate constants
 //! with the linear terms solved.
 
-use rmpfit::{MPConfig, MPFitter as _, MPPar, MPSide, MPStatus};
+use rmpfit::{MPFitter as _, MPPar, MPSide, MPStatus};
 
-use super::fit::Points;
+use super::fit::{Points, until};
 
 /// Rate constants of the grid that the fit begins from, and how far apart a pair is at least.
 const GRID: usize = 24;
@@ -77,12 +77,7 @@ pub(super) fn fit_two_decays(t_s: &[f64], y: &[f64], begin: Begin) -> Option<Two
         x: &u_s,
         y: &change,
         bounds: [of_change(), of_rate(), of_change(), of_rate()],
-        config: MPConfig {
-            ftol: 1e-13,
-            xtol: 1e-11,
-            gtol: 1e-13,
-            ..MPConfig::new()
-        },
+        config: until(1e-13),
         residual: |&[c1, k1, c2, k2]: &[f64; FREE], u: f64, y: f64| {
             y + c1 * (-k1 * u).exp_m1() + c2 * (-k2 * u).exp_m1()
         },

@@ -22,7 +22,7 @@ pub(super) struct Drawn {
     name: String,
     /// Rows in which the channel had a reading.
     rows: usize,
-    /// The reading and its budget; none if there was no reading.
+    /// The reading, corrected, and its budget; none if there was no reading.
     found: Option<(f64, Budget)>,
 }
 
@@ -54,7 +54,10 @@ pub(super) fn draw(greeting: &Greeting, args: &BoardsArgs, applied: &[Applied]) 
                         .map(|u_degc| (u_degc, None)),
                     ..seen_conditions(&seen, args.rate)
                 };
-                (degc, converter.budget(channel, &conditions))
+                // As a run would write it.
+                let law = converter.law(channel);
+                let shown = applied.map_or(degc, |one| one.corrected(degc, law));
+                (shown, converter.budget(channel, &conditions))
             });
             Drawn {
                 name,
