@@ -214,9 +214,15 @@ impl Hall {
         all
     }
 
-    /// One run.
+    /// One run, also one that began a moment ago. May read the folder of runs.
     pub(super) fn run(&self, id: &str) -> Option<Arc<Run>> {
-        held(&self.runs).get(id).cloned()
+        let known = || held(&self.runs).get(id).cloned();
+        known().or_else(|| {
+            if self.look_round() {
+                self.changes.send_modify(|version| *version += 1);
+            }
+            known()
+        })
     }
 
     /// The way to the session that logs beside the page.
@@ -326,6 +332,11 @@ mod tests {
         assert_eq!(run.ask(|seen| seen.rows), 1);
         std::fs::write(run.folder.join(name::SUMMARY), "{}").unwrap();
         assert_eq!(run.state(), State::Finished);
+        // One that began since nobody looked is there at once.
+        let late = dir.path().join("2026-03-14T103305-c");
+        std::fs::create_dir(&late).unwrap();
+        std::fs::write(late.join(name::READINGS), "elapsed_s\n").unwrap();
+        assert!(hall.run("2026-03-14T103305-c").is_some());
         std::fs::remove_dir_all(&run.folder).unwrap();
         assert!(hall.look_round() && hall.run("2026-03-14T103205-a").is_none());
     }
