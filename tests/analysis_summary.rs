@@ -270,22 +270,15 @@ fn a_hand_timed_table_is_enough_for_the_lesson() {
 
 #[test]
 fn what_the_data_cannot_say_is_none_with_a_reason() {
+    let channel = |name: &str, degc: f64| Channel {
+        name: name.into(),
+        degc: vec![degc; 100],
+        resolution_degc: None,
+        u_common_degc: None,
+    };
     let flat = Series {
         t_s: (0..100).map(f64::from).collect(),
-        channels: vec![
-            Channel {
-                name: "slate".into(),
-                degc: vec![20.0; 100],
-                resolution_degc: None,
-                u_common_degc: None,
-            },
-            Channel {
-                name: "moss".into(),
-                degc: vec![f64::NAN; 100],
-                resolution_degc: None,
-                u_common_degc: None,
-            },
-        ],
+        channels: vec![channel("slate", 20.0), channel("moss", f64::NAN)],
         ..Series::default()
     };
     let summary = analyse(&flat, &Request::default());
@@ -397,11 +390,7 @@ proptest! {
             u_common_degc: None,
         };
         let channels = vec![channel(0), channel(7)];
-        let series = Series {
-            t_s: t_s.clone(),
-            channels,
-            ..Series::default()
-        };
+        let series = Series { t_s: t_s.clone(), channels, ..Series::default() };
         let summary = analyse(&series, &Request { marks_s: marks, ..Request::default() });
         prop_assert!(finite(&summary));
     }
