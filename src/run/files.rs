@@ -7,7 +7,7 @@ use serde_json::json;
 
 use super::setup::RunSetup;
 use super::table::Table;
-use super::wall::{WallClock, rfc3339_ms};
+use super::wall::WallClock;
 use crate::analysis::Series;
 
 /// Names of the files in a run's folder.
@@ -115,14 +115,12 @@ pub(super) fn readings(
     series: &Series,
     table: &Table,
     slugs: &[String],
-    start_ns: i64,
+    time: &RunTime,
     phase: impl Fn(f64) -> &'static str,
 ) -> io::Result<()> {
     out.write_all(readings_head(slugs).as_bytes())?;
     let mut line = String::new();
     let mut flags = table.flags.iter().peekable();
-    let mut stretches = table.wall.iter().peekable();
-    let mut ahead_ns = None;
     for (row, &t_s) in series.t_s.iter().enumerate() {
         // Made of whole milliseconds, which it still shows.
         let elapsed_ms = (t_s * 1000.0).round() as i64;
@@ -131,16 +129,12 @@ pub(super) fn readings(
             let degc = channel.degc.get(row).copied().unwrap_or(f64::NAN);
             (degc, column.decimals.get(row).copied().unwrap_or(0))
         });
-        if let Some(&(_, ns)) = stretches.next_if(|(from, _)| *from == row) {
-            ahead_ns = Some(ns);
-        }
-        let utc = ahead_ns.map(|ns| rfc3339_ms(start_ns + elapsed_ms * 1_000_000 + ns));
         let flag = flags.next_if(|(flagged, _)| *flagged == row);
         line.clear();
         readings_line(
             &mut line,
             elapsed_ms,
-            &utc.unwrap_or_default(),
+            &time.utc(elapsed_ms),
             cells,
             phase(t_s),
             flag.map_or("", |(_, text)| text),

@@ -12,8 +12,6 @@ pub(super) struct Table {
     pub(super) columns: Vec<Column>,
     /// Flags of the few rows that have any: (row, text).
     pub(super) flags: Vec<(usize, String)>,
-    /// From which row on the wall clock was how far ahead of the boot clock: (row, ns).
-    pub(super) wall: Vec<(usize, i64)>,
 }
 
 /// One channel's cells.
@@ -39,11 +37,6 @@ impl Table {
         let Some(elapsed_ms) = elapsed_ms(row, time.start_ns, last_ms) else {
             return false;
         };
-        let wall_ns = time.wall.ahead_at_ns(row.t_ns);
-        if self.wall.last().map(|&(_, ns)| ns) != wall_ns {
-            self.wall
-                .extend(wall_ns.map(|ns| (self.elapsed_ms.len(), ns)));
-        }
         let flags = row.flags(slugs);
         if !flags.is_empty() {
             self.flags.push((self.elapsed_ms.len(), flags));

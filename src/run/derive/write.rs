@@ -20,9 +20,9 @@ impl Derived {
     pub fn write(&self, folder: &Path) -> Result<Vec<&'static str>, RunError> {
         let lamp = &self.summary.lamp;
         let phase = |t_s: f64| analysis::phase_at(t_s, lamp).map_or("", analysis::Phase::word);
-        let start_ns = self.feed.time.start_ns;
+        let time = &self.feed.time;
         replace_with(folder, name::READINGS, |out| {
-            files::readings(out, &self.series, &self.table, &self.slugs, start_ns, phase)
+            files::readings(out, &self.series, &self.table, &self.slugs, time, phase)
         })?;
         let mut summary = serde_json::to_string_pretty(&self.summary).unwrap_or_default();
         summary.push('\n');
@@ -39,8 +39,8 @@ impl Derived {
         ];
         let place = self.setup.plan.place;
         let (series, edges) = (&self.series, &self.summary.lamp);
-        let days = days_csv((series, edges), &self.table, &self.slugs, start_ns, place)
-            .map(|text| (name::DAYS, text));
+        let days =
+            days_csv((series, edges), time, &self.slugs, place).map(|text| (name::DAYS, text));
         let mut names = vec![name::READINGS];
         // Results late: whoever sees them finds the other files final.
         let results = [(name::SUMMARY, summary)];
