@@ -376,6 +376,7 @@ fn what_documents_link_to_is_there() {
         "firmware-notes/settings.md",
         "firmware-notes/unattended/README.md",
         "firmware-notes/wiring.md",
+        "tests/PROOF.md",
         "tests/RELIABILITY.md",
     ];
     let mut links = 0;
