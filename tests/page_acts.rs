@@ -233,8 +233,18 @@ fn groups_predict_until_the_lamp_goes_on_as_if_they_had_with_the_plan() {
         (4, 7, 409),
     ] {
         let what = json!({"group": group, "sample": sample});
-        assert_eq!(logged.send("predict", &what).0, code, "{what}");
+        let (given, words) = logged.send("predict", &what);
+        assert_eq!(given, code, "{what}");
+        // The plan had the word of group 2.
+        let replaced = words.contains("takes the place");
+        assert_eq!(replaced, group == 2, "{what}: {words}");
     }
+    // Two groups of one number learn of each other, and not what the other said.
+    let (_, words) = logged.send("predict", &json!({"group": 3, "sample": 1}));
+    assert!(words.contains("another one has your number"), "{words}");
+    assert!(!words.contains("moss"), "{words}");
+    let nothing = logged.send("predict", &json!({"group": 4, "sample": 7}));
+    assert_eq!(nothing, (409, "There is no such sample here.".into()));
     // Nobody sees yet what the others said.
     let told = logged.wait_until(|told| told["poll"]["text"] == "3 groups have predicted.");
     assert_eq!(told["poll"]["open"], true);

@@ -10,11 +10,12 @@ use super::feed::{EventLine, Feed, Output};
 use super::files;
 use super::hand::Hand;
 use super::news::News;
+use super::poll;
 use super::setup::RunSetup;
 use super::steady::{Settling, Steadiness, Verdict};
 use super::step::Step;
 use super::table::elapsed_ms;
-use crate::analysis::{self, Series};
+use crate::analysis::{self, Guess, Series};
 use crate::journal::{Kind, Record};
 use crate::lamp::{LampOptions, Watcher};
 use crate::probe::Reading;
@@ -45,6 +46,8 @@ pub(super) struct Course {
     /// How many of the rows came late.
     late: usize,
     pub(super) conductor: Conductor,
+    /// What groups predict, so far.
+    pub(super) guesses: Vec<Guess>,
     watcher: Option<Watcher>,
     lamp: LampOptions,
     pub(super) steadiness: Option<Steadiness>,
@@ -66,6 +69,7 @@ impl Course {
             rows: 0,
             late: 0,
             conductor: Conductor::new(setup.plan.clone()),
+            guesses: setup.plan.predictions.clone(),
             watcher: None,
             lamp: setup.lamp_options(),
             steadiness: setup.plan.settle_degc_per_min.map(Steadiness::new),
@@ -85,6 +89,9 @@ impl Course {
         if let Some(hand) = hand_of(record) {
             let now_s = self.feed.time.elapsed_s(record.t_ns);
             self.conductor.hand(hand, now_s);
+        }
+        if let Some(guess) = poll::of_record(record) {
+            poll::take(&mut self.guesses, guess);
         }
         let mut outputs = std::mem::take(&mut self.outputs);
         self.feed.take(record, &mut outputs);

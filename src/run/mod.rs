@@ -54,7 +54,7 @@ pub use kept::{Kept, kept};
 pub use lock::lock_run;
 pub use news::News;
 pub use plan::Plan;
-pub use poll::{MOST_GROUPS, take as take_prediction};
+pub use poll::{MOST_GROUPS, Predicted, take as take_prediction};
 pub use recorder::{Ending, Keep, Recorder};
 pub use resume::unfinished;
 pub use scribe::SyncEvery;

@@ -8,6 +8,19 @@ use crate::journal::{Kind, Record};
 /// Groups of a class at most.
 pub const MOST_GROUPS: u8 = 20;
 
+/// What became of a prediction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Predicted {
+    /// It is kept: the group's first.
+    First,
+    /// It is kept, and takes the place of what the group, or another that gave its number, had said.
+    Again,
+    /// There is no such sample, or no group of that number.
+    Unknown,
+    /// The lamp is on: nothing is taken any more.
+    Closed,
+}
+
 /// The payload of a record.
 pub(super) fn payload(group: u8, sample: &str) -> String {
     format!("{group}={sample}")

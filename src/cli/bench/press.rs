@@ -5,7 +5,7 @@ use super::super::view::View;
 use super::{Bench, Stage};
 use crate::lamp::Kind;
 use crate::live::page::Outcome;
-use crate::run::Hand;
+use crate::run::{Hand, Predicted};
 
 impl Bench {
     /// The name of its run's folder, while it is logged.
@@ -39,11 +39,9 @@ impl Bench {
             }
             Press::Predict { group, channel } => {
                 let name = recorder.names().get(*channel).cloned().unwrap_or_default();
-                let kept = recorder.predict(now_ns, *group, &name, &mut news);
+                let predicted = recorder.predict(now_ns, *group, &name, &mut news);
                 view.news(index, recorder, news);
-                return kept
-                    .then_some("Kept. You can change it until the lamp goes on.")
-                    .ok_or("Predictions are closed.");
+                return kept(predicted);
             }
             Press::Mark => Some(Hand::Mark),
             Press::Lamp => Some(lamp(conductor.key_means(recorder.elapsed_s(now_ns)))),
@@ -65,6 +63,19 @@ impl Bench {
             Some(_) => Ok("Kept."),
             None => Err("Nothing to go on to: this step has its time."),
         }
+    }
+}
+
+/// What a group that predicted is told; never what was said before, or others could copy.
+fn kept(predicted: Predicted) -> Outcome {
+    match predicted {
+        Predicted::First => Ok("Kept. You can change it until the lamp goes on."),
+        Predicted::Again => Ok(
+            "Kept: it takes the place of what was said for this group before. If your group had said \
+             nothing yet, another one has your number: tell your teacher.",
+        ),
+        Predicted::Unknown => Err("There is no such sample here."),
+        Predicted::Closed => Err("Predictions are closed."),
     }
 }
 

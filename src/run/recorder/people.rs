@@ -2,7 +2,7 @@
 
 use super::super::hand::{Hand, note};
 use super::super::news::News;
-use super::super::poll::{self, MOST_GROUPS};
+use super::super::poll::{self, MOST_GROUPS, Predicted};
 use super::Recorder;
 use crate::journal::Kind;
 
@@ -21,22 +21,31 @@ impl Recorder {
         }
     }
 
-    /// A group predicts which sample will warm most; none of the samples, or a lamp that is on, is
-    /// not taken. True if it is kept.
-    pub fn predict(&mut self, t_ns: i64, group: u8, sample: &str, news: &mut Vec<News>) -> bool {
+    /// A group predicts which sample will warm most.
+    pub fn predict(
+        &mut self,
+        t_ns: i64,
+        group: u8,
+        sample: &str,
+        news: &mut Vec<News>,
+    ) -> Predicted {
         let conductor = &self.course.conductor;
-        let known = self.names().iter().any(|name| name == sample);
-        let takes = known && poll::is_open(conductor.step(), conductor.cycle());
-        if takes && (1..=MOST_GROUPS).contains(&group) {
-            let t_ns = t_ns + self.shift_ns;
-            self.record(
-                t_ns,
-                0,
-                Kind::Predict,
-                poll::payload(group, sample).as_bytes(),
-                news,
-            );
+        if !poll::is_open(conductor.step(), conductor.cycle()) {
+            return Predicted::Closed;
         }
-        takes
+        let known = self.names().iter().any(|name| name == sample);
+        if !known || !(1..=MOST_GROUPS).contains(&group) {
+            return Predicted::Unknown;
+        }
+        let number = group.to_string();
+        let again = self.course.guesses.iter().any(|g| g.group == number);
+        let payload = poll::payload(group, sample);
+        let t_ns = t_ns + self.shift_ns;
+        self.record(t_ns, 0, Kind::Predict, payload.as_bytes(), news);
+        if again {
+            Predicted::Again
+        } else {
+            Predicted::First
+        }
     }
 }

@@ -95,7 +95,8 @@
     const words = answer ? await answer.text() : 'The connection is lost.';
     const mine = ++saidAt;
     put(byId('answer'), words);
-    setTimeout(() => { if (mine === saidAt) put(byId('answer'), ''); }, 6000);
+    // Long words stay as long as it takes to read them.
+    setTimeout(() => { if (mine === saidAt) put(byId('answer'), ''); }, Math.max(6000, 70 * words.length));
     return answer?.ok ?? false;
   }
   for (const form of document.querySelectorAll('form[data-to]')) {
