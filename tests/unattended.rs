@@ -191,6 +191,9 @@ fn one_process_at_a_time_has_a_run() {
     run(folder.path(), &["rebuild", name]).failed_with(1, &[&holder]);
     let again = [&words[..], &["--resume", name]].concat();
     run(folder.path(), &again).failed_with(1, &[&holder, "End that process first"]);
+    // Also where no board is to be found, since that process has it.
+    let boardless = ["log", "--for", "1h", "--resume", name];
+    run(folder.path(), &boardless).failed_with(1, &[&holder]);
     log.signal("KILL");
     log.end();
     // A kill lets go of it.

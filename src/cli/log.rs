@@ -21,6 +21,7 @@ use crate::sampler::SamplerSetup;
 
 pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let (mut plan, samples) = plan(&args.plan, args.samples.as_ref())?;
+    check_free(&args.resume)?;
     let targets = targets(&args.board, &plan).map_err(|failure| with_port(args, failure))?;
     let pretends = !args.together && targets.iter().all(Target::is_virtual);
     let samples = samples.or_else(|| pretends.then(Names::invented));
@@ -28,31 +29,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         plan.predictions = ask::predictions(groups, samples.as_ref())?;
     }
     let calibrations = Stock::read(&args.calibration, targets.len())?;
-    let several = targets.len() > 1;
-    let tasks = if args.together {
-        if !several {
-            let message = "--together needs two boards or more";
-            return Err(Failure::new(Code::Usage, message).advise("Repeat --board."));
-        }
-        check_resumes(args, 1)?;
-        let setup = setup(args, (&plan, samples.as_ref()), targets.first(), None)?;
-        vec![task(args, targets, setup, args.resume.first())?]
-    } else {
-        check_resumes(args, targets.len())?;
-        targets
-            .into_iter()
-            .enumerate()
-            .map(|(index, target)| {
-                let setup = setup(
-                    args,
-                    (&plan, samples.as_ref()),
-                    Some(&target),
-                    several.then_some(index),
-                )?;
-                task(args, vec![target], setup, args.resume.get(index))
-            })
-            .collect::<Result<Vec<_>, _>>()?
-    };
+    let tasks = tasks(args, targets, &plan, samples.as_ref())?;
     let session = session(args, calibrations);
     let (page, deeds) = args.page.start(&args.out, quiet)?;
     let mut view = View::new(args.view, quiet, args.bell);
@@ -78,6 +55,40 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
         beside.finish();
     }
     ends.failure().map_or(Ok(()), Err)
+}
+
+/// One bench for each board, or with `--together` one for all.
+fn tasks(
+    args: &LogArgs,
+    targets: Vec<Target>,
+    plan: &Plan,
+    samples: Option<&Names>,
+) -> Result<Vec<Task>, Failure> {
+    let several = targets.len() > 1;
+    if args.together {
+        if !several {
+            let message = "--together needs two boards or more";
+            return Err(Failure::new(Code::Usage, message).advise("Repeat --board."));
+        }
+        check_resumes(args, 1)?;
+        let setup = setup(args, (plan, samples), targets.first(), None)?;
+        Ok(vec![task(args, targets, setup, args.resume.first())?])
+    } else {
+        check_resumes(args, targets.len())?;
+        targets
+            .into_iter()
+            .enumerate()
+            .map(|(index, target)| {
+                let setup = setup(
+                    args,
+                    (plan, samples),
+                    Some(&target),
+                    several.then_some(index),
+                )?;
+                task(args, vec![target], setup, args.resume.get(index))
+            })
+            .collect()
+    }
 }
 
 /// What all benches of the session share.
@@ -116,6 +127,16 @@ fn check_resumes(args: &LogArgs, benches: usize) -> Result<(), Failure> {
     Err(Failure::new(Code::Usage, message).advise(advice))
 }
 
+/// Refuses to go on with a run that is not there, or that another process logs: before boards are looked
+/// for, whose ports that process has, and before a port is opened, which restarts some boards.
+fn check_free(runs: &[PathBuf]) -> Result<(), Failure> {
+    let named = runs.iter().filter(|run| run.as_os_str() != "last");
+    for run in named {
+        lock_run(run).map_err(|error| advice::of_run(&error))?;
+    }
+    Ok(())
+}
+
 /// A failure to find a board that also says which port the run to go on with had.
 fn with_port(args: &LogArgs, failure: Failure) -> Failure {
     let port = args.resume.iter().find_map(|folder| last_port(folder));
@@ -147,11 +168,7 @@ fn task(
     let resume = match resume {
         // One word for all boards.
         None if args.resume.is_empty() => None,
-        Some(folder) if folder.as_os_str() != "last" => {
-            // Refused before a port is opened, which restarts some boards.
-            lock_run(folder).map_err(failed)?;
-            Some(folder.clone())
-        }
+        Some(folder) if folder.as_os_str() != "last" => Some(folder.clone()),
         _ => unfinished(&args.out, &setup.name),
     };
     let setup = match &resume {
