@@ -286,6 +286,37 @@ fn a_phase_of_few_lags_has_no_first_rate_and_says_why() {
     }
 }
 
+/// A heating of four time constants passes for one exponential, one of three or less might be two: what is doubted
+/// fades from one to the other, or the unit of a column, which moves the last digits, would decide.
+#[test]
+fn the_doubt_of_one_exponential_fades_with_what_was_watched() {
+    let body = |most_degc: f64, tau_s: f64| Body {
+        air_degc: 22.0,
+        most_degc,
+        tau_s,
+    };
+    let bodies = [body(12.0, 120.0), body(6.0, 110.0)];
+    let u_of = |tenths: u32| {
+        let lesson = Lesson {
+            on_s: 120.0,
+            heat_s: 12.0 * f64::from(tenths),
+            every_s: 1.0,
+            step_degc: 0.01,
+            lag_s: 5.0,
+            logged: true,
+            misses: false,
+        };
+        let series = lesson.table(bodies, &mut Pcg64::seed_from_u64(8400));
+        let found = analyse(&series, &logged(LampOptions::default()));
+        found.samples[0].u.heating_rate_degc_per_min.unwrap()
+    };
+    let (doubted, fading, whole) = (u_of(30), u_of(31), u_of(43));
+    assert!(
+        doubted > fading && fading > 2.0 * whole,
+        "{doubted} {fading} {whole}"
+    );
+}
+
 /// Lamps that go off between two rows: the sample is warmest there, and no row shows it.
 #[test]
 fn rises_reach_the_lamp_off_between_two_rows() {

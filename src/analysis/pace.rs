@@ -16,9 +16,10 @@ const DETERMINED: f64 = 0.5;
 /// short, by more than they said.
 const WATCHED: [(f64, f64); 2] = [(1.0, 0.1), (2.0, 0.25)];
 
-/// In fewer time constants one exponential passes for what are two: of a short heating's first minutes it
-/// told 0.94 of the rate at which moss on a tray begins, to within a two-hundredth.
-const WATCHED_WHOLE: f64 = 3.0;
+/// In fewer time constants than the first one exponential passes for what are two (it told 0.94 of the rate at
+/// which moss on a tray begins, to within a two-hundredth), in more than the second it does not. Between
+/// them the doubt fades, or the unit of the column would decide between two answers.
+const WATCHED_WHOLE: (f64, f64) = (3.0, 4.0);
 
 /// Where the late part of a phase begins, and where its early part ends, as shares of it.
 const LATE_PART: f64 = 0.35;
@@ -155,8 +156,10 @@ impl Judge<'_> {
         let by_one = by_one.map(|told| {
             let watched = one.map_or(0.0, |fit| fit.k_per_s * (to - edge));
             let other = || by_two.or_else(|| Some(self.straight(edge, to)?.0));
-            if watched < WATCHED_WHOLE && rows >= FEW {
-                beside(told, other())
+            let (doubted, whole) = WATCHED_WHOLE;
+            let doubt = ((whole - watched) / (whole - doubted)).clamp(0.0, 1.0);
+            if doubt > 0.0 && rows >= FEW {
+                beside(told, other(), doubt)
             } else {
                 told
             }
@@ -377,9 +380,9 @@ pub(super) struct Cooling {
 }
 
 /// A rate whose model another one might replace: what that says otherwise, and how little it knows, is the
-/// half-width of a rectangular distribution (JCGM 100:2008, 4.3.7).
-fn beside((rate, u): Uncertain, other: Option<Uncertain>) -> Uncertain {
-    let half = other.map_or(0.0, |other| (rate - other.0).hypot(other.1));
+/// half-width of a rectangular distribution (JCGM 100:2008, 4.3.7), as far as it is in `doubt`, of 1.
+fn beside((rate, u): Uncertain, other: Option<Uncertain>, doubt: f64) -> Uncertain {
+    let half = doubt * other.map_or(0.0, |other| (rate - other.0).hypot(other.1));
     (rate, u.hypot(half / 3.0_f64.sqrt()))
 }
 
