@@ -96,7 +96,7 @@ Examples:
     /// Student sheet to print: blank for a plan, or the answer key from a run
     #[command(after_help = "\
 Examples:
-  duskmark sheet --samples slate,moss --heat 12m --cool 12m --marks 3m
+  duskmark sheet --samples slate,moss --heat 10m --cool 10m --marks 1m
   duskmark sheet --lang fr runs/*-demo          the answer key of a run")]
     Sheet(super::sheet::SheetArgs),
     /// All benches of a class: one table, one picture, pooled values with their spread
@@ -117,15 +117,6 @@ Examples:
 Without --share the page is for this computer alone. With it, others on the same
 network can look, once they have given the code that is shown here.")]
     Page(super::page::PageArgs),
-    /// Print the script that lets a shell complete commands and options
-    #[command(after_help = "\
-Examples:
-  eval \"$(duskmark completions bash)\"        for this shell, until it is closed
-  duskmark completions fish > duskmark.fish    for its folder of completions")]
-    Completions(super::papers::CompletionsArgs),
-    /// Write manual pages
-    #[command(after_help = "Example:\n  duskmark manual ~/.local/share/man/man1")]
-    Manual(super::papers::ManualArgs),
     /// Rows and events as lines of JSON, or to an MQTT broker
     #[command(after_help = "\
 Examples:
@@ -147,6 +138,15 @@ Writes readings, marks and samples, each partitioned by site, date and bench.
 A run that is exported again replaces itself. Exit 4: a run could not be exported;
 the others came out.")]
     Export(super::export::ExportArgs),
+    /// Print the script that lets a shell complete commands and options
+    #[command(after_help = "\
+Examples:
+  eval \"$(duskmark completions bash)\"        for this shell, until it is closed
+  duskmark completions fish > duskmark.fish    for its folder of completions")]
+    Completions(super::papers::CompletionsArgs),
+    /// Write manual pages
+    #[command(after_help = "Example:\n  duskmark manual ~/.local/share/man/man1")]
+    Manual(super::papers::ManualArgs),
 }
 
 #[derive(Debug, Args)]

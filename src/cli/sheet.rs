@@ -194,7 +194,7 @@ pub(super) fn write(
 ) -> Result<(), Failure> {
     let html = sheet.html(language).map_err(|error| {
         Failure::new(Code::Usage, error.to_string())
-            .advise("Give --heat, --cool and --marks like 12m, 12m and 3m.")
+            .advise("Give --heat, --cool and --marks like 10m, 10m and 1m.")
     })?;
     files.write("sheet.html", html.as_bytes())
 }
