@@ -9,6 +9,7 @@ use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
 use super::season::is_lamp;
+use super::sense::makes_sense;
 use super::sharp::{beats_polynomials, is_sharp};
 use super::{Kind, LampFit, LampOptions, Method, days, few, long, touch};
 
@@ -98,7 +99,11 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
     if few::are_few(curves)
         && let Some(fit) = few::find(curves, options, channels)
     {
-        return fit;
+        return if makes_sense(&fit.edges, curves) {
+            fit
+        } else {
+            none
+        };
     }
     if days::are_days(curves) {
         return days::find(curves, options, channels);
@@ -133,7 +138,8 @@ fn whole(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<Lam
         }
         let (problem, _) = problem_of(last, options, channels);
         let lamp_degc = problem.lamp_degc(&last.fit.values);
-        if !is_lamp(last.fit.first, &last.curves, &lamp_degc) {
+        let is_lamp = is_lamp(last.fit.first, &last.curves, &lamp_degc);
+        if !is_lamp || !makes_sense(&edges, curves) {
             continue;
         }
         let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {

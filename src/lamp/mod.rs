@@ -48,6 +48,7 @@ mod refine;
 mod response;
 mod search;
 mod season;
+mod sense;
 mod sharp;
 mod touch;
 mod trace;

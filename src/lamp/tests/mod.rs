@@ -10,6 +10,7 @@ mod joint;
 mod modes;
 mod search;
 mod season;
+mod sense;
 mod sharp;
 mod trace;
 mod track;
