@@ -3,8 +3,8 @@
 //! Made-up curves with a known answer: both nodes of a bench in air of 22 °C, ten minutes lamp on
 //! and ten off, a row a second, with a wobble of a few hundredths of a degree.
 
-use duskmark::analysis::{Channel, Request, Sample, Series, analyse};
-use duskmark::lamp::LampOptions;
+use duskmark::analysis::{Channel, Request, Sample, Series, Summary, analyse};
+use duskmark::lamp::{Kind, LampOptions};
 use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -158,4 +158,90 @@ fn errors_that_last_are_in_the_uncertainty() {
     let rms = f64::sqrt(square / count);
     assert!(count > 250.0, "{count}");
     assert!((0.5..1.3).contains(&rms), "{rms:.2} uncertainties");
+}
+
+/// Two samples with a row every `step_s`, in tenths of a degree.
+fn bench(step_s: f64, ways: [&dyn Fn(f64) -> f64; 2]) -> Summary {
+    let t_s: Vec<f64> = (0..=(1500.0 / step_s) as usize)
+        .map(|row| row as f64 * step_s)
+        .collect();
+    let channels = ways.iter().zip(["slate", "moss"]).map(|(way, name)| {
+        let read = |t: &f64| ((way(*t) + 0.03 * (t * 12.9898).sin()) * 10.0).round() / 10.0;
+        Channel {
+            name: name.into(),
+            degc: t_s.iter().map(read).collect(),
+            resolution_degc: Some(0.1),
+            u_common_degc: None,
+        }
+    });
+    let series = Series {
+        channels: channels.collect(),
+        t_s,
+        ..Series::default()
+    };
+    let request = Request {
+        prediction: Some("slate".into()),
+        ..Request::default()
+    };
+    analyse(&series, &request)
+}
+
+#[test]
+fn a_sample_taken_away_is_not_the_lamp_going_off() {
+    let [slate, moss] = BODIES;
+    // From 400 s on it stands beside the lamp.
+    let away = move |t: f64| {
+        let (rise, tau) = slate;
+        let step = |u: f64| 1.0 - (-u.max(0.0) / tau).exp();
+        AIR_DEGC + rise * (step(t - 120.0) - step(t - 400.0))
+    };
+    let found = bench(2.0, [&away, &|t| newton(t, moss)]);
+    let off = found
+        .lamp
+        .iter()
+        .find(|edge| edge.edge == Kind::Off)
+        .unwrap();
+    assert!((off.low_s..off.high_s).contains(&840.0), "{off:?}");
+    let [slate, moss] = found.samples.as_slice() else {
+        panic!("two samples");
+    };
+    assert!(slate.values.rise_degc.is_none() && slate.values.end_degc.is_none());
+    assert!(moss.values.rise_degc.is_some());
+    assert!(found.comparison.is_none());
+    let said: Vec<String> = found.warnings.iter().map(ToString::to_string).collect();
+    assert!(
+        said.iter().any(|one| one.contains("was it moved")),
+        "{said:#?}"
+    );
+}
+
+#[test]
+fn a_lamp_that_was_on_before_the_first_row_has_no_first_heating_rate() {
+    for step_s in [2.0, 60.0] {
+        let late = |body| move |t: f64| newton(t + 240.0, body);
+        let found = bench(step_s, [&late(BODIES[0]), &late(BODIES[1])]);
+        let kinds: Vec<Kind> = found.lamp.iter().map(|edge| edge.edge).collect();
+        assert_eq!(kinds, [Kind::Off], "rows every {step_s} s");
+        for sample in &found.samples {
+            assert_eq!(sample.values.heating_rate_degc_per_min, None);
+            assert!(sample.values.cooling_rate_degc_per_min.is_some());
+        }
+        let compared = found.comparison.unwrap();
+        assert_eq!(compared.initial_rate_ratio, None);
+    }
+}
+
+#[test]
+fn samples_that_come_to_the_rooms_temperature_saw_no_lamp() {
+    // Two layers each: the outer one is there in minutes, the inner one in half an hour.
+    let room = |degc: f64| {
+        move |t: f64| AIR_DEGC + degc * (0.3 * (-t / 150.0).exp() + 0.7 * (-t / 1500.0).exp())
+    };
+    // Two that warm could as well be lit from the first row on.
+    for pair in [(3.0, -6.0), (4.0, 7.0)] {
+        let found = bench(60.0, [&room(pair.0), &room(pair.1)]);
+        assert_eq!(found.lamp, [], "{pair:?}");
+        let verdict = found.comparison.and_then(|c| c.prediction?.right);
+        assert_eq!(verdict, None, "{pair:?}");
+    }
 }

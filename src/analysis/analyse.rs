@@ -4,6 +4,7 @@ use super::ahead::Ahead;
 use super::compare::compare;
 use super::correlation::correlation;
 use super::marks::{Source, marks};
+use super::moved::{Moved, moved};
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
 use super::{FORMAT, Guess, Series, Summary, Warning};
@@ -64,13 +65,16 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
 /// The same of rows whose times are sure, or all that there is.
 fn of_sure(series: &Series, request: &Request) -> Summary {
     let mut warnings = Vec::new();
-    let mut curves = curves(series, request.lamp.logged);
-    let fit = lamp::find_edges_in(&mut curves, &request.lamp);
+    let (mut curves, fit, taken) = seen(series, request);
     correlate(&mut curves, &fit);
     let edges: Vec<Edge> = fit.edges.iter().map(|e| tidy_edge(*e)).collect();
     warn_of_gaps(series, &mut warnings);
-    let instants = |channel| instants(series, &edges, &request.lamp, channel);
+    let instants = |channel| {
+        let all = instants(series, &edges, &request.lamp, channel);
+        without(all, taken.iter().find(|one| one.channel == channel))
+    };
     warn_of_edges(&fit, request, &mut warnings);
+    warn_of_moves(series, &taken, &mut warnings);
 
     let sd = |i: usize, curve: &Curve| {
         let step = series.channels.get(i).and_then(|c| c.resolution_degc);
@@ -82,6 +86,10 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
             Judge::new(channel, curve, sd(i, curve), instants(i)).sample(&mut warnings)
         })
         .collect();
+    // A table shows what was read, wherever the sample was.
+    for one in &taken {
+        uncut(&mut curves, series, *one);
+    }
     let sources = sources(series, &curves, sd);
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
     let last_s = series.t_s.last().copied().unwrap_or(0.0);
@@ -118,6 +126,52 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
         warnings,
         zero_s,
         first_s,
+    }
+}
+
+/// The edges, the curves that tell them, and which samples were taken from under the lamp: their curves end
+/// there, and the others say when the lamp went off.
+fn seen(series: &Series, request: &Request) -> (Vec<Curve>, LampFit, Vec<Moved>) {
+    let logged = request.lamp.logged;
+    let mut curves = curves(series, logged);
+    let mut fit = lamp::find_edges_in(&mut curves, &request.lamp);
+    let mut taken = Vec::new();
+    while taken.len() + 1 < curves.len()
+        && let Some(one) = moved(&curves, &fit.edges)
+        && let Some(channel) = series.channels.get(one.channel)
+    {
+        let until = series.t_s.partition_point(|t| *t < one.until_s);
+        let (t_s, degc) = (series.t_s.get(..until), channel.degc.get(..until));
+        let (t_s, degc) = (t_s.unwrap_or_default(), degc.unwrap_or_default());
+        if let Some(curve) = curves.get_mut(one.channel) {
+            *curve = lamp::curve(one.channel, t_s, degc, logged);
+        }
+        taken.push(one);
+        fit = lamp::find_edges_in(&mut curves, &request.lamp);
+    }
+    (curves, fit, taken)
+}
+
+/// Gives a moved sample's curve back whole.
+fn uncut(curves: &mut [Curve], series: &Series, moved: Moved) {
+    let channel = series.channels.get(moved.channel);
+    if let (Some(curve), Some(channel)) = (curves.get_mut(moved.channel), channel) {
+        let inflation = curve.inflation;
+        *curve = lamp::curve(moved.channel, &series.t_s, &channel.degc, false);
+        curve.inflation = inflation;
+    }
+}
+
+/// What a sample's numbers hang on, if it was moved before the lamp went off: nothing after that.
+fn without(all: Instants, moved: Option<&Moved>) -> Instants {
+    match moved {
+        Some(one) if all.off.is_none_or(|off| one.at_s < off.0) => Instants {
+            off: None,
+            end_s: one.until_s,
+            moved: true,
+            ..all
+        },
+        _ => all,
     }
 }
 
@@ -255,6 +309,7 @@ fn instants(series: &Series, edges: &[Edge], options: &LampOptions, channel: usi
         on: on.map(half),
         off: off.map(half),
         end_s: next.map_or(last_s, |e| e.at_s),
+        moved: false,
         ahead: Ahead::of(options, channel, series.channels.len()),
         lag_s: if lag_s.is_finite() {
             lag_s
@@ -282,6 +337,14 @@ fn warn_of_gaps(series: &Series, warnings: &mut Vec<Warning>) {
             });
         }
     }
+}
+
+fn warn_of_moves(series: &Series, taken: &[Moved], warnings: &mut Vec<Warning>) {
+    warnings.extend(taken.iter().filter_map(|one| {
+        let sample = series.channels.get(one.channel)?.name.clone();
+        let at_s = one.at_s;
+        Some(Warning::Moved { sample, at_s })
+    }));
 }
 
 fn warn_of_edges(fit: &LampFit, request: &Request, warnings: &mut Vec<Warning>) {

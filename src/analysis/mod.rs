@@ -18,6 +18,7 @@ mod decay;
 mod fit;
 mod line;
 mod marks;
+mod moved;
 mod names;
 mod pace;
 mod planned;

@@ -305,16 +305,9 @@ impl Judge<'_> {
 
     /// The first heating rate in °C/min, or why there is none; `start` is the temperature before the lamp.
     pub(super) fn heating_rate(&self, start: Option<Uncertain>) -> Result<Uncertain, NoRate> {
-        // Lamp on from the start: the heating's begin, and with it the initial rate, is unknown
-        // unless the first row is it; the rate at the first row is what can be said.
-        let (on, start) = match (self.at.on, self.at.off) {
-            (Some(on), _) => (on, start),
-            (None, Some(_)) => {
-                let first = self.curve.t_s.first().ok_or(NoRate::Few)?;
-                ((first - self.at.lag_s, 0.0), None)
-            }
-            (None, None) => return Err(NoRate::Few),
-        };
+        // Lit before the first row, or with it: of how the heating began nothing is seen, and what is
+        // seen is slower, by half after some minutes.
+        let on = self.at.on.ok_or(NoRate::Few)?;
         let to = self.at.off.map_or(self.at.end_s, |off| off.0);
         let one = self.phase(on.0, to).filter(|fit| fit.change > 0.0);
         let rate = self.first_rate(on, to, start, one.as_ref());

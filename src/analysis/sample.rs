@@ -19,6 +19,8 @@ pub(super) struct Instants {
     pub(super) off: Option<(f64, f64)>,
     /// End of what follows the off-edge: the next on-edge or the last row.
     pub(super) end_s: f64,
+    /// The sample was taken from under the lamp then, and what it reads afterwards is not looked at.
+    pub(super) moved: bool,
     /// Lag of probe and lamp together, in seconds.
     pub(super) lag_s: f64,
     /// By how much the sample is ahead of its reading.
@@ -57,7 +59,7 @@ impl<'a> Judge<'a> {
         };
         let start = self.start();
         let peak = self.peak();
-        let end = self.end();
+        let end = self.end().filter(|_| !self.at.moved);
         set(
             &mut v.start_degc,
             &mut u.start_degc,

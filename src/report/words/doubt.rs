@@ -295,13 +295,15 @@ impl Words {
                 ];
                 self.tell("note-no-mark", &values)
             }
-            Warning::Probe { sample, at_s, .. } => {
+            Warning::Probe { sample, at_s, .. } | Warning::Moved { sample, at_s } => {
+                let is_moved = matches!(doubt, Warning::Moved { .. });
+                let key = if is_moved { "note-moved" } else { "note-probe" };
                 let time = self.clock(*at_s);
                 let values = [
                     ("sample", Value::Name(sample)),
                     ("time", Value::Text(&time)),
                 ];
-                self.tell("note-probe", &values)
+                self.tell(key, &values)
             }
             Warning::UnknownPrediction { name } => of("note-unknown-prediction", name),
             Warning::NothingToPredict { name } => of("note-nothing-to-predict", name),

@@ -261,6 +261,10 @@ fn every_doubt() -> Vec<Warning> {
             hint: "the lead",
         },
         Warning::Late { rows: 12 },
+        Warning::Moved {
+            sample: sample.into(),
+            at_s: 298.0,
+        },
         Warning::NoEdge,
         Warning::LagUnknown,
         Warning::NeverOff,
@@ -355,6 +359,7 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::NoValues { .. }
         | Warning::Missing { .. }
         | Warning::Late { .. }
+        | Warning::Moved { .. }
         | Warning::NotCompared { .. }
         | Warning::RatioOpen { .. }
         | Warning::NoEdge

@@ -70,7 +70,8 @@ note-ratio-rates = Das Verhältnis der ersten Erwärmungsraten ist weggelassen: 
 note-no-edge = In den Daten ist kein Zeitpunkt zu erkennen, zu dem die Lampe an- oder ausging.
 note-lag-unknown = Die Unsicherheit der Schaltzeiten kommt vor allem von der unbekannten Verzögerung der Fühler und der Lampe; ist sie gemessen, wird sie kleiner.
 note-never-off = Dass die Lampe ausging, ist nicht zu sehen: Höchstwert, Abfall und Abkühlen bleiben leer.
-note-on-from-start = Die Lampe brannte schon vor der ersten Zeile, oder ihr Einschalten ist nicht zu erkennen: Der Anfang ist der erste Wert, eine Erwärmung davor ist unbekannt.
+note-on-from-start = Die Lampe brannte schon vor der ersten Zeile, oder ihr Einschalten ist nicht zu erkennen: Der Anfang ist der erste Wert, eine Erwärmung davor ist unbekannt, und der Vergleich der Proben gilt nur für das, was zu sehen war.
+note-moved = Ab { $time } kühlt { $sample } ab, während andere sich weiter erwärmen: Wurde die Probe oder ihr Fühler bewegt? Was danach kommt, zählt nicht zu ihren Ergebnissen.
 note-many-heatings = { $count ->
     [one] Die Lampe ging { $count }-mal an; die Werte gelten für dieses Erwärmen und das Abkühlen danach.
    *[other] Die Lampe ging { $count }-mal an; die Werte gelten für das erste Erwärmen und das Abkühlen danach.

@@ -70,7 +70,8 @@ note-ratio-rates = The ratio of the first heating rates is left out: that of { $
 note-no-edge = No instant at which the lamp went on or off stands out from the data.
 note-lag-unknown = Most of the uncertainty of the lamp’s instants comes from the unknown lag of probe and lamp; a measured lag would narrow it.
 note-never-off = The lamp was not seen to go off: peak, fall and cooling are left empty.
-note-on-from-start = The lamp was on before the first row, or was not seen to go on: the start is the first value, and a rise before it is not known.
+note-on-from-start = The lamp was on before the first row, or was not seen to go on: the start is the first value, a rise before it is not known, and how the samples compare holds for what was seen.
+note-moved = From { $time } on { $sample } cools while others warm on: was the sample moved, or its probe? What follows is not counted in its results.
 note-many-heatings = { $count ->
     [one] The lamp went on { $count } time; the values are those of that heating and the cooling after it.
    *[other] The lamp went on { $count } times; the values are those of the first heating and the cooling after it.

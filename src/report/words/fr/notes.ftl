@@ -70,7 +70,8 @@ note-ratio-rates = Le rapport des premières vitesses de chauffage est laissé d
 note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
 note-lag-unknown = L’incertitude des instants de la lampe vient surtout du retard inconnu des sondes et de la lampe ; un retard mesuré la réduirait.
 note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
-note-on-from-start = La lampe était allumée avant la première ligne, ou son allumage ne se voit pas : le début est la première valeur, un échauffement d’avant est inconnu.
+note-on-from-start = La lampe était allumée avant la première ligne, ou son allumage ne se voit pas : le début est la première valeur, un échauffement d’avant est inconnu, et la comparaison des échantillons ne vaut que pour ce qui a été vu.
+note-moved = À partir de { $time }, { $sample } refroidit tandis que d’autres continuent de se réchauffer : l’échantillon ou sa sonde a-t-il été déplacé ? La suite ne compte pas dans ses résultats.
 note-many-heatings = { $count ->
     [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.
    *[other] La lampe s’est allumée { $count } fois ; les valeurs sont celles du premier chauffage et du refroidissement qui suit.
