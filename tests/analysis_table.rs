@@ -185,7 +185,7 @@ fn titles_and_other_letters_are_read_and_said() {
         [
             "1 line was skipped above the headings; the headings are in line 3.",
             "The text is not UTF-8; it was read as windows-1252 (Latin-1 and what is added to it).",
-            "Schiefer / °C: 1 cells are not numbers and count as missing (first in line 6).",
+            "Schiefer / °C: 1 cell is not a number and counts as missing (first in line 6).",
         ]
     );
     let columns: Vec<(&str, &str)> = read
@@ -225,7 +225,7 @@ fn trouble_in_cells_is_counted_with_its_place() {
     assert_eq!(
         texts,
         [
-            "1 rows have no usable time and were left out (first in line 7).",
+            "1 row has no usable time and was left out (first in line 7).",
             "slate: 2 cells are not numbers and count as missing (first in line 3).",
         ]
     );

@@ -138,7 +138,7 @@ fn time_that_runs_backwards_and_repeats_is_mended_aloud() {
     says(&warnings, &["1320 rows repeat the time"]);
     assert_eq!(summary["lamp"], truth["lamp"]);
     let (summary, warnings) = answer("elapsed_s,slate\n5,20\n5,21\n5,22\n");
-    says(&warnings, &["2 rows repeat the time", "only 1 rows"]);
+    says(&warnings, &["2 rows repeat the time", "only 1 row:"]);
     assert_eq!(summary["rows"], 1);
 }
 
@@ -182,6 +182,39 @@ fn seven_dead_channels_of_eight_leave_one_that_is_read() {
         &warnings,
         &["a: there is no value at all", "f: there is no value at all"],
     );
+}
+
+#[test]
+fn a_hole_in_the_rows_and_exchanged_plugs_are_told() {
+    let (two, _) = answer(&table("slate,moss", |t| {
+        let one = slate(t, 100.0, 700.0);
+        format!("{one:.3},{:.3}", 0.5 * one + 8.0)
+    }));
+    let whole = |t: f64| {
+        let one = slate(t, 100.0, 700.0);
+        (one, 0.5 * one + 8.0)
+    };
+    let swapped = table("slate,moss", |t| match whole(t) {
+        (one, other) if t < 494.0 => format!("{one:.3},{other:.3}"),
+        (one, other) => format!("{other:.3},{one:.3}"),
+    });
+    let (_, warnings) = answer(&swapped);
+    says(
+        &warnings,
+        &["slate and moss seem to have changed places at 8:14"],
+    );
+    let holed = table("slate,moss", |t| {
+        format!("{:.3},{:.3}", whole(t).0, whole(t).1)
+    });
+    let holed: Vec<&str> = holed
+        .lines()
+        .enumerate()
+        .filter(|(line, _)| !(800..866).contains(line))
+        .map(|(_, line)| line)
+        .collect();
+    let (found, warnings) = answer(&holed.join("\n"));
+    says(&warnings, &["a pause of 1:07, from 13:18 on"]);
+    assert_eq!(edges(&found).len(), edges(&two).len());
 }
 
 #[test]

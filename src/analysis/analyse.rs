@@ -3,8 +3,10 @@
 use super::ahead::Ahead;
 use super::compare::compare;
 use super::correlation::correlation;
+use super::exchanged::exchanged;
 use super::marks::{Source, marks};
 use super::moved::{Moved, moved};
+use super::pauses::pauses;
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
 use super::{FORMAT, Guess, Series, Summary, Warning};
@@ -54,6 +56,8 @@ pub struct Request {
 pub fn analyse(series: &Series, request: &Request) -> Summary {
     let sure = series.sure();
     let mut summary = of_sure(&sure, request);
+    let odd = exchanged(series).into_iter().chain(pauses(&series.t_s));
+    summary.warnings.splice(0..0, odd);
     let rows = series.t_s.len() - sure.t_s.len();
     if rows > 0 {
         summary.rows += rows;

@@ -1,25 +1,21 @@
 //! Doubts about the data: numbers for programs, one plain sentence for people.
 
+mod loss;
+mod rows;
 mod said;
 
 use serde::{Serialize, Serializer};
 
-pub use self::said::WorkedOut;
+pub use self::rows::RowsWarning;
+pub use self::said::{WHY_LAGGING, WHY_OPEN, WorkedOut};
 use self::said::{absurd, anew, looked, meant, point, times, worked_out};
 
-/// Why a first rate cannot be had: the phase shows the probe's lag and little else.
-pub const WHY_LAGGING: &str =
-    "that phase is shorter than six lags of the probe, which are most of what it shows";
-
-/// Why a first rate cannot be had: there are readings, and what they say is not one thing.
-pub const WHY_OPEN: &str = "its readings fit no curve that tells how fast it began";
-
-/// Something the reader of a result should know.
+/// Something that the reader of a result should know.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum Warning {
     /// Cells that hold no number.
-    #[error("{column}: {count} cells are not numbers and count as missing (first in line {line}).")]
+    #[error("{column}: {} (first in line {line}).", said::cells(*count))]
     NotNumbers {
         /// Heading of the column.
         column: String,
@@ -29,7 +25,7 @@ pub enum Warning {
         line: u64,
     },
     /// Rows without a usable time.
-    #[error("{count} rows have no usable time and were left out (first in line {line}).")]
+    #[error("{} (first in line {line}).", said::timeless(*count))]
     NoTime {
         /// How many rows.
         count: usize,
@@ -45,9 +41,7 @@ pub enum Warning {
         line: u64,
     },
     /// Rows with the time of another row.
-    #[error(
-        "{count} rows repeat the time of another row; the first of each time was kept (line {line} is the first dropped)."
-    )]
+    #[error("{} (line {line} is the first dropped).", said::same_time(*count))]
     SameTime {
         /// How many rows were dropped.
         count: usize,
@@ -239,7 +233,7 @@ pub enum Warning {
         column: String,
     },
     /// A table without rows.
-    #[error("The table has only {rows} rows: too few to say when the lamp went on or off.")]
+    #[error("The table has only {}: too few to say when the lamp went on or off.", said::rows(*rows))]
     FewRows {
         /// How many rows there are.
         rows: usize,
@@ -251,7 +245,7 @@ pub enum Warning {
         sample: String,
     },
     /// A channel with part of its values missing.
-    #[error("{sample}: {missing} of {rows} values are missing.")]
+    #[error("{sample}: {missing} of {rows} values {} missing.", said::are(*missing))]
     Missing {
         /// The sample's name.
         sample: String,
@@ -261,7 +255,7 @@ pub enum Warning {
         rows: usize,
     },
     /// Rows of which nobody knows well when they were measured.
-    #[error("{rows} rows came late, their times not sure: nothing follows from them.")]
+    #[error("{}: nothing follows from {}.", said::late(*rows), said::them(*rows))]
     Late {
         /// How many.
         rows: usize,
@@ -397,6 +391,9 @@ pub enum Warning {
         /// What to look at.
         hint: &'static str,
     },
+    /// What is odd about how rows follow each other.
+    #[error(transparent)]
+    Rows(RowsWarning),
     /// The comparison cannot tell the samples apart.
     #[error("The rises differ by less than their uncertainty: which sample warmed more is open.")]
     OrderOpen,

@@ -1,5 +1,12 @@
 //! Parts of the sentences that doubts make.
 
+/// Why a first rate cannot be had: the phase shows the probe's lag and little else.
+pub const WHY_LAGGING: &str =
+    "that phase is shorter than six lags of the probe, which are most of what it shows";
+
+/// Why a first rate cannot be had: there are readings, and what they say is not one thing.
+pub const WHY_OPEN: &str = "its readings fit no curve that tells how fast it began";
+
 /// How somebody worked a column out from others.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum WorkedOut {
@@ -23,6 +30,57 @@ pub(super) fn worked_out(how: WorkedOut, from: &[String]) -> String {
         WorkedOut::Quotient => from.join(" divided by "),
         WorkedOut::Rise => format!("{all} less its first value"),
         WorkedOut::OtherUnit => format!("{all} in another unit"),
+    }
+}
+
+/// `1 cell is not a number and counts as missing`, `3 cells are …`.
+pub(super) fn cells(count: usize) -> String {
+    match count {
+        1 => "1 cell is not a number and counts as missing".into(),
+        n => format!("{n} cells are not numbers and count as missing"),
+    }
+}
+
+/// `1 row has no usable time and was left out`, `3 rows have …`.
+pub(super) fn timeless(count: usize) -> String {
+    match count {
+        1 => "1 row has no usable time and was left out".into(),
+        n => format!("{n} rows have no usable time and were left out"),
+    }
+}
+
+/// `1 row repeats the time of another row`, `3 rows repeat …`, and which was kept.
+pub(super) fn same_time(count: usize) -> String {
+    let kept = "the first of each time was kept";
+    match count {
+        1 => format!("1 row repeats the time of another row; {kept}"),
+        n => format!("{n} rows repeat the time of another row; {kept}"),
+    }
+}
+
+/// `1 row came late, its time not sure`, `3 rows came late, their times …`.
+pub(super) fn late(rows: usize) -> String {
+    match rows {
+        1 => "1 row came late, its time not sure".into(),
+        n => format!("{n} rows came late, their times not sure"),
+    }
+}
+
+/// What stands for so many.
+pub(super) fn them(count: usize) -> &'static str {
+    if count == 1 { "it" } else { "them" }
+}
+
+/// What so many are.
+pub(super) fn are(count: usize) -> &'static str {
+    if count == 1 { "is" } else { "are" }
+}
+
+/// `1 row`, `3 rows`.
+pub(super) fn rows(count: usize) -> String {
+    match count {
+        1 => "1 row".into(),
+        n => format!("{n} rows"),
     }
 }
 
@@ -94,5 +152,72 @@ pub(super) fn times(episodes: u32) -> String {
     match episodes {
         0 | 1 => String::new(),
         n => format!(", the first of {n} times"),
+    }
+}
+
+/// `m:ss`, or `h:mm:ss` from an hour on.
+pub(super) fn clock(t_s: f64) -> String {
+    let whole = t_s.abs().round() as u64;
+    let sign = if t_s < 0.0 && whole > 0 { "-" } else { "" };
+    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
+    if hours > 0 {
+        format!("{sign}{hours}:{minutes:02}:{seconds:02}")
+    } else {
+        format!("{sign}{minutes}:{seconds:02}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::analysis::Warning;
+
+    #[test]
+    fn one_is_told_as_one() {
+        let (column, sample) = ("slate", "slate");
+        for (doubt, told) in [
+            (
+                Warning::NotNumbers {
+                    column: column.into(),
+                    count: 1,
+                    line: 3,
+                },
+                "slate: 1 cell is not a number and counts as missing (first in line 3).",
+            ),
+            (
+                Warning::NoTime { count: 1, line: 3 },
+                "1 row has no usable time and was left out (first in line 3).",
+            ),
+            (
+                Warning::SameTime { count: 1, line: 3 },
+                "1 row repeats the time of another row; the first of each time was kept (line 3 is the first dropped).",
+            ),
+            (
+                Warning::Missing {
+                    sample: sample.into(),
+                    missing: 1,
+                    rows: 9,
+                },
+                "slate: 1 of 9 values is missing.",
+            ),
+            (
+                Warning::Late { rows: 1 },
+                "1 row came late, its time not sure: nothing follows from it.",
+            ),
+            (
+                Warning::FewRows { rows: 1 },
+                "The table has only 1 row: too few to say when the lamp went on or off.",
+            ),
+        ] {
+            assert_eq!(doubt.to_string(), told);
+        }
+        let many = Warning::NotNumbers {
+            column: column.into(),
+            count: 2,
+            line: 3,
+        };
+        assert_eq!(
+            many.to_string(),
+            "slate: 2 cells are not numbers and count as missing (first in line 3)."
+        );
     }
 }

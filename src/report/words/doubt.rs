@@ -12,6 +12,7 @@ impl Words {
             .or_else(|| self.of_times(doubt))
             .or_else(|| self.of_layout(doubt))
             .or_else(|| self.of_slips(doubt))
+            .or_else(|| self.of_rows(doubt))
             .or_else(|| self.of_sample(doubt))
             .or_else(|| self.of_plan(doubt))
             .unwrap_or_else(|| self.of_lamp(doubt))

@@ -9,6 +9,7 @@ mod graph;
 mod language;
 mod number;
 mod quantity;
+mod rows;
 #[cfg(test)]
 mod tests;
 mod value;

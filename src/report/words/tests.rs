@@ -1,5 +1,7 @@
 //! The translations: complete, alike in what they take, none unused.
 
+mod rows;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -305,6 +307,7 @@ fn every_doubt() -> Vec<Warning> {
     all.extend(of_tables(column, sample));
     all.extend(of_layout(column, sample));
     all.extend(no_values(sample));
+    all.extend(rows::of_rows());
     all
 }
 
@@ -378,6 +381,7 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::UnknownPrediction { .. }
         | Warning::NothingToPredict { .. }
         | Warning::OrderOpen => true,
+        Warning::Rows(doubt) => rows::is_in_of_rows(doubt),
     }
 }
 

@@ -50,6 +50,14 @@ note-off-curve-out = { $column }, Zeile { $line }: { $written } passt nicht zu d
 note-off-curve-meant = { $column }, Zeile { $line }: { $written } passt nicht zu den Werten davor und danach; ist { $perhaps } gemeint? Der Wert bleibt weg, bis die Tabelle es sagt.
 note-swapped = Zeile { $line }: Die Werte von { $one } und { $other } passen nur vertauscht. Beide bleiben weg, bis die Tabelle es sagt.
 note-row-repeated = Zeile { $line } wiederholt die Werte der Zeile davor, und diese passen nicht zu den Zeilen ringsum. Sie bleibt weg; die Tabelle bleibt, wie sie ist.
+note-table-below = Unter der ersten Tabelle, ab Zeile { $line }, hat eine weitere gleich benannte Proben zu denselben Zeiten: Sie wurde weggelassen. Kam sie später, müssen ihre Zeiten nach denen der ersten weiterzählen; sonst gehört sie in eine eigene Datei.
+note-clock-back = Ab Zeile { $line } liegen die Zeiten eine Stunde hinter den Zeilen davor, wie beim Zurückstellen der Uhren: Die Stunde wurde herausgerechnet. Wurde keine Uhr umgestellt, bitte diese Zeiten berichtigen.
+note-clock-ahead = Ab Zeile { $line } liegen die Zeiten eine Stunde weiter als in den Zeilen davor, wie beim Vorstellen der Uhren: Die Stunde wurde herausgerechnet. Verging dort wirklich eine Stunde, gehört das Spätere in eine eigene Datei.
+note-pauses = { $count ->
+    [one] Zwischen den Zeilen ist eine Pause von { $longest }, ab { $time }; sonst liegen sie { $usual } auseinander. Was inzwischen geschah, ist nicht bekannt.
+   *[other] Zwischen den Zeilen sind { $count } Pausen, die längste von { $longest }, ab { $time }; sonst liegen sie { $usual } auseinander. Was inzwischen geschah, ist nicht bekannt.
+}
+note-changed-places = { $one } und { $other } scheinen bei { $time } (Zeile { $row } der Messwerte) vertauscht worden zu sein: Von dort an stehen die Werte jeder Probe in der Spalte der anderen. Bitte die Spalten von dieser Zeile an richtigstellen; hier wurde nichts geändert, und die Ergebnisse vermengen beide.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->
     [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.

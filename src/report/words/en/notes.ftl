@@ -50,6 +50,14 @@ note-off-curve-out = { $column }, line { $line }: { $written } does not fit the 
 note-off-curve-meant = { $column }, line { $line }: { $written } does not fit the values before and after it; is it { $perhaps }? It is left out until the table says so.
 note-swapped = Line { $line }: the values of { $one } and { $other } fit only if they are swapped. Both are left out until the table says so.
 note-row-repeated = Line { $line } repeats the values of the row before it, which do not fit the rows around it. It is left out; the table stays as it is.
+note-table-below = Below the first table, from line { $line } on, another has samples of the same names at the same times: it was left out. If it came later, let its times go on from those of the first; else give it as a file of its own.
+note-clock-back = From line { $line } on the times are an hour behind the rows before, as where clocks are put back: the hour was taken out. If no clock was, put these times right.
+note-clock-ahead = From line { $line } on the times are an hour ahead of the rows before, as where clocks are put on: the hour was taken out. If an hour did pass there, give what came later as a file of its own.
+note-pauses = { $count ->
+    [one] The rows have a pause of { $longest }, from { $time } on, where they are { $usual } apart as a rule: what happened meanwhile they do not tell.
+   *[other] The rows have { $count } pauses, the longest of { $longest }, from { $time } on, where they are { $usual } apart as a rule: what happened meanwhile they do not tell.
+}
+note-changed-places = { $one } and { $other } seem to have changed places at { $time } (row { $row }): from there on the values of each go on in the other’s column. Put the columns right from that row on; nothing was changed here, and the results mix the two.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->
     [one] There is only { $count } row: too few to say when the lamp went on or off.

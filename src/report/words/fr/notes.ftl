@@ -50,6 +50,14 @@ note-off-curve-out = { $column }, ligne { $line } : { $written } ne va pas avec 
 note-off-curve-meant = { $column }, ligne { $line } : { $written } ne va pas avec les valeurs d’avant et d’après ; est-ce { $perhaps } ? La valeur est laissée de côté jusqu’à ce que le tableau le dise.
 note-swapped = Ligne { $line } : les valeurs de { $one } et de { $other } ne vont qu’échangées. Les deux sont laissées de côté jusqu’à ce que le tableau le dise.
 note-row-repeated = La ligne { $line } répète les valeurs de la ligne précédente, qui ne vont pas avec les lignes voisines. Elle est laissée de côté ; le tableau reste tel quel.
+note-table-below = Sous le premier tableau, à partir de la ligne { $line }, un autre a des échantillons de mêmes noms aux mêmes temps : il a été laissé de côté. S’il est venu après, continuer les temps du premier ; sinon, en faire un fichier à part.
+note-clock-back = À partir de la ligne { $line }, les heures ont une heure de retard sur les lignes précédentes, comme quand on retarde les horloges : cette heure a été retirée. Si aucune horloge n’a été changée, corriger ces heures.
+note-clock-ahead = À partir de la ligne { $line }, les heures ont une heure d’avance sur les lignes précédentes, comme quand on avance les horloges : cette heure a été retirée. S’il s’est vraiment passé une heure, mettre la suite dans un fichier à part.
+note-pauses = { $count ->
+    [one] Entre les lignes, il y a une pause de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
+   *[other] Entre les lignes, il y a { $count } pauses, la plus longue de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
+}
+note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Remettre les colonnes en ordre à partir de cette ligne ; rien n’a été changé ici, et les résultats mêlent les deux.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
     [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.

@@ -1,0 +1,56 @@
+//! Doubts about how rows follow each other, in the page's language.
+
+use super::{Value, Words};
+use crate::analysis::{RowsWarning, Warning};
+
+impl Words {
+    /// One sentence for such a doubt; none for any other.
+    pub(super) fn of_rows(&self, doubt: &Warning) -> Option<String> {
+        let Warning::Rows(doubt) = doubt else {
+            return None;
+        };
+        Some(match doubt {
+            RowsWarning::TableBelow { line } => self.at_line("note-table-below", *line),
+            RowsWarning::ClockChanged { line, back: true } => {
+                self.at_line("note-clock-back", *line)
+            }
+            RowsWarning::ClockChanged { line, .. } => self.at_line("note-clock-ahead", *line),
+            RowsWarning::Pauses {
+                count,
+                longest_s,
+                at_s,
+                usual_s,
+            } => {
+                let (longest, usual) = (self.duration(*longest_s), self.duration(*usual_s));
+                let time = self.clock(*at_s);
+                let values = [
+                    ("count", Value::Count(*count)),
+                    ("longest", Value::Text(&longest)),
+                    ("time", Value::Text(&time)),
+                    ("usual", Value::Text(&usual)),
+                ];
+                self.tell("note-pauses", &values)
+            }
+            RowsWarning::ChangedPlaces {
+                one,
+                other,
+                at_s,
+                row,
+            } => {
+                let (time, row) = (self.clock(*at_s), row.to_string());
+                let values = [
+                    ("one", Value::Name(one)),
+                    ("other", Value::Name(other)),
+                    ("time", Value::Text(&time)),
+                    ("row", Value::Number(&row)),
+                ];
+                self.tell("note-changed-places", &values)
+            }
+        })
+    }
+
+    fn at_line(&self, key: &str, line: u64) -> String {
+        let line = line.to_string();
+        self.tell(key, &[("line", Value::Number(&line))])
+    }
+}

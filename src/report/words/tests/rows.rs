@@ -1,0 +1,38 @@
+//! Doubts about how rows follow each other.
+
+use crate::analysis::{RowsWarning, Warning};
+
+/// One of each kind.
+pub(super) fn of_rows() -> Vec<Warning> {
+    let pauses = |count| RowsWarning::Pauses {
+        count,
+        longest_s: 66.0,
+        at_s: 652.0,
+        usual_s: 2.0,
+    };
+    let changed = |back| RowsWarning::ClockChanged { line: 3, back };
+    let all = [
+        RowsWarning::TableBelow { line: 3 },
+        changed(true),
+        changed(false),
+        pauses(1),
+        pauses(3),
+        RowsWarning::ChangedPlaces {
+            one: "slate".into(),
+            other: "moss".into(),
+            at_s: 494.0,
+            row: 248,
+        },
+    ];
+    all.map(Warning::Rows).into()
+}
+
+/// Fails to compile when a kind of doubt is added, so that it is not forgotten above.
+pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
+    match doubt {
+        RowsWarning::TableBelow { .. }
+        | RowsWarning::ClockChanged { .. }
+        | RowsWarning::Pauses { .. }
+        | RowsWarning::ChangedPlaces { .. } => true,
+    }
+}
