@@ -320,6 +320,21 @@ fn other_columns_are_left_out_aloud() {
         read("minutes,slate,humidity (%),who\n0,20,50,Ada\n1,20,51,Ben\n2,20,51,Cy\n");
     assert_eq!(series.channels.len(), 1);
     assert_eq!(warnings.len(), 2);
+    // How exactly somebody read, and a column that was made ready and never filled.
+    for text in [
+        "Zeit / min;Schiefer;Moos;Messfehler\n0;20;20;0,5\n1;21;20,5;0,5\n2;22;21;0,5\n",
+        "Temps;Ardoise;Mousse;Moyenne\n0 min;20;20;\n1 min;21;20,5;\n2 min;22;21;\n",
+        "min,slate,moss,± / °C\n0,20,20,0.5\n1,21,20.5,0.5\n2,22,21,0.5\n",
+    ] {
+        let (series, warnings) = read(text);
+        assert_eq!(series.channels.len(), 2, "{text}");
+        let [Warning::ColumnLeftOut { .. }] = &warnings[..] else {
+            panic!("{text}: {warnings:?}");
+        };
+    }
+    // A logger's column without a value is a dead probe.
+    let (series, warnings) = read("elapsed_s,slate_degc,moss_degc\n0,20,\n1,21,\n2,22,\n");
+    assert_eq!((series.channels.len(), warnings.len()), (2, 0));
 }
 
 proptest! {

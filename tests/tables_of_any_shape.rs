@@ -127,3 +127,27 @@ fn times_of_day_are_not_called_times_from_the_beginning() {
         assert_eq!(page.contains("by the times in the table"), !says_beginning);
     }
 }
+
+#[test]
+fn tables_below_one_another_are_not_mixed() {
+    let heads = "Zeit (min);Schiefer (°C);Moos (°C)";
+    let one = nine(heads, |t, a, b| format!("{t:.0};{a:.1};{b:.1}"));
+    let (reference, _) = summary(one.as_bytes());
+    // Another group's.
+    let other = nine(heads, |t, a, b| {
+        format!("{t:.0};{:.1};{:.1}", a - 0.4, b + 0.3)
+    });
+    let both = format!("Gruppe 1\n{one}\nGruppe 2\n{other}");
+    let (found, warnings) = summary(both.as_bytes());
+    assert_eq!(found["lamp"], reference["lamp"]);
+    assert_eq!(found["samples"], reference["samples"]);
+    assert!(warnings.contains("from line 14 on"), "{warnings}");
+    // One for each sample, named by its title.
+    let heads = "Zeit / min;Temperatur / °C";
+    let slate = nine(heads, |t, a, _| format!("{t:.0};{a:.1}"));
+    let moss = nine(heads, |t, _, b| format!("{t:.0};{b:.1}"));
+    let both = format!("Schiefer\n{slate}\nMoos\n{moss}");
+    let (found, warnings) = summary(both.as_bytes());
+    assert_eq!(found["lamp"], reference["lamp"]);
+    assert_eq!(found["samples"], reference["samples"], "{warnings}");
+}

@@ -7,12 +7,13 @@
 //! apart, else seconds), in two columns as min and s, as `m:ss`, `h:mm:ss`, `5 min` or `5'30"`, times of
 //! day (`8.05 Uhr` too) or dates with a time of day; dates count from the first row. A watch that was
 //! started anew goes on. Temperatures in °C, °F or K by the heading or their cells, °C if neither states
-//! one. Tables beside each other keep each its own times; one that lies on its side, its times in a line,
+//! one. Tables beside each other keep each its own times, and so do tables below one another; one that lies on its side, its times in a line,
 //! is turned, and a line for each reading is put side by side. Columns that were worked out from others
 //! are left out. Nothing is guessed where two readings are possible: then the file is refused with its
 //! place, or what was assumed is said.
 
 mod anew;
+mod below;
 mod bends;
 mod book;
 mod cell;
@@ -34,6 +35,7 @@ mod start;
 mod steps;
 mod time;
 mod title;
+mod together;
 mod turned;
 mod units;
 mod work;
@@ -45,11 +47,12 @@ use csv::ByteRecord;
 use encoding_rs::{Encoding, UTF_16BE, UTF_16LE};
 use encoding_rs_io::DecodeReaderBytesBuilder;
 
+use self::below::Stack;
 use self::lines::Rows;
 use self::long::wide as side_by_side;
-use self::side::{begin, together};
 use self::start::{LOOKED_AT, start};
 use self::title::titles;
+use self::together::together;
 use self::turned::turned;
 use super::{Series, Warning};
 
@@ -172,12 +175,9 @@ fn read_upright(text: &[u8], input: &mut dyn Read) -> Result<Table, TableError> 
             encoding: encoding_rs::WINDOWS_1252.name(),
         });
     }
-    let mut works = begin(texts, line, &mut warnings)?;
+    let mut tables = Stack::new(text, &start, texts, line)?;
     while lines.read(&mut record)? {
-        let line = lines.line(&record);
-        for work in &mut works {
-            work.row(&record, line)?;
-        }
+        tables.row(&record, lines.line(&record))?;
     }
-    together(works, warnings)
+    together(tables.tables(&mut warnings)?, warnings)
 }

@@ -43,6 +43,12 @@ impl Column {
         }
     }
 
+    /// Gives it another name, by which messages call it too.
+    pub(super) fn call(&mut self, name: &str) {
+        self.name = name.chars().take(super::head::LONGEST_NAME).collect();
+        self.heading.clone_from(&self.name);
+    }
+
     /// Whether it has a heading.
     pub(super) fn is_named(&self) -> bool {
         !self.heading.is_empty()

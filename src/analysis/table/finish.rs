@@ -65,8 +65,7 @@ impl Work {
     ) -> Result<Table, TableError> {
         let mut columns = times;
         let logged = self.times.logged();
-        self.columns
-            .retain(|c| c.is_named() || c.numbers + c.texts > 0);
+        self.leave_empty_out(&mut warnings);
         differences(&mut self.columns, &mut warnings);
         worked_out(&mut self.columns, &mut warnings);
         if !logged {
@@ -99,6 +98,21 @@ impl Work {
             sheet: None,
             logged,
         })
+    }
+
+    /// Leaves out columns without any value: those without a heading, and in a table by hand those that
+    /// were made ready for what was never written, beside one that has values. A logger's is a dead probe.
+    fn leave_empty_out(&mut self, warnings: &mut Vec<Warning>) {
+        let is_empty = |c: &Column| c.numbers + c.texts == 0;
+        let prepared =
+            self.by_hand && !self.times.logged() && self.columns.iter().any(|c| c.numbers > 0);
+        self.columns.retain(|c| {
+            if is_empty(c) && c.is_named() && prepared {
+                let column = c.heading.clone();
+                warnings.push(Warning::ColumnLeftOut { column });
+            }
+            !is_empty(c) || (c.is_named() && !prepared)
+        });
     }
 
     /// Adds the seconds of a second column of times to the minutes of the first, where that is what

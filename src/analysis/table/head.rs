@@ -1,6 +1,6 @@
 //! Headings: which column is the time, which are temperatures, in which units.
 
-use super::units::{is_foreign, time_unit_s};
+use super::units::{is_foreign, is_uncertainty, time_unit_s};
 
 /// Words for the time of day.
 const OF_DAY: [&str; 6] = ["clock", "uhrzeit", "uhr", "heure", "hora", "klokken"];
@@ -36,7 +36,7 @@ const TEMPERATURES: [&str; 8] = [
 ];
 
 /// Longest name kept, in characters.
-const LONGEST_NAME: usize = 60;
+pub(super) const LONGEST_NAME: usize = 60;
 
 /// Unit of a temperature column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -158,7 +158,7 @@ pub(super) fn head(text: &str) -> Head {
     let index = [
         "no", "nr", "number", "index", "row", "seq", "id", "millis", "date", "day", "run",
     ];
-    if is_foreign(text) {
+    if is_foreign(text) || is_uncertainty(text) {
         return Head::Other;
     }
     if scale.is_none() && (has(&foreign) || text.contains('%') || (has(&index) && lower.len() == 1))
@@ -375,5 +375,6 @@ mod tests {
         assert_eq!(head("u_slate_degc"), Head::Known);
         assert_eq!(head("humidity (%)"), Head::Other);
         assert_eq!(head("row"), Head::Other);
+        assert_eq!(head("Messfehler / °C"), Head::Other);
     }
 }

@@ -1,13 +1,10 @@
 //! Tables beside each other in one file, and what each of their columns is for.
 //!
-//! Each table has its own column of times, and its readings belong to those and to no others. Tables of
-//! different samples are put together row by row of the same time; those of the same samples only
-//! where one begins after the other ends.
+//! Each table has its own column of times, and its readings belong to those and to no others.
 
 use std::ops::Range;
 
-use super::Table;
-use super::column::{Column, ColumnRead};
+use super::column::Column;
 use super::head::{Head, Scale, best_time, head};
 use super::time::Times;
 use super::units::time_unit_s;
@@ -22,6 +19,8 @@ const DATES: u8 = 1;
 
 /// One table of a file, by its headings.
 pub(super) struct Plan {
+    /// Whether its times are headed as people head them.
+    pub(super) by_hand: bool,
     /// Its columns.
     pub(super) places: Range<usize>,
     /// How many columns the whole file has.
@@ -145,6 +144,14 @@ fn flags(heads: &[Head], mut places: Range<usize>) -> Option<usize> {
     places.find(|place| matches!(heads.get(*place), Some(Head::Flags)))
 }
 
+fn times_of(unit_s: Option<f64>, hours: bool, parted: bool) -> Times {
+    if parted {
+        Times::parted()
+    } else {
+        Times::new(unit_s, hours)
+    }
+}
+
 /// What the columns of one table are for; columns of other things are told.
 fn plan(
     heads: &[Head],
@@ -192,110 +199,16 @@ fn plan(
         }
     }
     Some(Plan {
+        by_hand: *best <= BY_HAND,
         flags_place: flags(heads, places.clone()),
         places,
         headings: heads.len(),
         time_place,
         time_heading: text(time_place),
-        times: if *parted {
-            Times::parted()
-        } else {
-            Times::new(*unit_s, *hours)
-        },
+        times: times_of(*unit_s, *hours, *parted),
         part,
         columns,
     })
-}
-
-/// The tables of a file as one.
-pub(super) fn together(works: Vec<Work>, mut warnings: Vec<Warning>) -> Result<Table, TableError> {
-    let mut refused = None;
-    let mut times: Vec<ColumnRead> = Vec::new();
-    let mut whole: Option<Work> = None;
-    for mut work in works {
-        if work.t_s.is_empty() {
-            refused = refused.or(Some(work.no_rows()));
-            continue;
-        }
-        let read = work.settle(&mut warnings)?;
-        let Some(first) = &mut whole else {
-            times.push(read);
-            whole = Some(work);
-            continue;
-        };
-        if first.takes(&work) {
-            first.join(work);
-            times.push(read);
-        } else {
-            let place = work.time_place + 1;
-            warnings.push(Warning::TableBeside { place });
-        }
-    }
-    let whole = whole.ok_or(refused.unwrap_or(TableError::NoRows))?;
-    whole.finish(times, warnings)
-}
-
-impl Work {
-    /// Whether another table can be put together with this one.
-    fn takes(&self, other: &Self) -> bool {
-        let ends = |work: &Self| Some((*work.t_s.first()?, *work.t_s.last()?));
-        let apart = ends(self)
-            .zip(ends(other))
-            .is_some_and(|((a, b), (c, d))| b < c || d < a);
-        let mut names = other.columns.iter().map(Column::key);
-        apart || !names.any(|name| self.columns.iter().any(|c| c.key() == name))
-    }
-
-    /// Puts another table's rows among its own; both are in order of time.
-    fn join(&mut self, other: Self) {
-        let mut rows: Vec<(Option<usize>, Option<usize>)> = Vec::new();
-        let (mut t_s, mut lines) = (Vec::new(), Vec::new());
-        let (mut own, mut its) = (0, 0);
-        loop {
-            let (mine_s, its_s) = (self.t_s.get(own), other.t_s.get(its));
-            let at_s = match (mine_s, its_s) {
-                (None, None) => break,
-                (a, b) => a.into_iter().chain(b).fold(f64::INFINITY, |a, b| a.min(*b)),
-            };
-            let mine = mine_s.is_some_and(|t| *t <= at_s).then_some(own);
-            let theirs = its_s.is_some_and(|t| *t <= at_s).then_some(its);
-            lines.push(match (mine, theirs) {
-                (Some(row), _) => self.line(row),
-                (None, row) => other.line(row.unwrap_or(0)),
-            });
-            t_s.push(at_s);
-            rows.push((mine, theirs));
-            own += usize::from(mine.is_some());
-            its += usize::from(theirs.is_some());
-        }
-        self.times.join(&other.times);
-        self.t_s = t_s;
-        self.set_lines(&lines);
-        let pick = |degc: &[f64], row: Option<usize>| {
-            row.and_then(|row| degc.get(row))
-                .copied()
-                .unwrap_or(f64::NAN)
-        };
-        let mut others = other.columns;
-        for column in &mut self.columns {
-            let same = others.iter().position(|c| c.key() == column.key());
-            let added = same.map(|at| others.remove(at));
-            let more: &[f64] = added.as_ref().map_or(&[], |c| &c.degc);
-            let values = rows.iter().map(|(mine, its)| match mine {
-                Some(_) => pick(&column.degc, *mine),
-                None => pick(more, *its),
-            });
-            column.degc = values.collect();
-            if let Some(added) = added {
-                column.count_also(&added);
-            }
-        }
-        for mut column in others {
-            let values = rows.iter().map(|(_, its)| pick(&column.degc, *its));
-            column.degc = values.collect();
-            self.columns.push(column);
-        }
-    }
 }
 
 #[cfg(test)]

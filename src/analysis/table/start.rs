@@ -100,7 +100,8 @@ pub(super) fn start(bytes: &[u8]) -> Start {
 }
 
 /// Whether below the headings, some of them over several columns, stand the names of those: no time, no
-/// number, and text only where the line above is empty or says no more than that these are temperatures.
+/// number, and names only where the line above is empty or says no more than that these are temperatures.
+/// Below other headings their units may stand.
 fn is_over(lines: &[Line<'_>], found: usize, separator: u8, place: usize) -> bool {
     let cells = |i: usize| -> Vec<String> {
         let text = lines.get(i).map(|line| line.text).unwrap_or_default();
@@ -109,14 +110,17 @@ fn is_over(lines: &[Line<'_>], found: usize, separator: u8, place: usize) -> boo
         cells.map(|c| c.trim().to_owned()).collect()
     };
     let (upper, own) = (cells(found), cells(found + 1));
-    let named = || own.iter().enumerate().filter(|(_, c)| !c.is_empty());
-    let open = |at: usize| {
-        let above = upper.get(at).map_or("", String::as_str);
+    let at = |place: usize| upper.get(place).map_or("", String::as_str);
+    let is_its_unit = |place: usize, c: &str| is_unit(c) && !at(place).is_empty();
+    let filled = own.iter().enumerate().filter(|(_, c)| !c.is_empty());
+    let named = || filled.clone().filter(|(at, c)| !is_its_unit(*at, c));
+    let open = |place: usize| {
+        let above = at(place);
         let says_nothing = |name: &str| NOTHING.contains(&name.to_lowercase().as_str());
         above.is_empty() || matches!(head(above), Head::Degrees { name, .. } if says_nothing(&name))
     };
     let is_name = |c: &str| !is_time(c.as_bytes()) && !is_unit(c);
-    own.get(place).is_none_or(String::is_empty)
+    own.get(place).is_none_or(|c| c.is_empty() || is_unit(c))
         && named().count() > 1
         && named().all(|(at, c)| open(at) && is_name(c))
         && lines.get(found + 2).is_some()

@@ -9,6 +9,7 @@ use super::steps::{is_clock, is_even, is_hourly, is_lesson_in_minutes, of_days, 
 const DAY_S: f64 = 86_400.0;
 
 /// The times of a table, row by row and then as a whole.
+#[derive(Debug, Clone)]
 pub(super) struct Times {
     unit_s: Option<f64>,
     hours: bool,

@@ -5,6 +5,7 @@ use csv::{ByteRecord, ReaderBuilder};
 use super::head::{Head, head};
 use super::side::blocks;
 use super::start::{Above, Start, decoded};
+use super::units::{is_unit, without_in};
 
 /// Longest heading that is read, in bytes.
 const LONGEST: usize = 200;
@@ -46,9 +47,7 @@ pub(super) fn titles(text: &[u8], start: &Start, record: &ByteRecord) -> (Vec<St
                 *unit = match (name.as_str(), unit.as_str()) {
                     (name, "") => name.to_owned(),
                     ("", unit) => unit.to_owned(),
-                    (name, unit) => {
-                        format!("{name} ({})", unit.trim_matches(|c| "()[]".contains(c)))
-                    }
+                    (name, unit) => with_unit(name, unit),
                 };
             }
         }
@@ -68,6 +67,12 @@ fn texts(record: &ByteRecord, foreign: &mut bool) -> Vec<String> {
     record.iter().map(read).collect()
 }
 
+/// A heading of a name and the unit that stands below it.
+fn with_unit(name: &str, unit: &str) -> String {
+    let unit = unit.trim().trim_matches(|c| "()[]".contains(c));
+    format!("{name} ({})", without_in(unit.trim()))
+}
+
 /// Takes the heading above where a column has no name of its own; a unit over several columns is that of
 /// each.
 fn under(own: &mut Vec<String>, upper: &[String]) {
@@ -80,6 +85,10 @@ fn under(own: &mut Vec<String>, upper: &[String]) {
         }
         if name.is_empty() {
             above.clone_into(name);
+            continue;
+        }
+        if is_unit(name) && !above.is_empty() {
+            *name = with_unit(above, name);
             continue;
         }
         let (
@@ -158,6 +167,8 @@ mod tests {
             "Uhrzeit;Temperatur;;Bemerkung\n;Schiefer / °C;Moos / °C;\n10:00;21,5;20,7;\n10:01;22,5;21,0;Lampe an\n10:02;23;21,4;\n",
             "Bench 3\nTime;Temperature in °C;\n;Schiefer;Moos\n0:00;21.5;20.7\n1:00;22.5;21\n2:00;23;21.4\n",
             "min;;\n;Schiefer;Moos\n0;21.5;20.7\n1;22.5;21\n2;23;21.4\n",
+            "Gruppe 4\n\nZeit;Temperatur;;Mittel;Bemerkung\nin min;Schiefer;Moos;°C;\n0;21,5;20,7;21,1;\n1;22,5;21;21,75;\n2;23;21,4;22,2;Lampe an\n",
+            "Temps;Température (°C);;Remarque\nmin;Schiefer;Moos;\n0;21,5;20,7;\n1;22,5;21;\n2;23;21,4;lampe\n",
         ] {
             assert_eq!(names(text), ["Schiefer", "Moos"], "{text}");
         }

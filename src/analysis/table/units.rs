@@ -72,6 +72,59 @@ fn is_rate(text: &str) -> bool {
     })
 }
 
+/// Words for how exactly something was measured, in English, German and French.
+const UNCERTAINTIES: [&str; 16] = [
+    "error",
+    "errors",
+    "uncertainty",
+    "tolerance",
+    "stdev",
+    "sd",
+    "fehler",
+    "unsicherheit",
+    "toleranz",
+    "genauigkeit",
+    "standardabweichung",
+    "incertitude",
+    "incertitudes",
+    "erreur",
+    "tolérance",
+    "précision",
+];
+
+/// Whether a heading is that of uncertainties, as `Messfehler`, `slate error` or `± / °C`. With the number
+/// itself, as in `slate (±0.5 °C)`, it is a sample's.
+pub(super) fn is_uncertainty(text: &str) -> bool {
+    let lower = text.to_lowercase();
+    let digit = |rest: &str| {
+        let rest = rest.trim_start_matches(|c: char| !c.is_alphanumeric());
+        rest.starts_with(|c: char| c.is_ascii_digit())
+    };
+    let signs = ["±", "+/-", "+-"].iter();
+    let mut behind = signs.filter_map(|sign| Some(lower.split_once(sign)?.1));
+    if behind.any(|rest| !digit(rest)) {
+        return true;
+    }
+    let mut words = lower.split(|c: char| !c.is_alphanumeric() && c != '-');
+    let is = |word: &str| {
+        let compound = ["fehler", "unsicherheit", "abweichung"];
+        let german = || compound.iter().any(|end| word.ends_with(end));
+        UNCERTAINTIES.contains(&word) || word == "écart-type" || german()
+    };
+    let Some(word) = words.find(|word| is(word)) else {
+        return false;
+    };
+    let behind = lower.split_once(word).map_or("", |(_, rest)| rest);
+    !digit(behind)
+}
+
+/// A unit without what joins it to a name: `in min`, `/ °C`.
+pub(super) fn without_in(unit: &str) -> &str {
+    let joints = ["in ", "en ", "/"].iter();
+    let mut rests = joints.filter_map(|joint| unit.strip_prefix(joint));
+    rests.next().map_or(unit, str::trim)
+}
+
 /// Whether a cell holds nothing but a unit of time or of temperature, as in a line of units below
 /// the line of names.
 pub(super) fn is_unit(text: &str) -> bool {
@@ -79,6 +132,7 @@ pub(super) fn is_unit(text: &str) -> bool {
         .trim()
         .trim_matches(|c: char| "()[]".contains(c))
         .trim();
+    let bare = without_in(bare);
     let lower = bare.to_lowercase();
     let degrees = [
         "°c",
@@ -106,7 +160,36 @@ pub(super) fn is_unit(text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::{is_foreign, is_unit};
+    use super::{is_foreign, is_uncertainty, is_unit};
+
+    #[test]
+    fn uncertainties_are_no_samples() {
+        for text in [
+            "Messfehler",
+            "Fehler Schiefer",
+            "Ablesefehler / °C",
+            "Messunsicherheit (°C)",
+            "± / °C",
+            "Schiefer ±",
+            "slate error",
+            "uncertainty T1",
+            "incertitude (°C)",
+            "écart-type",
+            "Erreur de lecture",
+        ] {
+            assert!(is_uncertainty(text), "{text}");
+        }
+        for text in [
+            "Schiefer",
+            "Schiefer (±0,5 °C)",
+            "slate +/- 0.5 °C",
+            "Temperatur (Messfehler 0,5 °C)",
+            "terror",
+            "wet moss",
+        ] {
+            assert!(!is_uncertainty(text), "{text}");
+        }
+    }
 
     #[test]
     fn units_of_other_things_are_known_where_they_are_stated() {
@@ -140,7 +223,9 @@ mod tests {
 
     #[test]
     fn a_cell_may_hold_a_unit_and_nothing_else() {
-        for text in ["°C", "min", "[s]", "Minuten", "(°F)", "K", "Min."] {
+        for text in [
+            "°C", "min", "in min", "en °C", "/ s", "[s]", "Minuten", "(°F)", "K", "Min.",
+        ] {
             assert!(is_unit(text), "{text}");
         }
         for text in ["slate", "k", "time (min)", "slate °C", "", "20"] {

@@ -19,6 +19,10 @@ const LONGEST_CELL: usize = 4096;
 
 /// The table while it is read.
 pub(super) struct Work {
+    /// Line of its headings, where they stand below another table.
+    pub(super) below: Option<u64>,
+    /// Whether people write such a table; not a program that says more of its times.
+    pub(super) by_hand: bool,
     /// The columns of the file that are its own.
     places: std::ops::Range<usize>,
     /// How many columns the whole file has.
@@ -56,6 +60,8 @@ impl Work {
     /// For a table of its own, or one of so many beside each other.
     pub(super) fn new(plan: Plan, beside: usize) -> Self {
         Self {
+            below: None,
+            by_hand: plan.by_hand,
             places: plan.places,
             headings: plan.headings,
             most_numbers: MOST_NUMBERS / beside.max(1),
@@ -72,6 +78,35 @@ impl Work {
             timeless: (0, 0),
             no_time: None,
         }
+    }
+
+    /// Keeps so many numbers less, as others hold them.
+    pub(super) fn less<'a>(&mut self, others: impl Iterator<Item = &'a Self>) {
+        let held: usize = others.map(|w| w.t_s.len() * (w.columns.len() + 1)).sum();
+        self.most_numbers = self.most_numbers.saturating_sub(held);
+    }
+
+    /// Takes the rows of another with the same headings behind its own.
+    pub(super) fn append(&mut self, other: Self) {
+        let rows = self.t_s.len();
+        let lines = other.lines.iter();
+        self.lines
+            .extend(lines.map(|(row, line)| (rows + row, *line)));
+        self.t_s.extend(&other.t_s);
+        self.late.extend(&other.late);
+        self.times = other.times;
+        if let (Some(part), Some(more)) = (&mut self.part, other.part) {
+            part.values.extend(more.values);
+        }
+        for (column, more) in self.columns.iter_mut().zip(&other.columns) {
+            column.degc.extend(&more.degc);
+            column.count_also(more);
+        }
+        if self.timeless.0 == 0 {
+            self.timeless.1 = other.timeless.1;
+        }
+        self.timeless.0 += other.timeless.0;
+        self.no_time = self.no_time.take().or(other.no_time);
     }
 
     /// Refuses a row with more cells than headings, and cells of no table.
