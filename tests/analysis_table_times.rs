@@ -1,6 +1,6 @@
 //! Times of tables as people write them: units, clocks, and what is assumed aloud. Data invented.
 
-use duskmark::analysis::{Series, Warning, table};
+use duskmark::analysis::{Series, Warning, read_table, table};
 
 fn read(text: &str) -> (Series, Vec<Warning>) {
     table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"))
@@ -142,9 +142,65 @@ fn days_as_a_spreadsheet_stores_them_are_told() {
         assert_eq!(found, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
         assert!(said.join(" ").contains("days were assumed"), "{said:?}");
     }
+    // Cells that show minutes and hold days, as their heading says minutes; and a quick logger's minutes.
+    let days: Vec<String> = (0..6)
+        .map(|minute| format!("{}", f64::from(minute) / 1440.0))
+        .collect();
+    let days: Vec<&str> = days.iter().map(String::as_str).collect();
+    let (found, said) = minutes("Zeit (in min)", &days);
+    let near = |(i, t): (usize, &f64)| (t - i as f64).abs() < 1e-6;
+    assert!(found.iter().enumerate().all(near), "{found:?}");
+    assert_eq!(said, [""; 0]);
+    let quick = ["0", "0.001667", "0.003333", "0.005", "0.006667", "0.008333"];
+    assert!((minutes("time (min)", &quick).0[5] - 0.008_333).abs() < 1e-6);
     // A logger's tenths of a second stay seconds.
     let (found, _) = minutes("time", &["0.0", "0.1", "0.2", "0.3", "0.4", "0.5"]);
     assert!((found[5] - 0.5 / 60.0).abs() < 1e-6);
+}
+
+#[test]
+fn milliseconds_and_what_counts_from_1970_are_times() {
+    let read = |heading: &str, times: &[&str]| {
+        let rows = times.iter().enumerate();
+        let rows: String = rows.map(|(i, t)| format!("{t},{}\n", 20 + i)).collect();
+        let text = format!("{heading},slate\n{rows}");
+        read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"))
+    };
+    let millis = ["0", "1000", "2003", "2999"];
+    for heading in [
+        "millis",
+        "ms",
+        "milliseconds",
+        "Millisekunden",
+        "millisecondes",
+        "Zeit / ms",
+        "millis()",
+    ] {
+        let table = read(heading, &millis);
+        assert_eq!(table.series.t_s, [0.0, 1.0, 2.003, 2.999], "{heading}");
+        assert_eq!(table.columns[0].read, "times in milliseconds");
+        assert_eq!((table.warnings, table.logged), (vec![], true), "{heading}");
+    }
+    let epoch_ms = ["1773480000000", "1773480030000", "1773480060250"];
+    let epoch_s = ["1773480000", "1773480030", "1773480060.25"];
+    for (heading, times) in [
+        ("time", epoch_ms),
+        ("timestamp", epoch_ms),
+        ("Zeit (ms)", epoch_ms),
+        ("time", epoch_s),
+        ("time (s)", epoch_s),
+    ] {
+        let table = read(heading, &times);
+        assert_eq!(table.series.t_s, [0.0, 30.0, 60.25], "{heading}");
+        assert!(table.columns[0].read.contains("since 1970"), "{heading}");
+        assert_eq!((table.warnings, table.logged), (vec![], true), "{heading}");
+    }
+    // Beside times that say more of themselves they are none.
+    let text = "time (s),slate,millis\n0,20,17\n1,20,1017\n2,20,2017\n";
+    assert_eq!(
+        read_table(text.as_bytes()).unwrap().series.channels.len(),
+        1
+    );
 }
 
 #[test]

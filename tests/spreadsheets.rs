@@ -243,6 +243,20 @@ fn fahrenheit_titles_and_empty_rows_are_as_in_text() {
 }
 
 #[test]
+fn a_merged_heading_has_the_names_below() {
+    let said = book(&[], |w| {
+        let sheet = w.add_worksheet();
+        heads(sheet, 0, ["Zeit", "Temperatur", ""]);
+        heads(sheet, 1, ["in min", "slate", "moss"]);
+        for (row, (minute, slate, moss)) in (2..).zip(NINE) {
+            plain(sheet, row, (minute / 1440.0, slate, moss));
+        }
+    });
+    assert_eq!(numbers(said.done()), as_text(), "{}", warnings(&said));
+    assert!(!warnings(&said).contains("assumed"), "{}", warnings(&said));
+}
+
+#[test]
 fn a_number_typed_as_text_with_a_comma_is_a_number() {
     let said = book(&[], |w| {
         nine(

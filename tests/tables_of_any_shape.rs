@@ -151,3 +151,33 @@ fn tables_below_one_another_are_not_mixed() {
     assert_eq!(found["lamp"], reference["lamp"]);
     assert_eq!(found["samples"], reference["samples"], "{warnings}");
 }
+
+#[test]
+fn clocks_that_are_put_back_take_no_hour() {
+    let at = |from: f64, back: f64| {
+        nine("Uhrzeit;Schiefer;Moos", move |t, a, b| {
+            let minute = from + t - if t > 10.0 { back } else { 0.0 };
+            let (hour, minute) = ((minute / 60.0).floor(), minute % 60.0);
+            format!("{hour:.0}:{minute:02.0};{a:.1};{b:.1}")
+        })
+    };
+    let (reference, _) = summary(at(170.0, 0.0).as_bytes());
+    let (found, warnings) = summary(at(170.0, 60.0).as_bytes());
+    assert_eq!(found["lamp"], reference["lamp"], "{warnings}");
+    assert!(warnings.contains("the hour was taken out"), "{warnings}");
+}
+
+#[test]
+fn what_a_board_prints_of_its_times_is_read() {
+    let seconds = nine("time (s),slate,moss", |t, a, b| {
+        format!("{},{a:.1},{b:.1}", t * 60.0)
+    });
+    let (reference, _) = summary(seconds.as_bytes());
+    for (head, zero) in [("millis", 0.0), ("time", 1.773_48e12), ("ms", 0.0)] {
+        let text = nine(&format!("{head},slate,moss"), |t, a, b| {
+            format!("{:.0},{a:.1},{b:.1}", zero + t * 60e3)
+        });
+        let (found, warnings) = summary(text.as_bytes());
+        assert_eq!(found["lamp"], reference["lamp"], "{head}: {warnings}");
+    }
+}

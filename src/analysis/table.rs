@@ -6,7 +6,7 @@
 //! ms by the heading (if it states none, minutes where few whole numbers would otherwise be seconds
 //! apart, else seconds), in two columns as min and s, as `m:ss`, `h:mm:ss`, `5 min` or `5'30"`, times of
 //! day (`8.05 Uhr` too) or dates with a time of day; dates count from the first row. A watch that was
-//! started anew goes on. Temperatures in °C, °F or K by the heading or their cells, °C if neither states
+//! started anew goes on, and so do clocks that were changed by an hour. Temperatures in °C, °F or K by the heading or their cells, °C if neither states
 //! one. Tables beside each other keep each its own times, and so do tables below one another; one that lies on its side, its times in a line,
 //! is turned, and a line for each reading is put side by side. Columns that were worked out from others
 //! are left out. Nothing is guessed where two readings are possible: then the file is refused with its
@@ -17,6 +17,7 @@ mod below;
 mod bends;
 mod book;
 mod cell;
+mod clocks;
 mod column;
 mod curve;
 mod difference;
@@ -26,6 +27,7 @@ mod head;
 mod lines;
 mod long;
 mod number;
+mod read;
 mod repeats;
 mod side;
 mod slips;

@@ -142,7 +142,7 @@ fn parts(t_s: &[f64]) -> Option<Vec<usize>> {
 
 /// How far the first values of a second part are from the last ones before it, and from where those were
 /// going, in parts of what may be.
-fn fits(columns: &[Column], row: usize) -> (f64, f64) {
+pub(super) fn fits(columns: &[Column], row: usize) -> (f64, f64) {
     let (mut same, mut later) = (0.0_f64, 0.0_f64);
     for column in columns.iter().filter(|c| c.numbers > c.texts) {
         let at = |row: Option<usize>| row.and_then(|row| column.degc.get(row)).copied();

@@ -3,8 +3,8 @@
 use super::Table;
 use super::column::{Column, ColumnRead};
 use super::difference::differences;
+use super::read::Doubt;
 use super::slips::slips;
-use super::time::Doubt;
 use super::work::Work;
 use super::worked_out::worked_out;
 use crate::analysis::{Series, TableError, Warning};
@@ -35,6 +35,7 @@ impl Work {
             None => {}
         }
         self.take_part(warnings);
+        self.clock_changes(warnings);
         self.go_on(warnings)?;
         self.slips_of_time(warnings);
         self.in_order(warnings);

@@ -156,7 +156,7 @@ pub(super) fn head(text: &str) -> Head {
         "%", "lux", "lx", "v", "mv", "ohm", "kohm", "pa", "hpa", "adc", "humidity", "rh", "ph",
     ];
     let index = [
-        "no", "nr", "number", "index", "row", "seq", "id", "millis", "date", "day", "run",
+        "no", "nr", "number", "index", "row", "seq", "id", "date", "day", "run",
     ];
     if is_foreign(text) || is_uncertainty(text) {
         return Head::Other;
@@ -188,6 +188,8 @@ fn time_head(text: &str, words: &[&str], lower: &[String]) -> Option<Head> {
         "elapsed" => 5,
         "mark" => 4,
         _ if TIMES.contains(&first) => 3,
+        // What a board's program prints; beside times by hand it is none.
+        "millis" => 2,
         _ if symbol => 3,
         _ if time_unit_s(first).is_some() && lower.len() == 1 => 3,
         "timestamp" | "datetime" | "clock" => 2,

@@ -148,6 +148,8 @@ pub(super) struct Dated {
     pub(super) fields: (i64, i64),
     /// Which of the two is the day, where the writing says it.
     pub(super) order: Option<Order>,
+    /// Whether an offset from UTC is written, so that no clock can be changed.
+    pub(super) fixed: bool,
     /// Seconds since midnight in UTC, or in local time where no offset is written.
     pub(super) time_s: f64,
 }
@@ -214,7 +216,8 @@ pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
         year,
         fields,
         order,
-        time_s: time_s - offset_s,
+        fixed: offset_s.is_some(),
+        time_s: time_s - offset_s.unwrap_or(0.0),
     };
     let real = [Order::DayMonth, Order::MonthDay]
         .into_iter()
@@ -224,13 +227,13 @@ pub(super) fn dated(bytes: &[u8]) -> Option<Dated> {
 }
 
 /// Splits a trailing `Z`, `UTC`, `±hh:mm` or, as ISO 8601 writes it without colons, `±hhmm` off.
-fn split_offset(clock: &str) -> Option<(&str, f64)> {
+fn split_offset(clock: &str) -> Option<(&str, Option<f64>)> {
     let zulu = clock.strip_suffix(['Z', 'z']);
     if let Some(rest) = zulu.or_else(|| clock.strip_suffix("UTC")) {
-        return Some((rest.trim_end(), 0.0));
+        return Some((rest.trim_end(), Some(0.0)));
     }
     match clock.rfind(['+', '-']) {
-        None => Some((clock, 0.0)),
+        None => Some((clock, None)),
         Some(at) => {
             let (rest, offset) = clock.split_at_checked(at)?;
             let (sign, size) = offset.split_at_checked(1)?;
@@ -239,7 +242,8 @@ fn split_offset(clock: &str) -> Option<(&str, f64)> {
                 None => size.to_owned(),
             };
             let size_s = parts(size.as_bytes(), 3600.0, 2)?;
-            Some((rest.trim_end(), if sign == "-" { -size_s } else { size_s }))
+            let offset_s = if sign == "-" { -size_s } else { size_s };
+            Some((rest.trim_end(), Some(offset_s)))
         }
     }
 }

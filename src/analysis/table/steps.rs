@@ -15,6 +15,41 @@ const LONGEST_MIN: f64 = 180.0;
 /// Rows so far apart, in seconds, may be minutes that were typed as hours.
 const HOURLY_S: f64 = 900.0;
 
+/// Whether plain numbers count from 1970, as computers do, and in what.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Epoch {
+    /// They do not.
+    None,
+    /// In seconds.
+    Seconds,
+    /// In milliseconds.
+    Milliseconds,
+}
+
+impl Epoch {
+    /// By the size of a number, if its heading allows: the years 2001 to 2033. No lesson takes thirty years.
+    pub(super) fn of(value: f64, unit_s: Option<f64>) -> Self {
+        let of_size = |size: f64| (size..2.0 * size).contains(&value);
+        let stated = |s: f64| unit_s.is_none_or(|unit_s| (unit_s / s - 1.0).abs() < 1e-9);
+        if of_size(1e12) && stated(1e-3) {
+            Self::Milliseconds
+        } else if of_size(1e9) && stated(1.0) {
+            Self::Seconds
+        } else {
+            Self::None
+        }
+    }
+
+    /// In words that follow "in".
+    pub(super) fn words(self) -> Option<&'static str> {
+        match self {
+            Self::None => None,
+            Self::Seconds => Some("seconds since 1970, counted from the first row"),
+            Self::Milliseconds => Some("milliseconds since 1970, counted from the first row"),
+        }
+    }
+}
+
 /// Numbers with the seconds behind the point, in seconds; none if that cannot be.
 pub(super) fn parted(numbers: &[f64]) -> Option<Vec<f64>> {
     let mut any = false;
@@ -54,6 +89,13 @@ pub(super) fn of_days(numbers: &[f64]) -> Option<Vec<f64>> {
         }
     });
     is.then(|| seconds.collect())
+}
+
+/// Whether times are as people take them: whole five seconds, ten minutes apart at most.
+pub(super) fn is_by_hand(t_s: &[f64]) -> bool {
+    let fives = t_s.iter().map(|t| t / 5.0);
+    let whole = fives.into_iter().all(|v| (v - v.round()).abs() < 0.02);
+    whole && middle_step(t_s).is_some_and(|step_s| step_s <= 600.0)
 }
 
 /// Whether all steps are alike, to within this.

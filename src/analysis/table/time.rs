@@ -2,8 +2,11 @@
 //! column can tell.
 
 use super::number::Cell;
+use super::read::{Doubt, TimesRead, Zone};
 use super::stamp::{Order, TimeForm, dated, form_of, seconds};
-use super::steps::{is_clock, is_even, is_hourly, is_lesson_in_minutes, of_days, parted};
+use super::steps::{
+    Epoch, is_by_hand, is_clock, is_even, is_hourly, is_lesson_in_minutes, of_days, parted,
+};
 
 /// Seconds of a day.
 const DAY_S: f64 = 86_400.0;
@@ -20,6 +23,9 @@ pub(super) struct Times {
     /// First date, as written, and its seconds at midnight once the order of its fields is known.
     first_day: Option<(i64, (i64, i64))>,
     base_s: Option<f64>,
+    zone: Zone,
+    /// What plain numbers that count from 1970 are in, once the first of them is seen.
+    since_1970: Option<Epoch>,
     /// Whether a cell had a fraction of a second.
     fractions: bool,
     point: Point,
@@ -36,29 +42,6 @@ enum Point {
     Parts,
 }
 
-/// How the times were read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct TimesRead {
-    /// In words that follow "as" or "in".
-    pub(super) words: &'static str,
-    /// Whether that is more than heading and cells say.
-    pub(super) assumed: bool,
-    /// What is odd about it.
-    pub(super) doubt: Option<Doubt>,
-}
-
-/// What is odd about the times of a table.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Doubt {
-    /// A point may stand between minutes and seconds; whether the times were read so.
-    Point {
-        /// They were.
-        taken: bool,
-    },
-    /// Rows are hours apart, and minutes may be meant.
-    Hours,
-}
-
 impl Times {
     /// For a column whose heading states this unit, or that it holds times of day.
     pub(super) fn new(unit_s: Option<f64>, hours: bool) -> Self {
@@ -70,6 +53,8 @@ impl Times {
             order: None,
             first_day: None,
             base_s: None,
+            zone: Zone::Local,
+            since_1970: None,
             fractions: false,
             point: Point::Open,
         }
@@ -91,6 +76,42 @@ impl Times {
     /// Whether these are times of day, which nobody starts anew.
     pub(super) fn are_of_day(&self) -> bool {
         self.hours || self.form == Some(TimeForm::Calendar)
+    }
+
+    /// Whether these are times of a clock on the wall, which may be changed; the first is at so many seconds.
+    pub(super) fn are_local(&self, from_s: f64) -> bool {
+        match self.form {
+            Some(TimeForm::Calendar) => self.zone == Zone::Local,
+            Some(TimeForm::HourMinuteSecond | TimeForm::HourMinute | TimeForm::TwoParts) => {
+                self.hours || from_s >= 3600.0
+            }
+            _ => self.hours,
+        }
+    }
+
+    /// Seconds of a plain number; since the first row where numbers count from 1970.
+    pub(super) fn of_number(&mut self, value: f64) -> Option<f64> {
+        let unit_s = self.unit_s;
+        let epoch = *self
+            .since_1970
+            .get_or_insert_with(|| Epoch::of(value, unit_s));
+        let time_s = match epoch {
+            Epoch::None => value * self.unit_s(),
+            Epoch::Seconds | Epoch::Milliseconds if Epoch::of(value, unit_s) != epoch => {
+                return None;
+            }
+            Epoch::Seconds => value,
+            Epoch::Milliseconds => value / 1e3,
+        };
+        if self.unit_s() < 0.5 || epoch == Epoch::Milliseconds {
+            self.fractions |= value % 1e3 > 0.0;
+        }
+        let base_s = match epoch {
+            Epoch::None => 0.0,
+            _ => *self.base_s.get_or_insert(time_s),
+        };
+        // Beyond 1e12 s a double no longer holds milliseconds.
+        (time_s.abs() < 1e12).then_some(time_s - base_s)
     }
 
     /// Whether its cells are plain numbers.
@@ -164,11 +185,15 @@ impl Times {
         let stamp = dated(cell)?;
         let day = (stamp.year, stamp.fields);
         let first = *self.first_day.get_or_insert(day);
+        if stamp.fixed {
+            self.zone = Zone::Fixed;
+        }
         let at = |order: Order, day: (i64, (i64, i64)), time_s: f64| {
             let whole = super::stamp::Dated {
                 year: day.0,
                 fields: day.1,
                 order: None,
+                fixed: stamp.fixed,
                 time_s,
             };
             whole.seconds(order)
@@ -214,7 +239,10 @@ impl Times {
             _ => "seconds",
         };
         match self.form {
-            None | Some(TimeForm::Number) => self.settle_numbers(t_s, unit),
+            None | Some(TimeForm::Number) => match self.since_1970.and_then(Epoch::words) {
+                Some(words) => said(words),
+                None => self.settle_numbers(t_s, unit),
+            },
             Some(TimeForm::Spoken) => {
                 self.unwrap(t_s);
                 said("numbers with their units")
@@ -297,7 +325,10 @@ impl Times {
             // A fraction of more than 59 hundredths is one of a minute, whatever the heading says.
             read.assumed |= stated;
         }
-        if let Some(days_s) = of_days(t_s).filter(|_| self.unit_s.is_none()) {
+        // Cells of a workbook that show minutes and hold days: in minutes all would be over in one.
+        let numbers: Vec<f64> = t_s.iter().map(|t| t / self.unit_s()).collect();
+        let shown = |days_s: &Vec<f64>| self.unit_s.is_none() || of_minutes && is_by_hand(days_s);
+        if let Some(days_s) = of_days(&numbers).filter(shown) {
             t_s.copy_from_slice(&days_s);
             self.fractions = false;
             read.words = "days";

@@ -5,7 +5,8 @@ pub(super) fn time_unit_s(word: &str) -> Option<f64> {
     match word {
         "s" | "sec" | "secs" | "second" | "seconds" | "sek" | "sekunde" | "sekunden"
         | "seconde" | "secondes" => Some(1.0),
-        "ms" | "millisecond" | "milliseconds" | "millisekunden" | "millisecondes" => Some(1e-3),
+        "ms" | "msec" | "millis" | "millisecond" | "milliseconds" | "millisekunde"
+        | "millisekunden" | "milliseconde" | "millisecondes" => Some(1e-3),
         "min" | "mins" | "minute" | "minutes" | "minuten" => Some(60.0),
         "h" | "hr" | "hrs" | "hour" | "hours" | "std" | "stunde" | "stunden" | "heures" => {
             Some(3600.0)

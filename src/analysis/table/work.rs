@@ -260,10 +260,8 @@ impl Work {
         } else {
             return Ok(self.times.written(bytes, form));
         }
-        let unit_s = self.times.unit_s();
         Ok(match self.number(bytes, line, self.time_place)? {
-            // Beyond 1e12 s a double no longer holds milliseconds.
-            Cell::Number(value, _) if (value * unit_s).abs() < 1e12 => Some(value * unit_s),
+            Cell::Number(value, _) => self.times.of_number(value),
             _ => None,
         })
     }
