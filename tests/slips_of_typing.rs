@@ -39,6 +39,30 @@ fn names_that_are_not_parted_by_commas() {
 }
 
 #[test]
+fn a_tip_is_about_what_was_slipped() {
+    let folder = tempfile::tempdir().unwrap();
+    for (words, tip) in [
+        ("--heat -5m", "'-5m' is below zero"),
+        ("--mark 1m", "a similar argument exists: '--marks'"),
+    ] {
+        let words: Vec<&str> = words.split(' ').collect();
+        let words = [&["log", "--samples", "slate,moss"][..], &words].concat();
+        let said = run(folder.path(), &words);
+        said.failed_with(2, &[tip]);
+        assert!(!said.err.contains("separated by commas"), "{}", said.err);
+    }
+}
+
+#[test]
+fn an_empty_file_of_calibrations_holds_none() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("calibrations.toml"), "").unwrap();
+    let words = "log --board virtual:speed=inf --for 5s --samples slate,moss";
+    let words: Vec<&str> = words.split(' ').collect();
+    run(folder.path(), &words).done();
+}
+
+#[test]
 fn a_folder_of_runs_is_no_run() {
     let folder = tempfile::tempdir().unwrap();
     let first = demo_run(folder.path());

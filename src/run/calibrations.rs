@@ -112,6 +112,10 @@ fn parse(path: &Path, text: &str) -> Result<Vec<Calibration>, StoreFault> {
     // A newer format may have other keys: it is told apart first.
     let table: toml::Table = toml::from_str(text)
         .map_err(|e| broken(e.span().map_or(0, |s| s.start), first_line(e.message())))?;
+    // Nothing in it, or remarks alone: somebody made room for what is to come.
+    if table.is_empty() {
+        return Ok(Vec::new());
+    }
     let format = table.get("format").and_then(toml::Value::as_str);
     if let Some(other) = format.filter(|format| *format != FORMAT) {
         return Err(StoreFault::Format {
@@ -263,6 +267,21 @@ mod tests {
         assert_eq!(read_calibrations(&path).unwrap(), all);
         let text = std::fs::read_to_string(&path).unwrap();
         assert!(text.starts_with("# Calibrations") && text.contains("pressure_hpa = 987.5"));
+    }
+
+    #[test]
+    fn a_file_with_nothing_in_it_holds_no_calibration_and_takes_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(CALIBRATIONS);
+        for text in ["", "\n \n", "# Calibrations\n"] {
+            std::fs::write(&path, text).unwrap();
+            assert_eq!(read_calibrations(&path).unwrap(), Vec::new(), "{text:?}");
+        }
+        add_calibrations(&path, &[lag(1)]).unwrap();
+        assert_eq!(read_calibrations(&path).unwrap(), [lag(1)]);
+        // A section without the format is none of ours.
+        std::fs::write(&path, "[other]\n").unwrap();
+        assert!(read_calibrations(&path).is_err());
     }
 
     #[test]
