@@ -2,7 +2,7 @@
 
 use std::ffi::OsString;
 
-use clap::error::ErrorKind;
+use clap::error::{ContextKind, ContextValue, ErrorKind};
 
 /// What to say beside clap's own words, if anything.
 pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
@@ -26,8 +26,27 @@ pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
         error.kind(),
         ErrorKind::UnknownArgument | ErrorKind::InvalidSubcommand
     );
+    if !unknown {
+        return None;
+    }
+    let below_zero = |w: &&String| {
+        let digits = w.strip_prefix('-');
+        digits.is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '.'))
+    };
+    if let Some(word) = words.iter().find(below_zero) {
+        let word = super::text::printable(word);
+        let bare = word.trim_start_matches('-');
+        return Some(format!(
+            "'{word}' is below zero, which nothing can be here: did you mean {bare}?"
+        ));
+    }
+    // A misspelt option is no part of a name; a word that stands alone may be.
+    let alone = match error.get(ContextKind::InvalidArg) {
+        Some(ContextValue::String(word)) => !word.starts_with('-'),
+        _ => true,
+    };
     let names = words.iter().any(|w| w == "--samples");
-    (unknown && names).then(|| {
+    (alone && names).then(|| {
         "Names of samples are separated by commas without spaces, or all in quotes: \
          --samples 'slate,wet moss'."
             .to_owned()

@@ -16,7 +16,7 @@ use super::keys::{Keys, can_type};
 use super::screen::{How, Screen};
 use super::status::{look_at_plan, look_at_row, short, status};
 use super::text::printable;
-use super::view_text::{greeting, late, look, matters};
+use super::view_text::{greeting, late, look, matters, to_do};
 use crate::lamp::{EdgeSeen, Kind};
 use crate::live::page::Page;
 use crate::live::terminal::State;
@@ -196,6 +196,9 @@ impl View {
                         self.say(&format!("{prefix}{} {kind}: {text}", clock(t_s)));
                     }
                 }
+                        if let Some(words) = to_do(&kind, &detail) {
+                            self.alarm(bench, &format!("{prefix}>>> {words}"));
+                        }
                 News::Disk(text) => self.alarm(bench, &format!("DISK: {text}")),
             }
         }

@@ -78,6 +78,19 @@ pub(super) fn matters(kind: &str) -> bool {
         && !kind.starts_with("hand-")
 }
 
+/// What to do about an event, where people can do something.
+pub(super) fn to_do(kind: &str, detail: &str) -> Option<String> {
+    if kind != "other-board" {
+        return None;
+    }
+    let (_, own) = detail.rsplit_once(" answers instead of ")?;
+    Some(format!(
+        "Nothing of it is taken into this run. Plug in {}, or end this run and begin a new one: log \
+         without --resume.",
+        printable(own)
+    ))
+}
+
 /// How far from the plan the lamp was switched: `, about 4 s after the plan`. While the run goes on that
 /// is a first estimate, so less than it leaves open is not told.
 pub(super) fn late(conductor: &Conductor, seen: &EdgeSeen, cued_s: Option<f64>) -> String {

@@ -303,17 +303,31 @@ impl Thread {
 fn words(trouble: &Trouble) -> String {
     match trouble {
         Trouble::Nearly { .. } => {
-            "the disk is full but for some minutes of room set aside for this run".into()
+            "the disk is full but for some minutes of room set aside for this run: make room now"
+                .into()
         }
         Trouble::Holding {
             lost: 0, source, ..
-        } => format!("the disk takes nothing ({source}); readings wait in memory"),
-        Trouble::Holding { .. } => {
-            "the disk takes nothing and the memory set aside is full: readings are lost".into()
+        } => {
+            let to_do = to_do(source);
+            format!("the disk takes nothing ({source}); readings wait in memory: {to_do}")
         }
+        Trouble::Holding { source, .. } => format!(
+            "the disk takes nothing and the memory set aside is full: readings are lost; {}",
+            to_do(source)
+        ),
         Trouble::Moved { .. } => trouble.to_string(),
         Trouble::NotSynced { reason } => format!(
             "the disk could not confirm what was written ({reason}); a power cut may cost it"
         ),
+    }
+}
+
+/// What people can do about a disk that takes nothing.
+fn to_do(error: &std::io::Error) -> &'static str {
+    use std::io::ErrorKind::{QuotaExceeded, StorageFull};
+    match error.kind() {
+        StorageFull | QuotaExceeded => "make room now",
+        _ => "look at the disk now",
     }
 }
