@@ -4,6 +4,7 @@ use super::args::{LagArgs, RebuildArgs};
 use super::exit::{Code, Failure};
 use super::newest::meant;
 use super::{advice, results};
+use crate::live::words::counted;
 use crate::run::{Derived, Lags, lock_run};
 
 pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
@@ -37,9 +38,9 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
             Ok(derived) => {
                 if !derived.ended && !args.json && !quiet {
                     super::say(&format!(
-                        "{}: the run was cut off; {} rows are restored.",
+                        "{}: the run was cut off; {} restored.",
                         folder.display(),
-                        derived.summary.rows
+                        counted(derived.summary.rows as u64, "row")
                     ));
                 }
                 results::show_run(folder, &derived, args.json, quiet);

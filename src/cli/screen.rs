@@ -12,6 +12,7 @@ use std::time::Duration;
 
 use super::text::wrapped_within;
 use crate::live::terminal::{Stage, State};
+use crate::live::words::counted;
 
 /// The end of a session waits for the terminal so long at most.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -220,7 +221,10 @@ fn lines(shared: &Shared) {
         }
         out.push_str(if work.bell { "\x07" } else { "" });
         if work.dropped > 0 {
-            out.push_str(&format!("({} lines are not shown)\n", work.dropped));
+            out.push_str(&format!(
+                "(left out: {})\n",
+                counted(work.dropped as u64, "line")
+            ));
         }
         for line in &work.lines {
             out.push_str(line);

@@ -19,6 +19,7 @@ use super::view::View;
 use super::wiring::{Sorted, Wiring};
 use crate::journal::Limits;
 use crate::live::page::{Deed, Outcome};
+use crate::live::words::counted;
 use crate::port::clock::{SleepWatch, both_ns};
 use crate::port::{CHANNEL_DEPTH, PortEvent, boot_id};
 use crate::run::{Derived, Keep, RunSetup, SyncEvery};
@@ -297,5 +298,9 @@ impl Session {
 fn status(benches: &[Bench]) -> String {
     let rows: Vec<u64> = benches.iter().filter_map(Bench::rows).collect();
     let total: u64 = rows.iter().sum();
-    format!("logging {} bench(es), {total} rows", rows.len())
+    let benches = match rows.len() {
+        1 => "1 bench".to_owned(),
+        n => format!("{n} benches"),
+    };
+    format!("logging {benches}, {}", counted(total, "row"))
 }

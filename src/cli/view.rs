@@ -20,7 +20,7 @@ use super::view_text::{greeting, late, look, matters, to_do};
 use crate::lamp::{EdgeSeen, Kind};
 use crate::live::page::Page;
 use crate::live::terminal::State;
-use crate::live::words::Stand;
+use crate::live::words::{Stand, counted};
 use crate::run::{Cue, Hand, News, Recorder};
 use crate::sampler::{Row, Sampler};
 
@@ -163,7 +163,7 @@ impl View {
         }
         let folder = recorder.folder().display().to_string();
         let onward = if again {
-            format!("; it has {} rows and goes on", recorder.rows())
+            format!("; it has {} and goes on", counted(recorder.rows(), "row"))
         } else {
             String::new()
         };

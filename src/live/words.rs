@@ -134,6 +134,13 @@ pub fn event(kind: &str) -> &str {
     }
 }
 
+/// `1 row`, `2 rows`.
+#[must_use]
+pub fn counted(n: u64, one: &str) -> String {
+    let plural = if n == 1 { "" } else { "s" };
+    format!("{n} {one}{plural}")
+}
+
 /// `m:ss`, from an hour on `h:mm:ss`, from a day on `d d hh:mm`.
 #[must_use]
 pub fn clock(s: f64) -> String {
@@ -164,6 +171,12 @@ mod tests {
         ] {
             assert_eq!(clock(s), text);
         }
+    }
+
+    #[test]
+    fn one_is_no_more_than_one() {
+        let said = [0, 1, 2].map(|n| counted(n, "row"));
+        assert_eq!(said, ["0 rows", "1 row", "2 rows"]);
     }
 
     #[test]

@@ -284,7 +284,10 @@ impl Gather {
                 t_ns: self.feed.time.start_ns,
                 kind: "early-lines".into(),
                 channel: None,
-                detail: format!("{} lines older than the run were left out", self.early),
+                detail: match self.early {
+                    1 => "1 line older than the run was left out".to_owned(),
+                    n => format!("{n} lines older than the run were left out"),
+                },
             });
         }
         let logged = self.feed.names();

@@ -60,8 +60,12 @@ pub(super) fn of_head(head: &Head) -> String {
 
 /// What was lost in a journal.
 pub(super) fn of_missing(missing: &Missing) -> String {
+    let (records, are) = match missing.records {
+        1 => ("record", "is"),
+        _ => ("records", "are"),
+    };
     format!(
-        "{} records ({} bytes) of {:.1} s are lost: neither disk nor memory had room",
+        "{} {records} ({} bytes) of {:.1} s {are} lost: neither disk nor memory had room",
         missing.records,
         missing.bytes,
         (missing.to_ns - missing.from_ns) as f64 / 1e9

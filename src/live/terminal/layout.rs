@@ -10,6 +10,7 @@ use super::look::Look;
 use super::plot::plot;
 use super::state::{Bench, State};
 use super::strip;
+use crate::live::words::counted;
 
 /// Below this the parts would not hold together: then there are lines alone.
 const LEAST: (u16, u16) = (60, 16);
@@ -117,7 +118,7 @@ fn head(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let text = format!("{}  {}  {}", bench.name, minutes(bench.now_s), bench.phase);
     line(buffer, area, area.y, &text, bold, look);
-    let rows = format!("{} rows ", bench.rows);
+    let rows = format!("{} ", counted(bench.rows, "row"));
     let width = u16::try_from(rows.len()).unwrap_or(0);
     if area.width > width {
         buffer.set_string(area.right() - width, area.y, rows, Style::new());
