@@ -6,11 +6,14 @@
 )]
 #![cfg(unix)]
 
+#[path = "page/crowd.rs"]
+mod crowd;
 mod support;
 
 use std::net::TcpStream;
 use std::time::{Duration, Instant};
 
+use std::path::Path;
 use support::bench::{Port, sample};
 use support::csv::Table;
 use support::http::{Events, get, post};

@@ -8,6 +8,8 @@
 
 #[path = "page_acts/afterwards.rs"]
 mod afterwards;
+#[path = "page_acts/groups.rs"]
+mod groups;
 mod support;
 
 use std::collections::BTreeMap;

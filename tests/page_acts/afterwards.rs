@@ -20,6 +20,9 @@ fn what_is_put_right_afterwards_outlasts_a_rebuild_and_leaves_the_journal_alone(
         json!({"names": ["slate", " "]}),
         json!({"names": ["slate", "SLATE"]}),
         json!({"note": " "}),
+        json!({"note": "late", "minute": 99_999}),
+        json!({"note": "never", "minute": 1e300}),
+        json!({"note": "early", "minute": -60}),
     ] {
         assert_eq!(
             send(&here, &kept, "afterwards", "", &bad).code,

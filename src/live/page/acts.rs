@@ -13,7 +13,8 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse as _, Response};
 
 use super::desk::{Act, Undone};
-use super::door::{Door, Role};
+use super::door::{Caller, Door, Role};
+use super::groups::Claim;
 use super::hall::{Run, State};
 use super::web::{Web, aside, of, refused};
 use crate::graph;
@@ -26,12 +27,18 @@ type Shared = From<Arc<Web>>;
 #[derive(Debug, serde::Deserialize)]
 #[serde(tag = "do", rename_all = "kebab-case", deny_unknown_fields)]
 pub(super) enum Asked {
-    Note { text: String },
+    Note {
+        text: String,
+    },
     Mark,
     LampOn,
     LampOff,
     GoOn,
     End,
+    /// A group's number is to be whose who gives it next.
+    FreeGroup {
+        group: u8,
+    },
 }
 
 /// What a group says.
@@ -97,20 +104,32 @@ pub(super) async fn act(
         Asked::LampOff => Act::Lamp(Kind::Off),
         Asked::GoOn => Act::GoOn,
         Asked::End => Act::End,
+        Asked::FreeGroup { group } => return Ok(free(&web, group)),
     };
     Ok(hand(&web, &id, act).await)
+}
+
+/// Takes a group's number from the browser that gave it first.
+fn free(web: &Web, group: u8) -> Response {
+    if web.groups.free(group) {
+        let words =
+            "The number is free: it is whose who gives it next. What was said stands until then.";
+        refused(StatusCode::OK, words)
+    } else {
+        refused(StatusCode::CONFLICT, "Nobody has that number.")
+    }
 }
 
 /// A group's prediction.
 pub(super) async fn predict(
     From(web): Shared,
     Path(id): Path<String>,
-    Extension(role): Extension<Role>,
+    Extension(caller): Extension<Caller>,
     ConnectInfo(peer): ConnectInfo<SocketAddr>,
     headers: HeaderMap,
     Json(said): Json<Said>,
 ) -> Result<Response, Response> {
-    check(&headers, role, false)?;
+    check(&headers, caller.role, false)?;
     of(&web, &id)?;
     if !(1..=MOST_GROUPS).contains(&said.group) {
         let words = "Groups have numbers from 1 to 20.";
@@ -121,11 +140,22 @@ pub(super) async fn predict(
         let words = "Too often. Wait a minute.";
         return Err(refused(StatusCode::TOO_MANY_REQUESTS, words));
     }
+    let claim = web.groups.claim(said.group, caller);
+    if claim == Claim::Others {
+        let words = "Another phone or computer speaks for that group. Is it your number? Then ask your \
+                     teacher to free it.";
+        return Err(refused(StatusCode::CONFLICT, words));
+    }
     let act = Act::Predict {
         group: said.group,
         channel: said.sample,
     };
-    Ok(hand(&web, &id, act).await)
+    let answer = hand(&web, &id, act).await;
+    // Who said nothing that was kept has not taken the number.
+    if claim == Claim::New && !answer.status().is_success() {
+        web.groups.free(said.group);
+    }
+    Ok(answer)
 }
 
 /// A correction of a finished run.
@@ -144,7 +174,7 @@ pub(super) async fn afterwards(
     };
     let outcome = aside(move || put_right(&run, corrected)).await?;
     drop(turn);
-    Ok(match outcome {
+    Ok(match outcome? {
         Ok(()) => refused(
             StatusCode::OK,
             "Kept. Reports that were made before are as they were.",
@@ -158,7 +188,48 @@ pub(super) async fn afterwards(
     })
 }
 
-fn put_right(run: &Run, corrected: Corrected) -> Result<(), CorrectError> {
+/// The run's minutes, counted as its table counts them; none without rows.
+fn minutes(run: &Run) -> Option<(f64, f64)> {
+    run.ask(|seen| {
+        let last_s = seen.last.as_ref()?.t_s;
+        let minute = |s: f64| (s - seen.zero_s()) / 60.0;
+        Some((minute(0.0), minute(last_s)))
+    })
+}
+
+/// Refuses a minute that the run does not have.
+#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
+fn check_minute(run: &Run, minute: f64) -> Result<(), Response> {
+    let Some((first, last)) = minutes(run) else {
+        return Ok(());
+    };
+    // The page shows them with one decimal.
+    if (first - 0.1..=last + 0.1).contains(&minute) {
+        return Ok(());
+    }
+    let told = |minute: f64| format!("{:.1}", minute + 0.0).replace('-', "−");
+    let words = format!(
+        "That minute is outside the run, which goes from minute {} to {}.",
+        told(first),
+        told(last)
+    );
+    Err((StatusCode::UNPROCESSABLE_ENTITY, words).into_response())
+}
+
+#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
+fn put_right(run: &Run, corrected: Corrected) -> Result<Result<(), CorrectError>, Response> {
+    if let Corrected::Note {
+        minute: Some(minute),
+        ..
+    } = &corrected
+        && run.state() == State::Finished
+    {
+        check_minute(run, *minute)?;
+    }
+    Ok(kept(run, corrected))
+}
+
+fn kept(run: &Run, corrected: Corrected) -> Result<(), CorrectError> {
     if run.state() != State::Finished {
         return Err(CorrectError::Refused("Wait until the run is finished."));
     }

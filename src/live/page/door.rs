@@ -5,6 +5,19 @@
 //! A page elsewhere in the same browser can neither read (the `Host` must be this computer by
 //! number or its own name, which stops names that are bound anew to it) nor act (a request that
 //! changes something must come from this page, by its `Origin`).
+//!
+//! Codes are not to be guessed, and whoever has the right one is not to be kept out by those who guess.
+//! So wrong codes do not close the door, they make it slow: after eight at once from an address, each
+//! one from there, right or wrong, waits for its turn, one in 7.5 s, before anybody looks at it. What
+//! comes while four wait is sent away unread. A right code thus tells a guesser nothing sooner than a
+//! wrong one would; and as it gives its turn back, a class that shares an address joins at once. All
+//! addresses together have ten times as many turns: 4800 in an hour, of some 10⁹ codes. Only ten
+//! addresses that guess at once can thus make others wait, and then for half a minute. The teacher's
+//! code needs no turn: of 10¹⁸ nobody hits one, however fast this program answers, and no wrong code
+//! keeps the teacher out. Nor does this computer's own address, which needs no code at all.
+
+#[cfg(test)]
+mod tests;
 
 use std::collections::HashMap;
 use std::net::{IpAddr, SocketAddr};
@@ -14,6 +27,7 @@ use std::time::{Duration, Instant};
 use axum::http::{HeaderMap, header};
 
 use super::hall::held;
+use super::pace::Pace;
 
 /// Letters and digits that are not taken for each other when read aloud or off a wall.
 const LETTERS: &[u8; 32] = b"ABCDEFGHJKLMNPQRSTUVWXYZ23456789";
@@ -24,11 +38,12 @@ const JOIN_LETTERS: usize = 6;
 /// Letters of the code for those who act: 32¹².
 const ACT_LETTERS: usize = 12;
 
-/// Tries at a code: so many from one address in a minute, and ten times as many from all.
+/// Wrong codes: so many from one address at once, and in each minute after.
 const TRIES: u32 = 8;
-/// Predictions, likewise.
+/// A code waits for its turn for so long at most.
+const LONGEST_WAIT: Duration = Duration::from_secs(30);
+/// Predictions, likewise, and none waits.
 const PREDICTIONS: u32 = 30;
-const MINUTE: Duration = Duration::from_secs(60);
 
 /// Viewers that are remembered at most; the oldest are forgotten and join again.
 const MOST: usize = 1000;
@@ -45,6 +60,27 @@ pub(super) enum Role {
     Acts,
 }
 
+/// Who asks for something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Caller {
+    pub(super) role: Role,
+    /// The browser, by its cookie; 0 at this computer.
+    pub(super) session: u64,
+}
+
+impl Caller {
+    /// Whoever sits at this computer.
+    const HERE: Self = Self {
+        role: Role::Acts,
+        session: 0,
+    };
+
+    /// Whether it is this computer.
+    pub(super) fn is_here(self) -> bool {
+        self.session == Self::HERE.session
+    }
+}
+
 /// Why someone is not let in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Refusal {
@@ -56,19 +92,9 @@ pub(super) enum Refusal {
     Code,
     /// That is not the code.
     WrongCode,
-    /// Too many tries.
+    /// Too many wait for their turn.
     TooMany,
 }
-
-/// What is counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-enum Try {
-    Code,
-    Prediction,
-}
-
-/// Whose tries: those from one address, or all.
-type Who = (Try, Option<IpAddr>);
 
 /// Lets people in.
 #[derive(Debug)]
@@ -78,7 +104,8 @@ pub(super) struct Door {
     /// This computer's names.
     names: Vec<String>,
     cookies: Mutex<Cookies>,
-    tries: Mutex<HashMap<Who, (Instant, u32)>>,
+    tries: Pace,
+    predictions: Pace,
 }
 
 /// What lets people in.
@@ -92,7 +119,7 @@ pub(super) struct Codes {
 
 #[derive(Debug, Default)]
 struct Cookies {
-    roles: HashMap<String, (u64, Role)>,
+    callers: HashMap<String, Caller>,
     given: u64,
 }
 
@@ -124,7 +151,8 @@ impl Door {
             codes,
             names,
             cookies: Mutex::default(),
-            tries: Mutex::default(),
+            tries: Pace::new(TRIES),
+            predictions: Pace::new(PREDICTIONS),
         }
     }
 
@@ -133,15 +161,15 @@ impl Door {
         self.codes.as_ref()
     }
 
-    /// What the sender of a request may do.
-    pub(super) fn role(&self, headers: &HeaderMap, peer: SocketAddr) -> Result<Role, Refusal> {
+    /// Who sends a request, and what that one may do.
+    pub(super) fn caller(&self, headers: &HeaderMap, peer: SocketAddr) -> Result<Caller, Refusal> {
         self.check_host(headers)?;
         if peer.ip().to_canonical().is_loopback() {
-            return Ok(Role::Acts);
+            return Ok(Caller::HERE);
         }
         let cookies = held(&self.cookies);
-        let role = cookie(headers).and_then(|text| cookies.roles.get(text));
-        role.map(|(_, role)| *role).ok_or(Refusal::Code)
+        let known = cookie(headers).and_then(|text| cookies.callers.get(text));
+        known.copied().ok_or(Refusal::Code)
     }
 
     /// Whether a request that changes something comes from this page.
@@ -173,31 +201,54 @@ impl Door {
         own.then_some(()).ok_or(Refusal::Host)
     }
 
-    /// Takes a code; gives the cookie's text.
-    pub(super) fn join(&self, code: &str, peer: IpAddr) -> Result<String, Refusal> {
-        self.count_try((Try::Code, Some(peer)), TRIES)?;
-        self.count_try((Try::Code, None), 10 * TRIES)?;
-        let codes = self.codes.as_ref().ok_or(Refusal::WrongCode)?;
+    /// Takes a code, when its turn comes; gives the cookie's text.
+    pub(super) async fn join(&self, code: &str, peer: IpAddr) -> Result<String, Refusal> {
         let given: String = code.chars().filter(char::is_ascii_alphanumeric).collect();
         let given = given.to_ascii_uppercase();
-        let role = if same(&given, &codes.act) {
+        let wait = self.turn(&given, peer, Instant::now())?;
+        tokio::time::sleep(wait).await;
+        self.look_at(&given, peer)
+    }
+
+    /// How long a code waits for its turn; an error where too many wait already.
+    fn turn(&self, given: &str, peer: IpAddr, now: Instant) -> Result<Duration, Refusal> {
+        if self.needs_no_turn(given, peer) {
+            return Ok(Duration::ZERO);
+        }
+        let turn = self.tries.turn(peer, now, LONGEST_WAIT);
+        turn.ok_or(Refusal::TooMany)
+    }
+
+    fn needs_no_turn(&self, given: &str, peer: IpAddr) -> bool {
+        let act = |codes: &Codes| same(given, &codes.act);
+        peer.is_loopback() || self.codes.as_ref().is_some_and(act)
+    }
+
+    /// Looks at a code whose turn it is.
+    fn look_at(&self, given: &str, peer: IpAddr) -> Result<String, Refusal> {
+        let codes = self.codes.as_ref().ok_or(Refusal::WrongCode)?;
+        let role = if same(given, &codes.act) {
             Role::Acts
-        } else if same(&given, &codes.join) {
+        } else if same(given, &codes.join) {
             Role::Looks
         } else {
             return Err(Refusal::WrongCode);
         };
+        if !self.needs_no_turn(given, peer) {
+            self.tries.give_back(peer);
+        }
         let text = letters(26).map_err(|_| Refusal::WrongCode)?;
         let mut cookies = held(&self.cookies);
         cookies.given += 1;
-        let number = cookies.given;
-        if cookies.roles.len() >= MOST {
-            let oldest = cookies.roles.iter().min_by_key(|(_, (n, _))| *n);
+        let session = cookies.given;
+        if cookies.callers.len() >= MOST {
+            let oldest = cookies.callers.iter().min_by_key(|(_, c)| c.session);
             if let Some(oldest) = oldest.map(|(text, _)| text.clone()) {
-                cookies.roles.remove(&oldest);
+                cookies.callers.remove(&oldest);
             }
         }
-        cookies.roles.insert(text.clone(), (number, role));
+        let caller = Caller { role, session };
+        cookies.callers.insert(text.clone(), caller);
         Ok(format!(
             "{COOKIE}={text}; HttpOnly; SameSite=Strict; Path=/; Max-Age=43200"
         ))
@@ -206,20 +257,8 @@ impl Door {
     /// Whether a prediction may come from there now: a class has twenty groups, and one computer may
     /// speak for all of them.
     pub(super) fn count_prediction(&self, peer: IpAddr) -> Result<(), Refusal> {
-        self.count_try((Try::Prediction, Some(peer)), PREDICTIONS)?;
-        self.count_try((Try::Prediction, None), 10 * PREDICTIONS)
-    }
-
-    fn count_try(&self, who: Who, most: u32) -> Result<(), Refusal> {
-        let mut tries = held(&self.tries);
-        tries.retain(|_, (since, _)| since.elapsed() < MINUTE);
-        let (_, n) = tries.entry(who).or_insert_with(|| (Instant::now(), 0));
-        *n += 1;
-        if *n > most {
-            Err(Refusal::TooMany)
-        } else {
-            Ok(())
-        }
+        let turn = self.predictions.turn(peer, Instant::now(), Duration::ZERO);
+        turn.map(|_| ()).ok_or(Refusal::TooMany)
     }
 }
 
@@ -240,105 +279,4 @@ fn cookie(headers: &HeaderMap) -> Option<&str> {
     pairs
         .find(|(name, _)| *name == COOKIE)
         .map(|(_, text)| text)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn headers(pairs: &[(header::HeaderName, &str)]) -> HeaderMap {
-        pairs
-            .iter()
-            .map(|(n, v)| (n.clone(), v.parse().unwrap()))
-            .collect()
-    }
-
-    fn shared() -> Door {
-        let codes = Codes {
-            join: "ABCDEF".into(),
-            act: "ABCDEFGHJKLM".into(),
-        };
-        Door::new(Some(codes), vec!["lab-3".into()])
-    }
-
-    const NEAR: ([u8; 4], u16) = ([127, 0, 0, 1], 5000);
-    const FAR: ([u8; 4], u16) = ([192, 0, 2, 7], 5000);
-
-    #[test]
-    fn only_this_computer_s_own_names_are_answered() {
-        let door = shared();
-        for (host, well) in [
-            ("127.0.0.1:8000", true),
-            ("localhost", true),
-            ("[::1]:8000", true),
-            ("LAB-3:8000", true),
-            ("192.0.2.1:8000", true),
-            ("example.org", false),
-            ("127.0.0.1.example.org", false),
-            ("", false),
-        ] {
-            let got = door.role(&headers(&[(header::HOST, host)]), NEAR.into());
-            assert_eq!(got.is_ok(), well, "{host}");
-        }
-        assert_eq!(
-            door.role(&HeaderMap::new(), NEAR.into()),
-            Err(Refusal::Host)
-        );
-    }
-
-    #[test]
-    fn another_page_cannot_act() {
-        let host = (header::HOST, "127.0.0.1:8000");
-        let from = |origin: &'static str| {
-            Door::check_origin(&headers(&[host.clone(), (header::ORIGIN, origin)]))
-        };
-        assert_eq!(from("http://127.0.0.1:8000"), Ok(()));
-        for other in ["http://example.org", "http://127.0.0.1:9000", "null", ""] {
-            assert_eq!(from(other), Err(Refusal::Origin), "{other}");
-        }
-        assert_eq!(
-            Door::check_origin(&headers(std::slice::from_ref(&host))),
-            Err(Refusal::Origin)
-        );
-    }
-
-    #[test]
-    fn codes_let_in_and_say_what_one_may_do() {
-        let door = shared();
-        let host = (header::HOST, "192.0.2.1:8000");
-        assert_eq!(
-            door.role(&headers(std::slice::from_ref(&host)), FAR.into()),
-            Err(Refusal::Code)
-        );
-        let peer: IpAddr = FAR.0.into();
-        for (code, role) in [("abc def", Role::Looks), ("ABCDEF-GHJKLM", Role::Acts)] {
-            let set = door.join(code, peer).unwrap();
-            let text = set.split(';').next().unwrap().to_owned();
-            let got = door.role(
-                &headers(&[host.clone(), (header::COOKIE, &text)]),
-                FAR.into(),
-            );
-            assert_eq!(got, Ok(role));
-        }
-        assert_eq!(door.join("ABCDEX", peer), Err(Refusal::WrongCode));
-    }
-
-    #[test]
-    fn guessing_is_slow() {
-        let door = shared();
-        let peer: IpAddr = FAR.0.into();
-        let tries: Vec<_> = (0..20).map(|_| door.join("WRONG", peer)).collect();
-        assert!(tries.contains(&Err(Refusal::TooMany)));
-        // The right code from there does not help now, from elsewhere it does.
-        assert_eq!(door.join("ABCDEF", peer), Err(Refusal::TooMany));
-        assert!(door.join("ABCDEF", [192, 0, 2, 8].into()).is_ok());
-    }
-
-    #[test]
-    fn codes_are_of_letters_that_can_be_told_apart() {
-        let codes = Codes::draw().unwrap();
-        assert_eq!((codes.join.len(), codes.act.len()), (6, 12));
-        let others = Codes::draw().unwrap();
-        assert!(codes.act != others.act && codes.act.bytes().all(|b| LETTERS.contains(&b)));
-    }
 }

@@ -13,8 +13,9 @@ use tokio::io::AsyncReadExt as _;
 use tokio::sync::watch;
 use tokio::time::{Instant, sleep_until, timeout};
 
-use super::hall::{Hall, Run, State, Viewer};
+use super::hall::{Hall, Run, State};
 use super::now::{LogNow, Now, TableNow};
+use super::places::{self, Place};
 
 /// A viewer gets at most one message of a kind in this time.
 const APART: Duration = Duration::from_millis(80);
@@ -31,7 +32,7 @@ const WALL: usize = 64;
 /// What a stream holds while it lasts.
 #[derive(Debug)]
 pub(super) struct Ticket {
-    pub(super) _viewer: Viewer,
+    pub(super) place: Place<places::Watching>,
     pub(super) stop: watch::Receiver<bool>,
 }
 
@@ -111,9 +112,10 @@ impl<T> Watching<T> {
     /// where there is none; `None` at the end.
     async fn wait(&mut self, apart: Duration) -> Option<bool> {
         sleep_until(self.next).await;
-        let Ticket { stop, _viewer } = &mut self.ticket;
+        let Ticket { stop, place } = &mut self.ticket;
         let changed = tokio::select! {
             _ = stop.wait_for(|stop| *stop) => return None,
+            () = place.ended() => return None,
             changed = timeout(BEAT, self.changes.changed()) => changed,
         };
         self.next = Instant::now() + apart;

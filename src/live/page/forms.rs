@@ -18,12 +18,17 @@ pub(super) fn poll(now: &Now) -> Markup {
                         label { input type="radio" name="sample" value=(channel) required; " " bdi { (sample.name) } }
                     }
                 }
-                label { "Group " select name="group" required { option value="" { "–" } @for n in 1..=MOST_GROUPS { option { (n) } } } }
+                label { "Group " (group("group")) }
                 button type="submit" { "Predict" }
             }
             p #told .told { (now.poll.text) }
         }
     }
+}
+
+/// A group's number to choose.
+fn group(name: &str) -> Markup {
+    html! { select name=(name) required { option value="" { "–" } @for n in 1..=MOST_GROUPS { option { (n) } } } }
 }
 
 /// What the teacher does while the run goes on.
@@ -45,6 +50,10 @@ pub(super) fn acts(now: &Now) -> Markup {
                     "Go on: " span { (now.next_step) }
                 }
                 button #end type="button" data-do="end" { "End the run" }
+            }
+            form #free data-to="act" hidden[!now.poll.open] {
+                label { "Number of a group that another phone took " (group("free")) }
+                button type="submit" { "Free it" }
             }
         }
     }

@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 use tokio::sync::watch;
 
 use super::desk::Desk;
+use super::places::{Places, Watching};
 use super::results::Results;
 use super::seen::Seen;
 use crate::analysis::by_number;
@@ -163,20 +164,10 @@ pub(super) struct Hall {
     runs: Mutex<BTreeMap<String, Arc<Run>>>,
     /// Told of every change of any run that goes on, and of new runs.
     changes: watch::Sender<u64>,
-    /// Viewers that are connected.
-    viewers: AtomicUsize,
+    /// Those who watch.
+    viewers: Arc<Places<Watching>>,
     stop: AtomicBool,
     desk: Option<Arc<Desk>>,
-}
-
-/// A viewer, counted for as long as this lives.
-#[derive(Debug)]
-pub(super) struct Viewer(Arc<Hall>);
-
-impl Drop for Viewer {
-    fn drop(&mut self) {
-        self.0.viewers.fetch_sub(1, Ordering::Relaxed);
-    }
 }
 
 impl Hall {
@@ -187,7 +178,7 @@ impl Hall {
             dir: dir.to_owned(),
             runs: Mutex::default(),
             changes: watch::Sender::new(0),
-            viewers: AtomicUsize::new(0),
+            viewers: Places::new(),
             stop: AtomicBool::new(false),
             desk,
         });
@@ -195,11 +186,9 @@ impl Hall {
         hall
     }
 
-    /// Counts a viewer; none if there are `most` already.
-    pub(super) fn enter(self: &Arc<Self>, most: usize) -> Option<Viewer> {
-        let viewer = Viewer(Arc::clone(self));
-        let before = self.viewers.fetch_add(1, Ordering::Relaxed);
-        (before < most).then_some(viewer)
+    /// The places of those who watch.
+    pub(super) fn viewers(&self) -> &Arc<Places<Watching>> {
+        &self.viewers
     }
 
     /// The runs: the newest first, and those of one minute, as the benches of a class are, by name.
@@ -277,8 +266,11 @@ impl Hall {
             if changed {
                 self.changes.send_modify(|version| *version += 1);
             }
-            let watched = self.viewers.load(Ordering::Relaxed) > 0;
-            std::thread::sleep(if watched { GLANCE } else { ROUND / 4 });
+            std::thread::sleep(if self.viewers.any() {
+                GLANCE
+            } else {
+                ROUND / 4
+            });
         }
     }
 
@@ -339,15 +331,6 @@ mod tests {
         assert!(hall.run("2026-03-14T103305-c").is_some());
         std::fs::remove_dir_all(&run.folder).unwrap();
         assert!(hall.look_round() && hall.run("2026-03-14T103205-a").is_none());
-    }
-
-    #[test]
-    fn viewers_are_counted() {
-        let hall = Hall::new(Path::new("none"), None);
-        let first = hall.enter(1).unwrap();
-        assert!(hall.enter(1).is_none());
-        drop(first);
-        assert!(hall.enter(1).is_some());
     }
 
     #[test]

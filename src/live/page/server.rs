@@ -4,6 +4,7 @@ use std::io;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -15,19 +16,18 @@ use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
+use tokio::sync::{Semaphore, watch};
 use tower::ServiceExt as _;
 
 use super::desk::Desk;
 use super::door::{Codes, Door};
+use super::groups::Groups;
 use super::hall::Hall;
+use super::places::{Connected, Place, Places};
 use super::web::{Web, router};
 
 /// A connection that has not sent a whole head for so long is closed, also between two requests.
 const PATIENCE: Duration = Duration::from_secs(10);
-
-/// Connections at most. The logging needs files too, and a system may allow 1024 in all.
-const MOST: usize = 400;
 
 /// Threads that read files for viewers, at most.
 const READERS: usize = 4;
@@ -105,6 +105,7 @@ impl Page {
         let web = Arc::new(Web {
             hall: Arc::clone(&hall),
             door: Door::new(codes.clone(), own_names()),
+            groups: Groups::default(),
             address: there.clone().unwrap_or_default(),
             stop: stopped.clone(),
             correcting: Semaphore::new(1),
@@ -224,19 +225,24 @@ async fn accept(listener: std::net::TcpListener, router: Router, mut stop: watch
             return;
         }
     };
-    let room = Arc::new(Semaphore::new(MOST));
+    let places = Places::new();
     loop {
-        let Ok(permit) = Arc::clone(&room).acquire_owned().await else {
-            return;
-        };
         let accepted = tokio::select! {
             _ = stop.wait_for(|stop| *stop) => return,
             accepted = listener.accept() => accepted,
         };
         match accepted {
             Ok((stream, peer)) => {
-                let router = router.clone();
-                tokio::spawn(connection(stream, peer, router, permit));
+                let asked = Arc::new(AtomicBool::new(false));
+                let who = Connected {
+                    ip: peer.ip().to_canonical(),
+                    asked: Arc::clone(&asked),
+                };
+                // Where there is no place the connection is closed at once: nobody waits behind it.
+                if let Some(place) = places.connect(who) {
+                    let router = router.clone();
+                    tokio::spawn(connection((stream, peer), router, asked, place));
+                }
             }
             Err(error) => {
                 // No files left, most likely: others get theirs back meanwhile.
@@ -248,24 +254,27 @@ async fn accept(listener: std::net::TcpListener, router: Router, mut stop: watch
 }
 
 async fn connection(
-    stream: TcpStream,
-    peer: SocketAddr,
+    (stream, peer): (TcpStream, SocketAddr),
     router: Router,
-    permit: OwnedSemaphorePermit,
+    asked: Arc<AtomicBool>,
+    place: Place<Connected>,
 ) {
     let _ = stream.set_nodelay(true);
     let service = router.map_request(move |mut request: Request<Incoming>| {
+        asked.store(true, Ordering::Relaxed);
         request.extensions_mut().insert(ConnectInfo(peer));
         request.map(axum::body::Body::new)
     });
-    let result = http1::Builder::new()
+    let serving = http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(PATIENCE)
         .max_buf_size(16 * 1024)
-        .serve_connection(TokioIo::new(stream), TowerToHyperService::new(service))
-        .await;
+        .serve_connection(TokioIo::new(stream), TowerToHyperService::new(service));
+    let result = tokio::select! {
+        result = serving => result,
+        () = place.ended() => return,
+    };
     if let Err(error) = result {
         tracing::debug!(%error, %peer, "a viewer's connection ended");
     }
-    drop(permit);
 }

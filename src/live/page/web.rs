@@ -17,15 +17,17 @@ use futures_util::Stream;
 use maud::Markup;
 use tokio::sync::{Semaphore, watch};
 
-use super::door::{Door, Refusal, Role};
+use super::door::{Caller, Door, Refusal, Role};
+use super::groups::Groups;
 use super::hall::{Hall, Run};
+use super::places::Watching;
 use super::{acts, feed, markup, nearest, picture};
 
 /// Bytes of a request's body at most.
 const LONGEST_BODY: usize = 4096;
 
-/// Viewers at most: each keeps a connection.
-const MOST_VIEWERS: usize = 200;
+/// An answer is begun within so long, or whoever asks does not send what was announced.
+const PATIENCE: Duration = Duration::from_secs(60);
 
 /// What may be loaded and from where: everything from here, nothing else.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
@@ -40,6 +42,7 @@ const SCRIPT: &str = include_str!("assets/page.js");
 pub(super) struct Web {
     pub(super) hall: Arc<Hall>,
     pub(super) door: Door,
+    pub(super) groups: Groups,
     /// Where others in the room find the page; empty where they cannot.
     pub(super) address: String,
     pub(super) stop: watch::Receiver<bool>,
@@ -86,7 +89,11 @@ pub(super) fn router(web: Arc<Web>) -> Router {
 async fn guard(From(web): Shared, request: Request, next: Next) -> Response {
     let by_person = is_page(request.headers());
     let mut answer = match web.door.check_host(request.headers()) {
-        Ok(()) => next.run(request).await,
+        Ok(()) => {
+            let answer = tokio::time::timeout(PATIENCE, next.run(request));
+            let late = |_| refused(StatusCode::REQUEST_TIMEOUT, "That took too long.");
+            answer.await.unwrap_or_else(late)
+        }
         Err(_) => refused(
             StatusCode::MISDIRECTED_REQUEST,
             "This page is reached by this computer's number or name only.",
@@ -119,9 +126,10 @@ async fn let_in(
     mut request: Request,
     next: Next,
 ) -> Response {
-    match web.door.role(request.headers(), peer) {
-        Ok(role) => {
-            request.extensions_mut().insert(role);
+    match web.door.caller(request.headers(), peer) {
+        Ok(caller) => {
+            request.extensions_mut().insert(caller);
+            request.extensions_mut().insert(caller.role);
             next.run(request).await
         }
         Err(_) if is_page(request.headers()) => Redirect::to("/join").into_response(),
@@ -281,6 +289,7 @@ type Events = std::pin::Pin<Box<dyn Stream<Item = Result<Event, Infallible>> + S
 #[expect(clippy::result_large_err, reason = "the error is the answer itself")]
 fn stream(
     web: &Arc<Web>,
+    who: Watching,
     events: impl FnOnce(feed::Ticket) -> Events,
 ) -> Result<Response, Response> {
     let full = || {
@@ -289,22 +298,44 @@ fn stream(
             "Too many are watching; try again later.",
         )
     };
-    let viewer = web.hall.enter(MOST_VIEWERS).ok_or_else(full)?;
+    let place = web.hall.viewers().watch(who).ok_or_else(full)?;
     let ticket = feed::Ticket {
-        _viewer: viewer,
+        place,
         stop: web.stop.clone(),
     };
     Ok(Sse::new(events(ticket)).into_response())
 }
 
-async fn live_run(From(web): Shared, Path(id): Path<String>) -> Result<Response, Response> {
-    let run = of(&web, &id)?;
-    stream(&web, |ticket| Box::pin(feed::run_events(run, ticket)))
+/// Who watches.
+fn watching(
+    axum::Extension(caller): axum::Extension<Caller>,
+    ConnectInfo(peer): ConnectInfo<SocketAddr>,
+) -> Watching {
+    let ip = peer.ip().to_canonical();
+    Watching { caller, ip }
 }
 
-async fn live_wall(From(web): Shared) -> Result<Response, Response> {
+async fn live_run(
+    From(web): Shared,
+    Path(id): Path<String>,
+    caller: axum::Extension<Caller>,
+    peer: ConnectInfo<SocketAddr>,
+) -> Result<Response, Response> {
+    let run = of(&web, &id)?;
+    stream(&web, watching(caller, peer), |ticket| {
+        Box::pin(feed::run_events(run, ticket))
+    })
+}
+
+async fn live_wall(
+    From(web): Shared,
+    caller: axum::Extension<Caller>,
+    peer: ConnectInfo<SocketAddr>,
+) -> Result<Response, Response> {
     let hall = Arc::clone(&web.hall);
-    stream(&web, |ticket| Box::pin(feed::wall_events(hall, ticket)))
+    stream(&web, watching(caller, peer), |ticket| {
+        Box::pin(feed::wall_events(hall, ticket))
+    })
 }
 
 async fn join_page() -> Response {
@@ -322,7 +353,7 @@ async fn join(
         return refused(StatusCode::FORBIDDEN, "Not from another page.");
     }
     let code = body.strip_prefix("code=").unwrap_or_default();
-    match web.door.join(code, peer.ip().to_canonical()) {
+    match web.door.join(code, peer.ip().to_canonical()).await {
         Ok(cookie) => {
             let to = [
                 (header::SET_COOKIE, cookie),
@@ -336,7 +367,7 @@ async fn join(
             let (code, words) = match refusal {
                 Refusal::TooMany => (
                     StatusCode::TOO_MANY_REQUESTS,
-                    "Too many tries. Wait a minute.",
+                    "Too many wrong codes came from here. Wait half a minute, then give it again.",
                 ),
                 _ => (
                     StatusCode::FORBIDDEN,

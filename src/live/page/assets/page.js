@@ -106,6 +106,7 @@
       let what = { names: had.getAll('names[]') };
       if (to === 'predict') what = { group: Number(had.get('group')), sample: Number(had.get('sample')) };
       if (to === 'act') what = { do: 'note', text: had.get('text') };
+      if (had.has('free')) what = { do: 'free-group', group: Number(had.get('free')) };
       if (had.has('note')) what = { note: had.get('note'), minute: had.get('minute') === '' ? null : Number(had.get('minute')) };
       if (await send(to, what) && to !== 'predict' && !('names' in form.dataset)) form.reset();
     });
@@ -130,6 +131,7 @@
     if (lamp) lamp.dataset.do = told.lamp === 'ON' ? 'lamp-on' : 'lamp-off';
     hide('go-on', told.next_step === '');
     put(document.querySelector('#go-on span'), told.next_step);
+    hide('free', !told.poll.open);
     hide('poll', told.poll.text === '');
     const form = document.querySelector('#poll form');
     if (form) form.hidden = !told.poll.open;
