@@ -9,11 +9,13 @@
 #[path = "page/crowd.rs"]
 mod crowd;
 mod support;
+#[path = "page/unplugged.rs"]
+mod unplugged;
 
 use std::net::TcpStream;
+use std::path::Path;
 use std::time::{Duration, Instant};
 
-use std::path::Path;
 use support::bench::{Port, sample};
 use support::csv::Table;
 use support::http::{Events, get, post};

@@ -1,5 +1,6 @@
 //! One bench of a session, from its first byte to its finished run.
 
+mod ports;
 mod press;
 
 use std::path::PathBuf;
@@ -8,6 +9,7 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::Instant;
 
+use self::ports::Ports;
 use super::advice;
 use super::calibrate::correct;
 use super::ends::Ends;
@@ -41,10 +43,8 @@ pub(super) struct Bench {
     /// The plan was through then: the run ends when all that came from the port before it is
     /// recorded.
     over_ns: Option<i64>,
-    /// People were told that the board is silent.
-    silence_told: bool,
-    /// People were told that the port's thread is stuck.
-    stuck_told: bool,
+    /// What people were told of its ports.
+    ports: Ports,
     /// Longest wait for the first readable line; asked for its hello at `ask`.
     deadline: Instant,
     ask: Instant,
@@ -83,8 +83,7 @@ impl Bench {
             ids: Vec::new(),
             stage: Stage::Greeting(targets.iter().map(|_| Greeting::new(&greets)).collect()),
             over_ns: None,
-            silence_told: false,
-            stuck_told: false,
+            ports: Ports::default(),
             deadline: Instant::now() + session.wait,
             ask: Instant::now() + ASK_EVERY,
             sources: targets
@@ -214,7 +213,7 @@ impl Bench {
                 if self.is_virtual {
                     recorder.tick(t_ns, &mut news);
                 }
-                self.silence_told &= !word.is_speech();
+                self.ports.heard(port, &word);
                 let done = recorder.conductor().step() == Step::Done;
                 if done || matches!(word, Word::Said(What::Ended)) {
                     self.over_ns.get_or_insert(t_ns);
@@ -307,36 +306,6 @@ impl Bench {
             }
             Stage::Ended(_) | Stage::Failed => {}
         }
-    }
-
-    /// Asks boards that owe a hello or are silent, and tells of ports that are stuck.
-    fn look_at_ports(&mut self, index: usize, view: &mut View) {
-        let (now, now_ns, stuck) = (Instant::now(), self.now_ns(), self.stuck());
-        let Stage::Logging(recorder) = &self.stage else {
-            return;
-        };
-        let asks = now >= self.ask;
-        let mut silent_s = None;
-        for (port, source) in (0_u16..).zip(&self.sources) {
-            let silent = recorder.silent_s(port, now_ns);
-            // A board that fell silent may only need a word to wake.
-            let has_id = self.ids.get(usize::from(port)).is_some_and(Option::is_some);
-            let wakes = !self.is_virtual && silent.is_some() && has_id;
-            if asks && (recorder.wants_hello(port) || wakes) {
-                source.send(crate::wire::request_hello());
-                self.ask = now + ASK_EVERY;
-            }
-            silent_s = silent_s.or(silent);
-        }
-        if let Some(silent_s) = silent_s
-            && !std::mem::replace(&mut self.silence_told, true)
-        {
-            view.silent(index, silent_s);
-        }
-        if stuck >= STUCK && !std::mem::replace(&mut self.stuck_told, true) {
-            view.port_stuck(index, stuck.as_secs());
-        }
-        self.stuck_told &= stuck >= STUCK;
     }
 
     fn look_at_plan(&mut self, index: usize, view: &mut View) {

@@ -2,17 +2,12 @@
 
 use super::duration::clock;
 use super::text::shortened;
+use crate::live::quiet::{is_old, no_reading, usual_s};
 use crate::live::terminal::{Bench, Health, Sample, Span, Stretch, Strip};
 use crate::live::words::{Stand, after_cooling};
 use crate::probe::Reading;
 use crate::run::{Plan, Recorder, Step};
 use crate::sampler::Row;
-
-/// Numbers are old after so many seconds, and so many usual times between rows; and where only one row has
-/// come, which may be a board that sends one a minute.
-const OLD_S: f64 = 5.0;
-const OLD_ROWS: f64 = 2.5;
-const OLD_FIRST_S: f64 = 120.0;
 
 /// `2: 31.2 27.8`: a bench among several.
 pub(super) fn short(bench: usize, row: &Row) -> String {
@@ -169,26 +164,16 @@ fn hide_old(bench: &mut Bench) {
     let Some(silent_s) = bench.row_s.map(|row_s| bench.now_s - row_s) else {
         return;
     };
-    let usual_s = bench.every_s.map(|every_s| OLD_S.max(OLD_ROWS * every_s));
-    if silent_s <= usual_s.unwrap_or(OLD_FIRST_S) {
+    if bench.trouble.is_none() && !is_old(silent_s, bench.every_s) {
         return;
     }
-    let text = format!("no reading for {}", clock(silent_s));
+    let text = no_reading(silent_s);
     for sample in &mut bench.samples {
         sample.degc = f64::NAN;
         sample.health = Health {
             alarm: true,
             text: text.clone(),
         };
-    }
-}
-
-/// The usual time between rows, from what it was and the latest: rows that waited in a cable's buffer come
-/// all at once, and a gap is no usual time.
-fn usual_s(before_s: Option<f64>, latest_s: Option<f64>) -> Option<f64> {
-    match (before_s, latest_s) {
-        (Some(before_s), Some(latest_s)) => Some(latest_s.clamp(0.5 * before_s, 2.0 * before_s)),
-        (before_s, latest_s) => before_s.or(latest_s),
     }
 }
 

@@ -73,6 +73,8 @@ struct Shown {
     next_plain_s: f64,
     /// When people were told to switch the lamp, if they were and it is not seen yet.
     cued_s: Option<f64>,
+    /// Its board is unplugged, and people were told.
+    in_trouble: bool,
 }
 
 impl View {
@@ -194,11 +196,11 @@ impl View {
                         let text = printable(&format!("{sample}{detail}"));
                         let prefix = self.prefix(bench);
                         self.say(&format!("{prefix}{} {kind}: {text}", clock(t_s)));
-                    }
-                }
                         if let Some(words) = to_do(&kind, &detail) {
                             self.alarm(bench, &format!("{prefix}>>> {words}"));
                         }
+                    }
+                }
                 News::Disk(text) => self.alarm(bench, &format!("DISK: {text}")),
             }
         }

@@ -2,5 +2,6 @@
 //! page, made from the run's files. Nothing that a screen or viewer does can hold up what is logged.
 
 pub mod page;
+pub mod quiet;
 pub mod terminal;
 pub mod words;

@@ -1,15 +1,66 @@
 //! What must not be missed: boards that fall silent, ports that hang, names that are there twice.
 
 use super::{Style, View};
+use crate::cli::duration::clock;
 use crate::cli::text::printable;
+use crate::live::quiet::{no_reading, to_do};
+use crate::live::words::Stand;
+use crate::run::Recorder;
 
 impl View {
-    /// Nothing has come from a board for too long.
-    pub(in crate::cli) fn silent(&mut self, bench: usize, silent_s: f64) {
+    /// A bench's board is unplugged, in words, or no longer is.
+    pub(in crate::cli) fn trouble(
+        &mut self,
+        bench: usize,
+        trouble: Option<&str>,
+        recorder: &Recorder,
+    ) {
+        let stand = Stand::from(recorder.conductor().step());
+        let words = trouble.map(|trouble| to_do(trouble, stand));
+        if let (Style::Picture, Some(screen)) = (self.style, &self.screen)
+            && let Some(bench) = screen.shared().state().bench_mut(bench)
+        {
+            bench.trouble.clone_from(&words);
+        }
         let prefix = self.prefix(bench);
-        let text = format!("nothing from the board for {silent_s:.0} s");
+        let Some(shown) = self.shown(bench) else {
+            return;
+        };
+        let is_new = words.is_some() && !shown.in_trouble;
+        shown.in_trouble = words.is_some();
+        if let Some(words) = words.filter(|_| is_new) {
+            self.instead(bench, &words);
+            self.health(bench, &words);
+            if self.style != Style::Silent {
+                self.loud(&format!("{prefix}>>> {words}"));
+            }
+        }
+    }
+
+    /// Nothing has come from a board for too long, at `now_s` of its run.
+    pub(in crate::cli) fn silent(
+        &mut self,
+        bench: usize,
+        now_s: f64,
+        silent_s: f64,
+        trouble: Option<&str>,
+    ) {
+        let prefix = self.prefix(bench);
+        let text = match trouble {
+            Some(trouble) => format!("{trouble} Now {}.", no_reading(silent_s)),
+            None => format!("nothing from the board for {silent_s:.0} s: look at its cable"),
+        };
+        self.instead(bench, &text);
         self.health(bench, &text);
-        self.say(&format!("{prefix}{text}"));
+        self.say(&format!("{prefix}{} {text}", clock(now_s)));
+    }
+
+    /// The line of a bench says this until its next row, and shows no number.
+    fn instead(&mut self, bench: usize, text: &str) {
+        if let Some(shown) = self.shown(bench) {
+            text.clone_into(&mut shown.line);
+            shown.short = format!("{}: -", bench + 1);
+        }
     }
 
     /// The thread that speaks for a port does not answer.

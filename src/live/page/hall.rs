@@ -87,6 +87,10 @@ impl Run {
         if self.folder.join(name::SUMMARY).exists() {
             return State::Finished;
         }
+        // However long its board is away.
+        if self.is_here() {
+            return State::Running;
+        }
         let changed = [name::READINGS, JOURNAL].into_iter().filter_map(|name| {
             let meta = std::fs::metadata(self.folder.join(name)).ok()?;
             meta.modified().ok()
@@ -99,6 +103,14 @@ impl Run {
         } else {
             State::Running
         }
+    }
+
+    /// Seconds since the latest row, as far as its file tells. Asks the system.
+    pub(super) fn silent_s(&self) -> f64 {
+        let meta = std::fs::metadata(self.folder.join(name::READINGS));
+        let at = meta.and_then(|meta| meta.modified()).ok();
+        let since = at.and_then(|at| SystemTime::now().duration_since(at).ok());
+        since.map_or(0.0, |since| since.as_secs_f64())
     }
 
     /// A finished run's results. Reads a file.

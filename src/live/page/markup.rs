@@ -100,13 +100,22 @@ fn bench(card: &Now) -> Markup {
                             @if card.state != State::Finished {
                                 span.number { (number(sample)) } "\u{a0}" span.unit { "°C" } " "
                             }
-                            span.trend { (sample.trend) }
+                            span.trend { (doing(sample)) }
                         }
                     }
                 }
             }
             img src=(picture) alt={ "Temperatures of " (card.name) } width="420" height="240" loading="lazy";
         }
+    }
+}
+
+/// Where a sample is going, or what is wrong with it.
+fn doing(sample: &SampleNow) -> &str {
+    if sample.trend.is_empty() {
+        &sample.flag
+    } else {
+        &sample.trend
     }
 }
 

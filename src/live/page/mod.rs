@@ -23,6 +23,7 @@ mod pace;
 mod picture;
 mod places;
 mod poll;
+mod quiet;
 mod results;
 mod seen;
 mod server;

@@ -8,6 +8,7 @@ use super::poll::PollNow;
 use super::seen::Seen;
 use crate::analysis::Sample;
 use crate::follow::EventSeen;
+use crate::live::quiet::{no_reading, to_do};
 use crate::live::words::{self, clock};
 
 /// Everything of a run that changes, but its curves.
@@ -69,6 +70,9 @@ const MOST_NOTCHES: f64 = 120.0;
 /// Share of the strip for the settling, whose length nobody knows.
 const SETTLING: f64 = 0.12;
 
+/// What is said of a board that says nothing, and may be there.
+const SILENT: &str = "Nothing comes from the board: look at its cable.";
+
 /// Pictures change at most so often, in seconds of the run.
 const PICTURE_S: f64 = 1.0;
 
@@ -121,28 +125,36 @@ impl Now {
 
     fn tell(run: &Run, state: State, seen: &Seen) -> Self {
         let last = seen.last.as_ref();
-        let last_s = last.map_or(0.0, |row| row.t_s);
+        let silent_s = silent_s(run, state, seen);
+        let row_s = last.map_or(0.0, |row| row.t_s);
+        // Time goes on where no rows come.
+        let last_s = match silent_s {
+            Some(silent_s) if state == State::Running => row_s + silent_s,
+            _ => row_s,
+        };
         let from_s = seen.lamp_on_s().unwrap_or(0.0);
         Self {
             id: run.id.clone(),
             name: run.name.clone(),
             state,
-            cue: cue(state, seen),
+            cue: cue(state, silent_s.is_some(), seen),
             clock: match seen.lamp_on_s() {
                 Some(_) => format!("{} since the lamp went on", clock(last_s - from_s)),
                 None => clock(last_s),
             },
             next: match seen.next_mark_in_s() {
-                Some(s) if state == State::Running => format!("· next mark in {}", clock(s)),
+                Some(s) if state == State::Running && silent_s.is_none() => {
+                    format!("· next mark in {}", clock(s))
+                }
                 _ => String::new(),
             },
             rows: seen.rows,
-            samples: samples(seen),
+            samples: samples(seen, silent_s),
             strip: strip(seen, last_s),
             picture: if state == State::Finished {
                 seen.version
             } else {
-                (last_s / PICTURE_S) as u64
+                (row_s / PICTURE_S) as u64
             },
             table: seen.table().len(),
             log: (seen.events.back().map_or(0.0, |e| e.t_s), seen.events.len()),
@@ -154,18 +166,43 @@ impl Now {
     }
 }
 
-fn cue(state: State, seen: &Seen) -> String {
+/// For how long nothing has come, where the latest row's numbers are no longer the samples' own.
+fn silent_s(run: &Run, state: State, seen: &Seen) -> Option<f64> {
+    if state == State::Finished || seen.rows == 0 {
+        return None;
+    }
+    let silent_s = run.silent_s();
+    seen.quiet.is_old(silent_s).then_some(silent_s)
+}
+
+fn cue(state: State, silent: bool, seen: &Seen) -> String {
+    let unplugged = seen.quiet.unplugged();
     match state {
         State::Finished => "The run is finished.".into(),
-        State::CutOff => "Nothing has come for a while. Was the run cut off?".into(),
+        State::CutOff => match unplugged {
+            Some(words) => format!("{words} Or was it cut off? Nothing has come for a while."),
+            None => "Nothing has come for a while. Was the run cut off?".into(),
+        },
         State::Running if seen.rows == 0 => "Waiting for the first reading.".into(),
-        State::Running => seen.stage().sentence(),
+        State::Running => match (unplugged, silent) {
+            (Some(words), _) => to_do(&words, seen.stage()),
+            (None, true) => to_do(SILENT, seen.stage()),
+            (None, false) => seen.stage().sentence(),
+        },
     }
 }
 
-fn samples(seen: &Seen) -> Vec<SampleNow> {
+fn samples(seen: &Seen, silent_s: Option<f64>) -> Vec<SampleNow> {
     let row = seen.last.as_ref();
     let of = |(channel, name): (usize, &String)| {
+        if let Some(silent_s) = silent_s {
+            return SampleNow {
+                name: name.clone(),
+                degc: String::new(),
+                trend: String::new(),
+                flag: no_reading(silent_s),
+            };
+        }
         let flag = row.and_then(|row| {
             let own = seen.slugs.get(channel).map(|slug| format!("{slug}:"))?;
             let mut flags = row.flags.split(' ');

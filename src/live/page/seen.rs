@@ -8,6 +8,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::marks::{self, MarkSeen, Marks, Recent};
+use super::quiet::Quiet;
 use super::results::Results;
 use super::thin::Thin;
 use crate::analysis::Guess;
@@ -45,6 +46,8 @@ pub(super) struct Seen {
     signposts: Vec<(f64, u64)>,
     pub(super) events: VecDeque<EventSeen>,
     pub(super) recent: Recent,
+    /// Whether rows still come.
+    pub(super) quiet: Quiet,
     marks: Marks,
     stage: Stand,
     lamp_on_s: Option<f64>,
@@ -83,6 +86,7 @@ impl Seen {
             signposts: Vec::new(),
             events: VecDeque::new(),
             recent: Recent::default(),
+            quiet: Quiet::default(),
             marks: Marks::default(),
             stage,
             lamp_on_s: None,
@@ -154,6 +158,7 @@ impl Seen {
             return;
         };
         let t_s = event.t_s;
+        self.quiet.event(&event);
         match (event.kind.as_str(), self.stage) {
             ("prediction", _) => self.predicted(&event),
             ("lamp-on", _) => self.switched(EdgeKind::On, t_s, false),
@@ -197,6 +202,7 @@ impl Seen {
         let degc = row.degc();
         self.thin.push(row.t_s, &degc);
         self.recent.push(&row, &degc);
+        self.quiet.row(row.t_s);
         self.follow_lamp(&row);
         if let Some(interval_s) = self.setup.plan.marks_s {
             let end_s = self.setup.plan.length_s();

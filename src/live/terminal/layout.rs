@@ -171,7 +171,8 @@ fn benches(buffer: &mut Buffer, area: Rect, state: &State) -> u16 {
 
 /// What to do now, or what comes next.
 fn cue(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
-    match &bench.cue {
+    // Nothing that is to be done helps while nothing comes.
+    match bench.trouble.as_ref().or(bench.cue.as_ref()) {
         Some(cue) => {
             buffer.set_style(area, Look::loud());
             let text = format!(">>> {cue}   {}", bench.next);
@@ -244,7 +245,8 @@ fn keys(state: &State) -> String {
 fn small(buffer: &mut Buffer, area: Rect, state: &State, bench: &Bench) {
     let look = state.look;
     let mut lines = Vec::new();
-    lines.extend(bench.cue.as_ref().map(|cue| format!(">>> {cue}")));
+    let to_do = bench.trouble.as_ref().or(bench.cue.as_ref());
+    lines.extend(to_do.map(|cue| format!(">>> {cue}")));
     lines.push(format!("{} {}", minutes(bench.now_s), bench.phase));
     for (channel, sample) in bench.samples.iter().enumerate() {
         let degc = if sample.degc.is_finite() {

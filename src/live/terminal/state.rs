@@ -49,6 +49,8 @@ pub struct Bench {
     pub samples: Vec<Sample>,
     /// Their temperatures so far.
     pub history: History,
+    /// Why nothing comes, and what to do, where that is known.
+    pub trouble: Option<String>,
     /// What is to be done now, if anything.
     pub cue: Option<String>,
     /// What comes next.

@@ -214,7 +214,7 @@
       bench.samples.forEach((sample, n) => {
         if (bench.state === 'finished' || !samples[n]) return;
         put(samples[n].querySelector('.number'), sample.degc || '–');
-        put(samples[n].querySelector('.trend'), sample.trend);
+        put(samples[n].querySelector('.trend'), sample.trend || sample.flag);
       });
       // A small picture each five seconds is enough.
       const v = Math.floor(bench.picture / 5);
