@@ -159,7 +159,7 @@ fn the_words_tell_what_the_numbers_say() {
         "water 4.18, peat soil saturated 4.01 and dry 0.25",
         "No reading is missing.",
         "residual-current device",
-        "6 s ± 3 s and 2 s ± 1.5 s are assumed",
+        "6\u{a0}s\u{a0}±\u{a0}3\u{a0}s and 2\u{a0}s\u{a0}±\u{a0}1.5\u{a0}s are assumed",
     ] {
         assert!(english.contains(part), "{part} is missing in\n{english}");
     }
@@ -171,7 +171,7 @@ fn the_words_tell_what_the_numbers_say() {
         told.as_str(),
         "Wasser 4,18",
         "Temperatur / °C",
-        "Fühler 6,5 s",
+        "Fühler 6,5\u{a0}s",
     ] {
         assert!(german.contains(part), "{part} is missing in\n{german}");
     }

@@ -95,25 +95,25 @@ fn the_sheet_asks_predicts_and_warns_in_each_language() {
                 "My prediction",
                 "Which sample warmed most?",
                 "RCD, GFCI",
-                "Lamp on for 10\u{a0}min.",
+                "Lamp on for 10\u{a0}min. Read every minute.",
             ],
         ),
         (
             "de",
             [
                 "Meine Vorhersage",
-                "Welche Probe erwärmte sich am meisten?",
+                "Welche Probe erwärmte sich am stärksten?",
                 "FI, RCD",
-                "Lampe 10\u{a0}min an.",
+                "Lampe 10\u{a0}min an, dabei jede Minute ablesen.",
             ],
         ),
         (
             "fr",
             [
                 "Ma prédiction",
-                "Quel échantillon s’est réchauffé le plus",
+                "Quel échantillon s’est réchauffé le plus\u{a0}?",
                 "différentiel",
-                "Lampe allumée 10\u{a0}min.",
+                "Lampe allumée 10\u{a0}min. Lire toutes les minutes.",
             ],
         ),
     ] {
@@ -170,6 +170,8 @@ fn the_key_has_the_values_of_marks_csv_in_tenths_and_answers() {
         "slate warmed most.",
         "slate cooled faster.",
         "Answer key",
+        "From the table: slate",
+        "These readings are invented",
     ] {
         assert!(text.contains(part), "{part} is missing in\n{text}");
     }

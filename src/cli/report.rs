@@ -114,6 +114,7 @@ pub(super) fn write(
         |message: String| Failure::new(Code::Failed, format!("{}: {message}", files.source));
     let words = Words::of(look.language);
     let mut drawn = graph::of_series(source.title.clone(), &source.series, &source.summary);
+    drawn.is_invented = source.record.is_virtual;
     if look.bands {
         shade(&mut drawn, source, &words);
     }
@@ -140,6 +141,7 @@ pub(super) fn write(
         language: look.language,
         summary: &source.summary,
         series: &source.series,
+        is_invented: source.record.is_virtual,
     });
     files.write("lesson.xlsx", &book.map_err(|e| failed(e.to_string()))?)
 }

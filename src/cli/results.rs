@@ -4,6 +4,7 @@ use std::path::Path;
 
 use super::duration::clock;
 use super::exit::{Code, Failure};
+use super::source::is_virtual;
 use super::text::{aligned, as_word, folded, printable, shortened, wrapped};
 use super::{out, say};
 use crate::analysis::{self, Phase, Sample, Series, Summary};
@@ -68,10 +69,11 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
     let (series, summary) = (&derived.series, &derived.summary);
     let title = derived.title();
     let path = folder.join("graph.svg");
-    let svg = graph::svg(
-        &graph::of_series(title, series, summary),
-        &graph::Style::default(),
-    );
+    let picture = graph::Picture {
+        is_invented: is_virtual(&derived.found.port),
+        ..graph::of_series(title, series, summary)
+    };
+    let svg = graph::svg(&picture, &graph::Style::default());
     std::fs::write(&path, svg).map_err(|error| {
         let message = format!("{} cannot be written: {error}", path.display());
         Failure::new(Code::Failed, message)
@@ -113,6 +115,12 @@ fn seconds(s: f64) -> String {
     }
 }
 
+/// A time as on a stop watch, which may be before its zero: `-0:13`.
+fn signed(s: f64) -> String {
+    let sign = if s <= -0.5 { "-" } else { "" };
+    format!("{sign}{}", clock(s.abs()))
+}
+
 fn lamp_text(summary: &Summary) -> String {
     let edges = &summary.lamp;
     if edges.is_empty() {
@@ -127,7 +135,7 @@ fn lamp_text(summary: &Summary) -> String {
         rows.push(vec![
             word.to_owned(),
             format!("{:.1} s", edge.at_s),
-            format!("({})", clock(edge.at_s)),
+            format!("({})", signed(edge.at_s)),
             format!("{:.1} s to {:.1} s", edge.low_s, edge.high_s),
             format!("at {:.0} %", edge.level * 100.0),
             beside_plan(summary, edge),
@@ -140,8 +148,13 @@ fn lamp_text(summary: &Summary) -> String {
 fn beside_plan(summary: &Summary, edge: &Edge) -> String {
     let late_s = summary.planned_of(edge).and_then(|p| p.late_s);
     late_s.map_or(String::new(), |late_s| {
-        let side = if late_s < 0.0 { "before" } else { "after" };
-        format!("{:.1} s {side} the plan", late_s.abs())
+        match format!("{late_s:.1}").as_str() {
+            "0.0" | "-0.0" => "on the plan".to_owned(),
+            late => match late.strip_prefix('-') {
+                Some(early) => format!("{early} s before the plan"),
+                None => format!("{late} s after the plan"),
+            },
+        }
     })
 }
 
@@ -226,9 +239,7 @@ fn marks_text(summary: &Summary) -> String {
             .collect::<Vec<_>>(),
     ];
     for mark in summary.marks.iter().take(MOST_MARKS_SHOWN) {
-        let since_s = mark.at_s - summary.zero_s;
-        let sign = if since_s < -0.5 { "-" } else { "" };
-        let time = format!("{sign}{}", clock(since_s.abs()));
+        let time = signed(mark.at_s - summary.zero_s);
         let mut row = vec![time, mark.phase.map_or("-", Phase::word).to_owned()];
         row.extend(
             mark.degc
@@ -259,7 +270,12 @@ fn comparison_text(summary: &Summary) -> String {
         return String::new();
     };
     let order: Vec<String> = comparison.order.iter().map(|n| printable(n)).collect();
-    let mut text = format!("Warmed most to least: {}.\n", order.join(", "));
+    let rises = summary.samples.iter().filter_map(|s| s.values.rise_degc);
+    let mut text = if rises.fold(0.0, f64::max) > 0.0 {
+        format!("Warmed most to least: {}.\n", order.join(", "))
+    } else {
+        "No sample warmed.\n".to_owned()
+    };
     let ratios = [
         (
             "largest rise over smallest",
@@ -341,4 +357,16 @@ fn contents(folder: &Path) -> String {
         .map(|(name, bytes)| vec![printable(&name), format!("{bytes} bytes")])
         .collect();
     aligned(&rows)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::signed;
+
+    #[test]
+    fn a_time_before_the_first_row_is_told_as_one() {
+        for (s, text) in [(-12.7, "-0:13"), (-0.3, "0:00"), (75.2, "1:15")] {
+            assert_eq!(signed(s), text);
+        }
+    }
 }

@@ -166,6 +166,7 @@ pub(super) fn filled(
         key: Some(Key {
             title: &source.title,
             summary: &source.summary,
+            is_invented: source.record.is_virtual,
         }),
     })
 }

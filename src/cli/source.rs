@@ -11,7 +11,7 @@ use super::text::printable;
 use crate::analysis::{Series, Summary};
 use crate::calibrate::{Applied, age_s};
 use crate::report::{Calibrated, Record, Steps};
-use crate::run::{Derived, RunSetup, name};
+use crate::run::{Derived, Lags, RunError, RunSetup, lock_run, name};
 
 /// A run or table, read and analysed.
 #[derive(Debug)]
@@ -41,13 +41,12 @@ impl Source {
             setup,
             derived,
         } = read(input, asked)?;
+        // What is asked now is not what a run's files answer.
+        let as_kept = asked.marks_s.is_none() && asked.lags == Lags::default();
         if let Some(derived) = &derived {
-            return Ok(Self::of_run(
-                input,
-                derived,
-                (summary, series),
-                asked.marks_s,
-            ));
+            let mut run = Self::of_run(input, derived, (summary, series), asked.marks_s);
+            run.record.has_files &= as_kept;
+            return Ok(run);
         }
         let beside = input.is_file() && input.ends_with(name::READINGS);
         let folder = if beside { input.parent() } else { Some(input) };
@@ -55,6 +54,7 @@ impl Source {
         let mut record = folder.map(record_in).unwrap_or_default();
         settings(&mut record, &setup);
         record.calibration_u_degc = calibration(&series, &setup);
+        record.has_files = as_kept && folder.is_some_and(has_files);
         Ok(Self {
             title: stem(folder.unwrap_or(input)),
             steps: steps(&setup, asked.marks_s),
@@ -75,6 +75,9 @@ impl Source {
         let mut record = record_of(derived);
         settings(&mut record, &derived.setup);
         record.calibration_u_degc = calibration(&series, &derived.setup);
+        record.has_files = has_files(folder);
+        record.is_going_on = !derived.ended && is_logged(folder);
+        record.has_files &= !record.is_going_on;
         Self {
             title: derived.title(),
             steps: steps(&derived.setup, marks_s),
@@ -84,6 +87,17 @@ impl Source {
             folder: Some(folder.to_owned()),
         }
     }
+}
+
+/// Whether table and summary of a run stand in its folder.
+fn has_files(folder: &Path) -> bool {
+    let all = [name::MARKS, name::SUMMARY];
+    all.iter().all(|name| folder.join(name).is_file())
+}
+
+/// Whether a process is logging a run.
+fn is_logged(folder: &Path) -> bool {
+    matches!(lock_run(folder), Err(RunError::InUse { .. }))
 }
 
 /// The name of a file or folder without its ending.
@@ -168,7 +182,8 @@ fn record_of(derived: &Derived) -> Record {
         is_virtual: is_virtual(&found.port),
         notes: notes.collect(),
         began_utc: Some(found.began_utc.clone()),
-        board: board(found.board_id.as_deref(), found.dialect.as_deref()),
+        board: found.board_id.clone(),
+        dialect: found.dialect.clone(),
         is_cut_off: !derived.ended,
         damaged_places: derived.damage.len(),
         events: events.into_iter().collect(),
@@ -194,11 +209,6 @@ pub(super) fn is_invented(folder: &Path) -> bool {
     port.is_some_and(is_virtual)
 }
 
-fn board(id: Option<&str>, dialect: Option<&str>) -> Option<String> {
-    let words: Vec<&str> = [id, dialect].into_iter().flatten().collect();
-    (!words.is_empty()).then(|| words.join(", "))
-}
-
 /// What the files of a run's folder tell, where its journal is not there.
 fn record_in(folder: &Path) -> Record {
     let found = found_in(folder);
@@ -206,7 +216,8 @@ fn record_in(folder: &Path) -> Record {
     Record {
         is_virtual: word("port").is_some_and(is_virtual),
         began_utc: word("began_utc").map(str::to_owned),
-        board: board(word("board_id"), word("dialect")),
+        board: word("board_id").map(str::to_owned),
+        dialect: word("dialect").map(str::to_owned),
         is_cut_off: found.get("ended").and_then(toml::Value::as_bool) == Some(false),
         events: counted(&folder.join(name::EVENTS), "kind"),
         flags: counted(&folder.join(name::READINGS), "flags"),

@@ -23,6 +23,8 @@ pub struct ClassPicture<'a> {
     /// Longest time between two neighbouring points that a line may cross, in seconds; beyond it
     /// there is a gap. `None`: only a NaN makes a gap.
     pub gap_s: Option<f64>,
+    /// Readings of it are those of a virtual bench, which the picture says at its foot.
+    pub is_invented: bool,
     /// Whether the spread of each material is shaded: its middle half from four benches on, the
     /// whole range below.
     pub has_spread: bool,
@@ -70,6 +72,7 @@ pub fn class_svg_in(class: &ClassPicture<'_>, style: &Style, words: &dyn Wording
         marks_s: class.marks_s.clone(),
         zero_s: class.zero_s,
         gap_s: class.gap_s,
+        is_invented: class.is_invented,
     };
     let behind: Vec<Behind<'_>> = class
         .materials

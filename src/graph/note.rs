@@ -1,4 +1,4 @@
-//! The note at the picture's foot: what thin lines, thick lines and shaded bands stand for, and that
+//! The note at the picture's foot: that readings are invented, what thin lines, thick lines and shaded bands stand for, and that
 //! readings are beyond its edge.
 
 use super::behind::Behind;
@@ -25,7 +25,9 @@ pub(super) fn lines(
     let cut = Cut::plain(SIZE * em);
     let mut lines: Vec<String> = Vec::new();
     let outside = (beyond > 0).then(|| words.beyond(beyond));
-    for part in parts(picture, behind, words).into_iter().chain(outside) {
+    let invented = picture.is_invented.then(|| words.invented());
+    let parts = parts(picture, behind, words).into_iter().chain(outside);
+    for part in invented.into_iter().chain(parts) {
         match lines.last_mut() {
             Some(line) if cut.width(&format!("{line} · {part}")) <= most => {
                 *line = format!("{line} · {part}");

@@ -18,6 +18,8 @@ pub struct Picture<'a> {
     /// Longest time between two neighbouring points that a line may cross, in seconds; beyond it
     /// there is a gap. `None`: only a NaN makes a gap.
     pub gap_s: Option<f64>,
+    /// The readings are those of a virtual bench, which the picture says at its foot.
+    pub is_invented: bool,
 }
 
 /// One sample's course. Further fields may come: build it with `..Curve::default()`.

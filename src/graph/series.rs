@@ -51,6 +51,7 @@ pub fn of_series<'a>(title: String, series: &'a Series, summary: &Summary) -> Pi
             .into(),
         zero_s: summary.zero_s,
         gap_s: summary.interval_s.map(|interval_s| interval_s * GAP_FACTOR),
+        is_invented: false,
     }
 }
 

@@ -50,6 +50,20 @@ fn lesson() -> Picture<'static> {
         marks_s: vec![152.0, 212.0, 272.0].into(),
         zero_s: 92.0,
         gap_s: None,
+        is_invented: false,
+    }
+}
+
+#[test]
+fn invented_readings_are_told_at_the_foot_of_any_picture() {
+    let said = "invented readings, from a virtual bench";
+    let invented = Picture {
+        is_invented: true,
+        ..lesson()
+    };
+    for style in [Style::page(), Style::phone(), Style::projector()] {
+        assert!(svg(&invented, &style).contains(said));
+        assert!(!svg(&lesson(), &style).contains(said));
     }
 }
 
@@ -340,6 +354,7 @@ proptest! {
             marks_s: marks.into(),
             zero_s: edge.2,
             gap_s: Some(edge.1),
+            is_invented: false,
         };
         let document = svg(&picture, &Style { width: size.0, height: size.1, ..Style::default() });
         let names = parsed(&document);

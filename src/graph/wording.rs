@@ -79,6 +79,11 @@ pub trait Wording {
         }
     }
 
+    /// The readings are those of a virtual bench.
+    fn invented(&self) -> String {
+        "invented readings, from a virtual bench".into()
+    }
+
     /// How far the benches are spread.
     fn spread(&self, spread: Spread) -> String {
         match spread {

@@ -6,7 +6,7 @@ mod picture;
 mod said;
 mod together;
 
-use crate::analysis::class::{Bench, Class};
+use crate::analysis::class::{Bench, Class, ClassWarning};
 use crate::graph::{Degrees, Style};
 
 use super::workbook::WorkbookError;
@@ -39,6 +39,12 @@ impl ClassReport<'_> {
     pub fn html(&self) -> String {
         let sizes = [("broad", Style::page()), ("narrow", Style::phone())];
         page::html(self, &sizes.map(|(class, style)| (class, self.svg(&style))))
+    }
+
+    /// Whether readings in it are those of virtual benches.
+    fn has_invented(&self) -> bool {
+        let invented = |w: &ClassWarning| matches!(w, ClassWarning::Invented { .. });
+        self.class.warnings.iter().any(invented)
     }
 
     /// The picture in a size and on a ground: every bench faint, the median of each sample bold.

@@ -7,6 +7,8 @@ mod marks;
 mod meaning;
 mod numbers;
 mod quality;
+#[cfg(test)]
+mod tests;
 
 use super::cautions::cautions;
 use super::labels::labels;
@@ -73,7 +75,7 @@ impl Told<'_> {
         page.paragraph_as("small", &self.words.say("report-made-by"));
         page.heading(1, &plain(self.lesson.title));
         if self.lesson.record.is_virtual {
-            page.paragraph_as("small", &self.words.say("report-virtual"));
+            page.paragraph_as("small", &self.words.say("invented-readings"));
         }
         self.short(&mut page);
         self.done(&mut page);
@@ -102,6 +104,12 @@ impl Told<'_> {
         self.lesson.record.began_utc.is_none() && self.summary().first_s > 0.0
     }
 
+    /// Whether they are times of day, as far as numbers tell: no lesson begins before six, and no
+    /// stop watch is six hours old when one does.
+    fn is_by_clock(&self) -> bool {
+        self.has_own_clock() && (21_600.0..86_400.0).contains(&self.summary().first_s)
+    }
+
     /// What a sample is called on the page.
     fn label(&self, sample: usize) -> &str {
         self.labels.get(sample).map_or("", String::as_str)
@@ -128,6 +136,17 @@ impl Told<'_> {
             .collect();
         ranked.sort_by(|a, b| b.1.total_cmp(&a.1));
         ranked
+    }
+
+    /// Of these, the ones that are compared: what hardly warmed, as a room does, is compared with
+    /// nothing.
+    fn compared(&self) -> Vec<(usize, f64, f64)> {
+        let order = self.summary().comparison.as_ref().map(|c| &c.order);
+        let is_compared = |&(sample, ..): &(usize, f64, f64)| {
+            let name = self.summary().samples.get(sample).map(|s| &s.name);
+            order.is_none_or(|order| order.iter().any(|own| Some(own) == name))
+        };
+        self.ranked().into_iter().filter(is_compared).collect()
     }
 
     /// Whether there was a lamp, by the plan or by the data.
@@ -166,7 +185,9 @@ impl Told<'_> {
     }
 
     fn outcome(&self, right: Option<bool>) -> String {
-        self.words.say(match right {
+        // Where nothing warmed, nothing warmed most.
+        let warmed = self.ranked().first().is_some_and(|most| most.1 > 0.0);
+        self.words.say(match right.filter(|_| warmed) {
             Some(true) => "report-right",
             Some(false) => "report-wrong",
             None => "report-right-open",
@@ -193,6 +214,7 @@ impl Told<'_> {
         page.section("", &words.say("report-method"), |part| {
             let version = [("version", Value::Text(self.lesson.version))];
             let files = match words.degrees() {
+                _ if !self.lesson.record.has_files => "report-method-no-files",
                 Degrees::Celsius => "report-method-files",
                 Degrees::Fahrenheit => "report-method-files-other",
             };

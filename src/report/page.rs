@@ -19,6 +19,7 @@ mod style;
 mod table;
 
 pub use markup::Markup;
+pub(super) use table::UNBROKEN;
 pub use table::{Cell, Table};
 
 use sha2::{Digest as _, Sha256};

@@ -48,14 +48,20 @@ impl Quantity {
 pub struct Record {
     /// When it began, RFC 3339 in UTC.
     pub began_utc: Option<String>,
-    /// What the board calls itself, and how it speaks.
+    /// What the board calls itself.
     pub board: Option<String>,
+    /// What its way of speaking is called.
+    pub dialect: Option<String>,
     /// The readings are those of a virtual bench: invented.
     pub is_virtual: bool,
     /// What people noted, and when, in seconds of the run; without words a moment that was marked.
     pub notes: Vec<(f64, String)>,
     /// The run was cut off before its end.
     pub is_cut_off: bool,
+    /// The run is still going on: its end is not there because it has not come.
+    pub is_going_on: bool,
+    /// The table and the summary stand in files beside it, `marks.csv` and `summary.json`.
+    pub has_files: bool,
     /// Places of the record that could not be read.
     pub damaged_places: usize,
     /// What was noted while it ran: kind as in the events' file, and how often.

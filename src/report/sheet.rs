@@ -9,7 +9,7 @@ mod table;
 
 use super::cautions::cautions;
 use super::labels::labels;
-use super::page::{Markup, Page};
+use super::page::{Markup, Page, UNBROKEN};
 use super::setting::Quantity;
 use super::words::{Language, Value, Words, plain};
 use crate::analysis::{GroupPrediction, Summary, marks_csv};
@@ -47,6 +47,8 @@ pub struct Key<'a> {
     pub title: &'a str,
     /// What its temperatures say.
     pub summary: &'a Summary,
+    /// The run is that of a virtual bench: invented.
+    pub is_invented: bool,
 }
 
 /// Why there is no sheet for a plan.
@@ -78,6 +80,13 @@ pub enum SheetError {
         samples: usize,
     },
 }
+
+/// Of a printed table beside graph paper: its greatest width, that of the column of times, that of
+/// one to write in, and of a letter in its head, in millimetres.
+const WIDEST_MM: f64 = 98.0;
+const TIMES_MM: f64 = 13.0;
+const BLANK_MM: f64 = 15.5;
+const LETTER_MM: f64 = 1.75;
 
 /// A row of the table: its time in minutes as written in `marks.csv`, and each sample's value,
 /// empty where there is none; no values at all on a blank sheet.
@@ -223,6 +232,9 @@ impl Written<'_> {
                 let title = plain(key.title);
                 let said = words.tell("sheet-key", &[("title", Value::Name(&title))]);
                 page.paragraph_as("note", &said);
+                if key.is_invented {
+                    page.paragraph_as("small", &words.say("invented-readings"));
+                }
             }
             None => page.block("fields", |fields| {
                 fields.field(&words.say("sheet-bench"));
@@ -234,8 +246,14 @@ impl Written<'_> {
             block.list(&cautions(words));
         });
         self.set_up(&mut page);
-        self.data(&mut page);
-        self.questions(&mut page);
+        // Answers are short: on the key they find room below the set-up.
+        if self.sheet.key.is_some() {
+            self.questions(&mut page);
+            self.data(&mut page);
+        } else {
+            self.data(&mut page);
+            self.questions(&mut page);
+        }
         page
     }
 
@@ -252,15 +270,26 @@ impl Written<'_> {
         }
     }
 
-    /// Whether the table leaves half a page's width and ends with the graph paper.
+    /// Whether the table leaves room for graph paper beside it on A4, and the questions below.
     fn is_beside(&self) -> bool {
-        self.labels.len() <= 3 && self.rows.len() <= 26
+        self.labels.len() <= 4 && self.rows.len() <= 26 && self.least_width_mm() <= WIDEST_MM
+    }
+
+    /// Width of the printed table in which no word of its head is broken.
+    fn least_width_mm(&self) -> f64 {
+        let longest = |label: &String| {
+            let words = label.split_whitespace().map(|word| word.chars().count());
+            words.max().unwrap_or(0).min(UNBROKEN) as f64
+        };
+        let columns = self.labels.iter().map(longest);
+        let columns = columns.map(|chars| (LETTER_MM * chars + 3.6).max(BLANK_MM));
+        TIMES_MM + columns.sum::<f64>()
     }
 
     fn set_up(&self, page: &mut Markup) {
         let words = &self.words;
         let sheet = self.sheet;
-        let step = words.duration(sheet.marks_s);
+        let step = words.every(sheet.marks_s);
         let timed = |key, s: f64| {
             let time = words.duration(s);
             words.tell(

@@ -43,6 +43,8 @@ pub struct Lesson<'a> {
     pub summary: &'a Summary,
     /// The rows.
     pub series: &'a Series,
+    /// The rows are those of a virtual bench: its sheets say so.
+    pub is_invented: bool,
 }
 
 /// Rows of a sheet that are left for rows of a series: Excel's 1,048,576 less the headings.

@@ -145,7 +145,9 @@ impl Afterwards {
         {
             events.push(EventLine {
                 t_ns: at_s.map_or(end_ns, |s| {
-                    (start_ns + (s * 1e9) as i64).clamp(start_ns, end_ns)
+                    start_ns
+                        .saturating_add((s * 1e9) as i64)
+                        .clamp(start_ns, end_ns)
                 }),
                 kind: "note".into(),
                 channel: None,

@@ -57,6 +57,7 @@ pub(crate) fn lesson() -> Picture<'static> {
             .into(),
         zero_s: 0.0,
         gap_s: Some(30.0),
+        is_invented: false,
     }
 }
 

@@ -41,13 +41,9 @@ fn rises_and_ratios_are_those_of_the_summary() {
         ("Rise / °C", 1, summary.samples[0].values.rise_degc.unwrap()),
         ("Rise / °C", 3, summary.samples[1].values.rise_degc.unwrap()),
         ("Fall / °C", 1, summary.samples[0].values.fall_degc.unwrap()),
+        ("Ratio of the rises", 1, comparison.rise_ratio.unwrap()),
         (
-            "Largest rise over smallest",
-            1,
-            comparison.rise_ratio.unwrap(),
-        ),
-        (
-            "Their first heating rates",
+            "Ratio of their first heating rates",
             1,
             comparison.initial_rate_ratio.unwrap(),
         ),

@@ -168,6 +168,7 @@ pub(super) fn book_of(language: Language, series: &Series, summary: &Summary) ->
         language,
         summary,
         series,
+        is_invented: false,
     })
     .unwrap()
 }

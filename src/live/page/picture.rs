@@ -140,5 +140,6 @@ fn picture<'a>(run: &Run, seen: &Seen, thin: &Thin) -> Picture<'a> {
             .into(),
         zero_s: seen.zero_s(),
         gap_s: spacing_s.map(|s| GAP * s),
+        ..Picture::default()
     }
 }

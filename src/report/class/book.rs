@@ -51,7 +51,7 @@ fn benches(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Resu
     sheet.set_freeze_panes(HEAD + 1, 1)?;
     Book::tall_head(sheet, HEAD)?;
     sheet.set_column_width(0, 26)?;
-    book.put_text(sheet, (0, 0), report.title, &book.title)?;
+    book.put_title(sheet, report.title, report.has_invented())?;
     let first = ["class-bench", "class-heated", "book-alike"];
     book.put_heads(sheet, (HEAD, 0), first)?;
     for (sample, named) in class.samples.iter().enumerate() {
@@ -304,7 +304,7 @@ fn graph(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result
     if !report.class.samples.is_empty() {
         sheet.insert_chart(2, 0, &chart)?;
     }
-    book.put_text(sheet, (0, 0), report.title, &book.title)
+    book.put_title(sheet, report.title, report.has_invented())
 }
 
 fn notes(sheet: &mut Worksheet, book: &Book, report: &ClassReport<'_>) -> Result<(), XlsxError> {

@@ -242,17 +242,12 @@ fn value(
     let Some((Some(value), u)) = own else {
         return Cell::number("–");
     };
-    // Finer than this no bench is built like another.
-    let least = match quantity {
-        Quantity::RiseRatio | Quantity::InitialRateRatio => 0.01,
-        Quantity::TimeConstant => 1.0,
-        _ => 0.1,
-    };
+    let least = together::finest(quantity);
     let scale = scale_of(quantity);
     let u = words.scaled(scale.of_uncertainty(), u.unwrap_or(0.0).max(least));
     let (text, _) = rounded(words.scaled(scale, value), u);
     let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
-    let star = if apart { " *" } else { "" };
+    let star = if apart { "\u{A0}*" } else { "" };
     Cell::number(format!("{}{star}", words.number(&text)))
 }
 
@@ -291,8 +286,9 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     }
     body.section("", &words.say("class-ratio"), |part| {
         for (ratio, pooled) in known {
-            let (value, u) = rounded(pooled.value, pooled.u);
-            let text = |x: f64| rounded(x, pooled.u).0;
+            let told = |x, u| together::rounded_together(Quantity::RiseRatio, x, u);
+            let (value, u) = told(pooled.value, pooled.u);
+            let text = |x: f64| told(x, pooled.u).0;
             let (low, high) = (text(pooled.low), text(pooled.high));
             part.paragraph(&words.tell(
                 "class-ratio-of",
@@ -306,9 +302,9 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
                     ("n", Value::Count(pooled.n)),
                 ],
             ));
-            let (_, within) = rounded(0.0, pooled.within_u);
+            let (_, within) = told(0.0, pooled.within_u);
             let between = match pooled.between_sd {
-                sd if sd > 0.0 => rounded(0.0, sd).1,
+                sd if sd > 0.0 => told(0.0, sd).1,
                 _ => "0".to_owned(),
             };
             let spread = [
@@ -322,7 +318,7 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
                 part.paragraph(&words.say("class-ratio-within"));
             }
             if let Some(all) = ratio.ratio.pooled_all {
-                let (value, u) = rounded(all.value, all.u);
+                let (value, u) = told(all.value, all.u);
                 let values = [
                     ("value", Value::Number(&value)),
                     ("u", Value::Number(&u)),

@@ -41,6 +41,7 @@ pub(super) fn svg(report: &ClassReport<'_>, style: &Style) -> String {
         materials: materials.collect(),
         edges: edges(report),
         has_spread: true,
+        is_invented: report.has_invented(),
         ..ClassPicture::default()
     };
     class_svg_in(&picture, style, &Words::of(report.language))

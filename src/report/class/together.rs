@@ -2,7 +2,7 @@
 
 use crate::analysis::class::{BenchRow, Class, ClassRatio, Pooled, Quantity, Spread};
 use crate::analysis::rounded;
-use crate::report::{Cell, Scale, Table, Value, Words, plain};
+use crate::report::{Cell, Scale, Table, Value, Words};
 
 /// Key of a quantity's name.
 pub(super) fn quantity_key(quantity: Quantity) -> &'static str {
@@ -27,6 +27,32 @@ pub(super) fn scale_of(quantity: Quantity) -> Scale {
         }
         Quantity::TimeConstant | Quantity::RiseRatio | Quantity::InitialRateRatio => Scale::Other,
     }
+}
+
+/// Finer than this, in the quantity's own unit, no bench is built like another.
+pub(super) fn finest(quantity: Quantity) -> f64 {
+    match quantity {
+        Quantity::RiseRatio | Quantity::InitialRateRatio => 0.01,
+        Quantity::TimeConstant => 1.0,
+        _ => 0.1,
+    }
+}
+
+/// What benches have together is known that many times finer than what one has.
+const FINER: f64 = 10.0;
+
+/// A number of the benches together and its uncertainty, as digits: rounded to the latter, but no
+/// finer than such benches can be told apart, however alike they are.
+pub(super) fn rounded_together(quantity: Quantity, value: f64, u: f64) -> (String, String) {
+    let least = finest(quantity) / FINER;
+    if u >= least {
+        return rounded(value, u);
+    }
+    let (value, digits) = rounded(value, least);
+    let places = digits.split_once('.').map_or(0, |(_, after)| after.len());
+    // What is above nought is not told as nought.
+    let last = libm::pow(10.0, -(places as f64));
+    (value, format!("{:.places$}", u.max(last)))
 }
 
 /// A bench's own ratio with its standard uncertainty.
@@ -89,13 +115,15 @@ pub(super) fn table(words: &Words, class: &Class) -> Table {
 fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
     let scale = scale_of(spread.quantity);
     let size = |x: f64| words.scaled(scale.of_uncertainty(), x);
-    let sd = size(spread.robust_sd.unwrap_or(0.0));
+    // Few benches, or benches that are all but alike, say nothing of the digits that matter.
+    let sd = spread.robust_sd.unwrap_or(0.0).max(finest(spread.quantity));
+    let sd = size(sd);
     let number = |x: Option<f64>| {
         let shown = |x| words.number(&rounded(words.scaled(scale, x), sd).0);
         x.map_or("–".to_owned(), shown)
     };
     let alone = |x: f64| match x {
-        x if x > 0.0 => words.number(&rounded(0.0, size(x)).1),
+        x if x > 0.0 => words.number(&rounded_together(spread.quantity, 0.0, size(x)).1),
         _ => "0".to_owned(),
     };
     let (low, high) = (number(spread.lowest), number(spread.highest));
@@ -106,16 +134,34 @@ fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
     let pooled =
         |pick: &dyn Fn(&Pooled) -> String| spread.pooled.as_ref().map_or("–".to_owned(), pick);
     vec![
-        Cell::heading(plain(title)),
+        Cell::heading(title),
         Cell::number(spread.n.to_string()),
         Cell::number(number(spread.median)),
         Cell::number(range),
         Cell::number(spread.robust_sd.map_or("–".to_owned(), alone)),
         Cell::number(pooled(&|p| {
-            let (value, u) = rounded(words.scaled(scale, p.value), size(p.u));
-            format!("{} ± {}", words.number(&value), words.number(&u))
+            let value = words.scaled(scale, p.value);
+            let (value, u) = rounded_together(spread.quantity, value, size(p.u));
+            words.with_uncertainty(&value, &u)
         })),
         Cell::number(pooled(&|p| alone(p.within_u))),
         Cell::number(pooled(&|p| alone(p.between_sd))),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn benches_that_are_all_but_alike_have_no_digits_that_say_nothing() {
+        let told = |quantity, value, u| {
+            let (value, u) = rounded_together(quantity, value, u);
+            format!("{value} ± {u}")
+        };
+        let ratio = Quantity::RiseRatio;
+        assert_eq!(told(ratio, 1.930_370_4, 0.000_06), "1.9304 ± 0.0001");
+        assert_eq!(told(ratio, 1.930_37, 0.0123), "1.930 ± 0.012");
+        assert_eq!(told(Quantity::TimeConstant, 288.969, 0.0), "288.97 ± 0.01");
+    }
 }

@@ -4,6 +4,7 @@ use super::super::page::Markup;
 use super::super::words::{Scale, Value, Words, plain};
 use super::Told;
 use crate::analysis::rounded;
+use crate::lamp::Kind;
 
 impl Told<'_> {
     /// What came of it, in a few sentences.
@@ -27,36 +28,46 @@ impl Told<'_> {
             all.extend((0..self.labels.len()).filter_map(|sample| self.ranged(sample)));
             return all;
         }
-        let rose = |&(sample, rise, u): &(usize, f64, f64)| {
-            let [rise, u] = [rise, u].map(|k| words.scaled(Scale::Difference, k));
-            let rise = Words::rough(rise, u);
-            let values = [
-                ("sample", Value::Name(self.label(sample))),
-                ("rise", Value::Number(&rise)),
-            ];
-            words.tell("report-rose", &values)
-        };
-        let mut all: Vec<String> = ranked.iter().map(rose).collect();
-        // What hardly warmed, as a room does, is compared with nothing.
-        let compared = self.summary().comparison.as_ref().map(|c| &c.order);
-        let is_compared = |&&(sample, ..): &&(usize, f64, f64)| {
-            let name = self.summary().samples.get(sample).map(|s| &s.name);
-            compared.is_none_or(|order| order.iter().any(|own| Some(own) == name))
-        };
-        let ranked: Vec<&(usize, f64, f64)> = ranked.iter().filter(is_compared).collect();
-        if let [most, .., least] = ranked.as_slice() {
-            all.push(self.warmed_most(most.0, least.0, ranked.len()));
+        let mut all: Vec<String> = ranked.iter().map(|own| self.rose(own)).collect();
+        let compared = self.compared();
+        if let [most, .., least] = compared.as_slice() {
+            all.extend(self.warmed_most(most, least.0, compared.len()));
         }
         all
     }
 
-    fn warmed_most(&self, most: usize, least: usize, samples: usize) -> String {
+    /// By how much a sample warmed, or cooled.
+    fn rose(&self, &(sample, rise, u): &(usize, f64, f64)) -> String {
         let words = &self.words;
+        let [rise, u] = [rise, u].map(|k| words.scaled(Scale::Difference, k));
+        let rise = Words::rough(rise, u);
+        let name = ("sample", Value::Name(self.label(sample)));
+        if rise.bytes().all(|b| matches!(b, b'0' | b'.')) {
+            return words.tell("report-rose-not", &[name]);
+        }
+        match rise.strip_prefix('-') {
+            Some(fall) => words.tell("report-fell", &[name, ("fall", Value::Number(fall))]),
+            None => words.tell("report-rose", &[name, ("rise", Value::Number(&rise))]),
+        }
+    }
+
+    /// Which sample warmed most; nothing where none warmed.
+    fn warmed_most(
+        &self,
+        &(most, rise, _): &(usize, f64, f64),
+        least: usize,
+        samples: usize,
+    ) -> Option<String> {
+        let words = &self.words;
+        if rise <= 0.0 {
+            return None;
+        }
         if self.order_is_open() {
-            return words.say("report-order-open");
+            return Some(words.say("report-order-open"));
         }
         let comparison = self.summary().comparison.as_ref();
-        match comparison.and_then(|c| c.rise_ratio.zip(c.u.rise_ratio)) {
+        let ratio = comparison.and_then(|c| c.rise_ratio.zip(c.u.rise_ratio));
+        Some(match ratio {
             // What rounds to 1.0 times as much says nothing.
             Some((ratio, u)) if samples == 2 && u < 0.5 && ratio >= 1.05 => {
                 let ratio = Words::rough(ratio, u);
@@ -68,7 +79,7 @@ impl Told<'_> {
                 words.tell("report-warmed-most", &values)
             }
             _ => self.named("report-warmed-most-plain", self.label(most)),
-        }
+        })
     }
 
     fn ranged(&self, sample: usize) -> Option<String> {
@@ -77,6 +88,13 @@ impl Told<'_> {
         let digits = |value: Option<f64>| value.map(|v| Words::rough(shown(v), 0.0));
         let (low, high) = (digits(values.lowest_degc)?, digits(values.highest_degc)?);
         let mean = digits(values.mean_degc)?;
+        if low == high {
+            let said = [
+                ("sample", Value::Name(self.label(sample))),
+                ("mean", Value::Number(&mean)),
+            ];
+            return Some(self.words.tell("report-steady", &said));
+        }
         let said = [
             ("sample", Value::Name(self.label(sample))),
             ("low", Value::Number(&low)),
@@ -89,16 +107,31 @@ impl Told<'_> {
     /// What was done: samples, distance, plan, record.
     pub(super) fn done(&self, page: &mut Markup) {
         let words = &self.words;
-        let key = if self.has_lamp() {
-            "report-done-many"
-        } else {
-            "report-done-open"
-        };
-        let said = words.tell(key, &[("n", Value::Count(self.labels.len()))]);
+        let said = self.what_was_done();
         page.section("", &words.say("report-done"), |part| {
             part.paragraph(&said);
             part.facts(&self.facts());
         });
+    }
+
+    /// What stood where, what the lamp did as far as the data show, what was written down.
+    fn what_was_done(&self) -> String {
+        let words = &self.words;
+        let n = [("n", Value::Count(self.labels.len()))];
+        if !self.has_lamp() {
+            return words.tell("report-done-open", &n);
+        }
+        let seen = |kind| self.summary().lamp.iter().any(|edge| edge.edge == kind);
+        // That the lamp was planned does not say that somebody switched it.
+        let lamp = match (seen(Kind::On), seen(Kind::Off)) {
+            (true, true) => "report-done-switched",
+            (true, false) => "report-done-switched-on",
+            (false, true) => "report-done-switched-off",
+            (false, false) => "report-done-to-switch",
+        };
+        let stood = words.tell("report-done-stood", &n);
+        let written = words.tell("report-done-written", &n);
+        format!("{stood} {} {written}", words.say(lamp))
     }
 
     fn facts(&self) -> Vec<(String, String)> {
@@ -111,11 +144,8 @@ impl Told<'_> {
         let readings = match self.summary().interval_s {
             None => rows,
             Some(interval_s) => {
-                let interval = words.duration(to_a_hundredth(interval_s));
-                let values = [
-                    ("rows", Value::Text(&rows)),
-                    ("interval", Value::Text(&interval)),
-                ];
+                let every = words.every(to_a_hundredth(interval_s));
+                let values = [("rows", Value::Text(&rows)), ("every", Value::Text(&every))];
                 words.tell("report-every", &values)
             }
         };
@@ -128,13 +158,28 @@ impl Told<'_> {
                 began.map(|utc| format!("{} UTC", utc.replace('T', " "))),
             ),
             ("report-fact-readings", Some(readings)),
-            ("report-fact-board", record.board.as_deref().map(plain)),
+            ("report-fact-board", self.board()),
             ("report-fact-source", Some(plain(&self.summary().source))),
         ];
         let all = all
             .into_iter()
             .filter_map(|(key, said)| Some((words.say(key), said?)));
         all.filter(|(_, said)| !said.is_empty()).collect()
+    }
+
+    /// What the board calls itself, and how it speaks, which is a name as well.
+    fn board(&self) -> Option<String> {
+        let record = &self.lesson.record;
+        match (&record.board, &record.dialect) {
+            (Some(board), Some(dialect)) => {
+                let values = [
+                    ("board", Value::Name(board)),
+                    ("dialect", Value::Name(dialect)),
+                ];
+                Some(self.words.tell("report-board-speaks", &values))
+            }
+            (board, dialect) => board.as_ref().or(dialect.as_ref()).map(|name| plain(name)),
+        }
     }
 
     /// All samples, under their whole names, with what was measured of them.
@@ -181,9 +226,12 @@ impl Told<'_> {
             words.tell("report-plan-lamp", &values)
         });
         let open = steps.for_s.map(|s| time("report-plan-for", s));
-        let marks = steps.marks_s.map(|s| time("report-plan-marks", s));
+        let marks = steps.marks_s.map(|s| {
+            let every = words.every(s);
+            words.tell("report-plan-marks", &[("every", Value::Text(&every))])
+        });
         let all: Vec<String> = [settle, lamp, open, marks].into_iter().flatten().collect();
-        (!all.is_empty()).then(|| all.join("; "))
+        (!all.is_empty()).then(|| words.parts(&all))
     }
 }
 

@@ -30,28 +30,53 @@ impl Told<'_> {
 
     fn switched(&self, edge: &Edge) -> String {
         let words = &self.words;
-        let (at, low) = (words.clock(edge.at_s), words.clock(edge.low_s));
-        let (high, level) = (words.clock(edge.high_s), percent(edge.level));
-        let key = match edge.edge {
-            Kind::On if self.has_own_clock() => "report-lamp-on-at-by-table",
-            Kind::On => "report-lamp-on-at",
-            Kind::Off => "report-lamp-off-at",
+        let by_clock = self.is_by_clock();
+        let instant = |s: f64| {
+            if by_clock {
+                words.time_of_day(s)
+            } else {
+                words.clock(s)
+            }
         };
-        let values = [
-            ("at", Value::Text(&at)),
+        let before = words.duration(libm::round(-edge.at_s));
+        let is_before = edge.edge == Kind::On && edge.at_s <= -0.5 && !self.has_own_clock();
+        let at = instant(edge.at_s);
+        let (low, high) = (instant(edge.low_s), instant(edge.high_s));
+        let level = percent(edge.level);
+        let mut values = vec![
             ("low", Value::Text(&low)),
             ("high", Value::Text(&high)),
             ("level", Value::Number(&level)),
         ];
+        values.push(if is_before {
+            ("before", Value::Text(&before))
+        } else {
+            ("at", Value::Text(&at))
+        });
+        let key = match edge.edge {
+            Kind::On if is_before => "report-lamp-on-before",
+            Kind::On if by_clock => "report-lamp-on-at-by-clock",
+            Kind::On if self.has_own_clock() => "report-lamp-on-at-by-table",
+            Kind::On => "report-lamp-on-at",
+            Kind::Off if by_clock => "report-lamp-off-at-by-clock",
+            Kind::Off => "report-lamp-off-at",
+        };
         let mut said = words.tell(key, &values);
         if let Some(late_s) = self.summary().planned_of(edge).and_then(|p| p.late_s) {
-            let (by, key) = match format!("{late_s:.1}") {
-                late if late.starts_with('-') => (late.replace('-', ""), "report-was-early"),
-                late => (late, "report-was-late"),
-            };
-            said = said + " " + &words.tell(key, &[("by", Value::Number(&by))]);
+            said = said + " " + &self.beside_plan(late_s);
         }
         said
+    }
+
+    /// How far a switching was from its plan.
+    fn beside_plan(&self, late_s: f64) -> String {
+        let by = format!("{late_s:.1}");
+        let (by, key) = match by.strip_prefix('-').unwrap_or(&by) {
+            "0.0" => return self.words.say("report-was-on-time"),
+            early if early != by => (early, "report-was-early"),
+            late => (late, "report-was-late"),
+        };
+        self.words.tell(key, &[("by", Value::Number(by))])
     }
 
     /// A sample's rates and time constant, as far as there are any.

@@ -59,7 +59,7 @@ impl Told<'_> {
         let minute = cells.next().unwrap_or_default();
         let phase = cells.next().and_then(phase_of);
         let phase = phase.map_or("–".to_owned(), |phase| words.phase(phase));
-        let mut row = vec![Cell::number(words.number(minute)), Cell::text(phase)];
+        let mut row = vec![Cell::number(words.minute(minute)), Cell::text(phase)];
         for sample in 0..self.labels.len() {
             let value = cells.next().unwrap_or_default();
             let u = cells.next().unwrap_or_default();

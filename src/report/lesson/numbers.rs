@@ -170,7 +170,7 @@ impl Told<'_> {
 
     fn ratios(&self) -> Vec<String> {
         let words = &self.words;
-        let ranked = self.ranked();
+        let ranked = self.compared();
         let (Some(comparison), [most, .., least]) = (&self.summary().comparison, ranked.as_slice())
         else {
             return Vec::new();
@@ -204,9 +204,16 @@ impl Told<'_> {
         let is_planned = !self.summary().planned.is_empty();
         let level = percent(edges.first().map_or(0.95, |edge| edge.level));
         let level = [("level", Value::Number(&level))];
-        let seconds = |s: f64| words.number(&format!("{s:.1}"));
+        let by_clock = self.is_by_clock();
+        let instant = |s: f64| {
+            if by_clock {
+                words.time_of_day(s)
+            } else {
+                words.tenths(s)
+            }
+        };
         let row = |edge: &crate::lamp::Edge| {
-            let (low, high) = (seconds(edge.low_s), seconds(edge.high_s));
+            let (low, high) = (instant(edge.low_s), instant(edge.high_s));
             let range = [("low", Value::Text(&low)), ("high", Value::Text(&high))];
             let word = words.say(match edge.edge {
                 Kind::On => "report-lamp-on",
@@ -214,20 +221,37 @@ impl Told<'_> {
             });
             let mut row = vec![
                 Cell::heading(word),
-                Cell::number(seconds(edge.at_s)),
+                Cell::number(instant(edge.at_s)),
                 Cell::number(words.tell("report-lamp-range", &range)),
             ];
             if is_planned {
                 let planned = self.summary().planned_of(edge);
                 let of_plan = [planned.map(|p| p.planned_s), planned.and_then(|p| p.late_s)];
-                row.extend(of_plan.map(|s| Cell::number(s.map_or("–".into(), seconds))));
+                row.extend(
+                    of_plan.map(|s| Cell::number(s.map_or("–".into(), |s| words.tenths(s)))),
+                );
             }
             row
         };
+        let [at, between, caption] = if by_clock {
+            [
+                "report-lamp-at-clock",
+                "report-lamp-between-clock",
+                "report-lamp-table-by-clock",
+            ]
+        } else if self.has_own_clock() {
+            [
+                "report-lamp-at",
+                "report-lamp-between",
+                "report-lamp-table-by-table",
+            ]
+        } else {
+            ["report-lamp-at", "report-lamp-between", "report-lamp-table"]
+        };
         let mut head = vec![
             Cell::heading(words.say("report-lamp-edge")),
-            Cell::heading(words.say("report-lamp-at")),
-            Cell::heading(words.tell("report-lamp-between", &level)),
+            Cell::heading(words.say(at)),
+            Cell::heading(words.tell(between, &level)),
         ];
         if is_planned {
             let keys = ["report-lamp-planned", "report-lamp-late"];
@@ -235,11 +259,7 @@ impl Told<'_> {
         }
         Table {
             name: String::new(),
-            caption: words.say(if self.has_own_clock() {
-                "report-lamp-table-by-table"
-            } else {
-                "report-lamp-table"
-            }),
+            caption: words.say(caption),
             head: vec![head],
             rows: edges.iter().map(row).collect(),
         }

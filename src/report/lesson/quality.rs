@@ -4,6 +4,7 @@ use super::super::page::Markup;
 use super::super::setting::Calibrated;
 use super::super::words::{Scale, Value};
 use super::Told;
+use crate::analysis::Warning;
 
 /// Kinds of events that tell of trouble, or of what people did; others tell of the run's ordinary
 /// course.
@@ -24,11 +25,11 @@ const TROUBLE: [(&str, &str); 17] = [
     ("hand-lamp-on", "event-hand-lamp-on"),
     ("hand-lamp-off", "event-hand-lamp-off"),
     ("hand-go-on", "event-hand-go-on"),
-    ("prediction", "event-prediction"),
+    ("renamed", "event-renamed"),
 ];
 
 /// Events of a run that goes well.
-const ORDINARY: [&str; 12] = [
+const ORDINARY: [&str; 13] = [
     "port-open",
     "dialect",
     "hello",
@@ -41,6 +42,7 @@ const ORDINARY: [&str; 12] = [
     // Told in full.
     "note",
     "hand-mark",
+    "prediction",
     "end",
 ];
 
@@ -77,8 +79,53 @@ const FAULTS: [(&str, &str); 8] = [
     ("absent", "fault-absent"),
 ];
 
+/// A note that was made after the run (`run/afterwards.rs` writes it), and when: to the minute, as
+/// people want it.
+fn made_afterwards(note: &str) -> Option<(&str, String)> {
+    let (text, made) = note
+        .strip_suffix(')')?
+        .rsplit_once(" (noted afterwards, ")?;
+    let minute = made.get(..16)?.replace('T', " ");
+    Some((text, format!("{minute} UTC")))
+}
+
 fn key_of(code: &str, all: &[(&str, &'static str)]) -> Option<&'static str> {
     all.iter().find(|(of, _)| *of == code).map(|(_, key)| *key)
+}
+
+/// Whether a doubt leaves all readings where they are. Only of what is known to do so can be said
+/// that no reading is missing.
+fn takes_nothing(doubt: &Warning) -> bool {
+    use Warning as W;
+    matches!(
+        doubt,
+        W::NoEdge
+            | W::LagUnknown
+            | W::NeverOff
+            | W::OnFromStart
+            | W::ManyHeatings { .. }
+            | W::NoValue { .. }
+            | W::TooManyMarks { .. }
+            | W::BadMarks { .. }
+            | W::NotAsPlanned { .. }
+            | W::NotCompared { .. }
+            | W::RatioOpen { .. }
+            | W::UnknownPrediction { .. }
+            | W::NothingToPredict { .. }
+            | W::OrderOpen
+            | W::Sorted { .. }
+            | W::Titles { .. }
+            | W::Turned
+            | W::OtherEncoding { .. }
+            | W::SheetRead { .. }
+            | W::TimeUnitAssumed { .. }
+            | W::PointInTimes { .. }
+            | W::HoursLong { .. }
+            | W::LineForEach { .. }
+            | W::Difference { .. }
+            | W::WorkedOut { .. }
+            | W::ColumnLeftOut { .. }
+    )
 }
 
 impl Told<'_> {
@@ -107,7 +154,9 @@ impl Told<'_> {
         let words = &self.words;
         let record = &self.lesson.record;
         let mut all: Vec<String> = Vec::new();
-        if record.is_cut_off {
+        if record.is_going_on {
+            all.push(words.say("report-going-on"));
+        } else if record.is_cut_off {
             all.push(words.say("report-cut-off"));
         }
         if record.damaged_places > 0 {
@@ -117,17 +166,7 @@ impl Told<'_> {
         let warnings = self.summary().warnings.iter();
         let warnings: Vec<String> = warnings.map(|doubt| words.doubt(doubt)).collect();
         let is_whole = |s: &crate::analysis::Sample| s.values.mean_degc.is_some();
-        let missing = self.summary().warnings.iter().any(|w| {
-            use crate::analysis::Warning::{EndsBeforeMark, Missing, NoMark, NoValues, NotNumbers};
-            matches!(
-                w,
-                Missing { .. }
-                    | NoValues { .. }
-                    | NotNumbers { .. }
-                    | NoMark { .. }
-                    | EndsBeforeMark { .. }
-            )
-        });
+        let missing = !self.summary().warnings.iter().all(takes_nothing);
         let whole = self.summary().samples.iter().all(is_whole) && !self.labels.is_empty();
         if all.is_empty() && nothing_noted && whole && !missing {
             all.push(words.say("report-complete"));
@@ -188,6 +227,14 @@ impl Told<'_> {
             .map(|(t_s, text)| {
                 let at = self.words.clock(t_s - zero_s);
                 let moment = self.words.say("event-hand-mark");
+                if let Some((text, made)) = made_afterwards(text) {
+                    let values = [
+                        ("at", Value::Text(&at)),
+                        ("text", Value::Name(text)),
+                        ("when", Value::Name(&made)),
+                    ];
+                    return self.words.tell("report-note-late", &values);
+                }
                 let text = match text.as_str() {
                     "" => Value::Text(&moment),
                     text => Value::Name(text),

@@ -106,7 +106,7 @@ fn heading(text: &str) -> String {
 }
 
 /// Characters without a space that a column's head takes in one line.
-const UNBROKEN: usize = 16;
+pub(in crate::report) const UNBROKEN: usize = 16;
 
 /// A heading with places where a line may break within what has no space for long.
 fn breakable(text: &str) -> String {

@@ -59,6 +59,7 @@ impl Written<'_> {
         };
         let rise = |sample| of_table(sample).or_else(|| of_run(sample));
         let mut all = self.of_each("sheet-answer-rise", "rise", rise);
+        self.from_table(&mut all, of_table);
         let Some(summary) = self.sheet.key.map(|key| key.summary) else {
             return all;
         };
@@ -66,7 +67,10 @@ impl Written<'_> {
             return all;
         }
         let order = summary.comparison.iter().filter_map(|c| c.order.first());
-        all.extend(order.map(|most| {
+        // Where nothing warmed, nothing warmed most.
+        let rises = summary.samples.iter().filter_map(|s| s.values.rise_degc);
+        let warmed = rises.fold(0.0, f64::max) > 0.0;
+        all.extend(order.filter(|_| warmed).map(|most| {
             if summary.warnings.contains(&Warning::OrderOpen) {
                 self.words.say("sheet-answer-open")
             } else {
@@ -77,12 +81,22 @@ impl Written<'_> {
         all
     }
 
+    /// Says before answers that they are differences of the table's tenths, where they are: the
+    /// report's, from all readings, may differ from them in the last digit.
+    fn from_table(&self, answers: &mut [String], of: impl Fn(usize) -> Option<String>) {
+        let all = (0..self.labels.len()).all(|sample| of(sample).is_some());
+        if let (Some(first), true) = (answers.first_mut(), all) {
+            *first = format!("{} {first}", self.words.say("sheet-answer-by-table"));
+        }
+    }
+
     /// What each sample lost in the first interval after the lamp went off, and which was faster.
     fn falls(&self) -> Vec<String> {
         let off = self.first_after_off();
         let next = off.map(|row| row + 1);
         let fall = |sample| self.difference(off?, next?, sample);
         let mut all = self.of_each("sheet-answer-fell", "fall", fall);
+        self.from_table(&mut all, fall);
         all.extend(self.other_rows(off));
         if self.is_alone() {
             let last = self.rows.len().checked_sub(1);
@@ -131,9 +145,9 @@ impl Written<'_> {
         if off == self.row_at(self.sheet.heat_s) {
             return None;
         }
-        let minute = |row: &Row| self.words.number(&row.minute);
+        let minute = |row: &Row| self.words.minute(&row.minute);
         let (from, to) = (minute(from), minute(to));
-        let values = [("from", Value::Number(&from)), ("to", Value::Number(&to))];
+        let values = [("from", Value::Text(&from)), ("to", Value::Text(&to))];
         Some(self.words.tell("sheet-answer-rows", &values))
     }
 

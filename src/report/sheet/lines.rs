@@ -2,7 +2,7 @@
 //! in print without colour too.
 
 use super::Written;
-use super::paper::Paper;
+use super::paper::{LONGEST_NAME, Paper};
 use super::svg::{Drawing, Pen, cut, pen};
 
 /// Colours of M. Okabe and K. Ito (Color Universal Design, 2008) that have 3:1 on white, or a
@@ -45,14 +45,13 @@ pub(super) fn draw_lines(written: &Written<'_>, d: &mut Drawing, paper: &Paper) 
         names.extend(points.iter().flatten().next_back().map(|at| (at.1, sample)));
     }
     names.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let most = if written.is_beside() { 9 } else { 16 };
     for (y, sample) in apart(names, paper) {
         let label = written.labels.get(sample).map_or("", String::as_str);
         d.text(
             (paper.right + 8.0, y + 4.5),
             13.0,
             "start",
-            &cut(label, most),
+            &cut(label, LONGEST_NAME),
         );
     }
 }

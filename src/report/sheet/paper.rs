@@ -12,6 +12,12 @@ use crate::graph::Degrees;
 const BLANK_DEGC: (f64, f64) = (15.0, 45.0);
 const BLANK_DEGF: (f64, f64) = (60.0, 115.0);
 
+/// Room right of paper without names, in pixels.
+const MARGIN: f64 = 16.0;
+
+/// Characters of a name at the end of a line; longer ones are cut.
+pub(super) const LONGEST_NAME: usize = 16;
+
 /// The paper's rectangle in pixels and what its sides stand for.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Paper {
@@ -57,16 +63,12 @@ impl Written<'_> {
     fn paper(&self, title: &str) -> String {
         let mut d = Drawing::default();
         let (low, high) = self.span();
-        let (width, height) = if self.is_beside() {
-            (450.0, 470.0)
-        } else {
-            (720.0, 446.0)
-        };
-        // The key has the names at the ends of its lines.
-        let names = match self.sheet.key {
-            None => 16.0,
-            Some(_) if self.is_beside() => 76.0,
-            Some(_) => 130.0,
+        let names = self.names_width();
+        let (width, height) = match (self.is_beside(), self.labels.len()) {
+            (false, _) => (720.0, 446.0),
+            // What names need more than a margin is added, up to a limit: letters stay legible.
+            (true, 4..) => (366.0 + 0.5 * (names - MARGIN), 470.0),
+            (true, _) => (450.0 + 0.5 * (names - MARGIN), 470.0),
         };
         let paper = Paper {
             left: 50.0,
@@ -99,6 +101,16 @@ impl Written<'_> {
         d.finish(width, height, title)
     }
 
+    /// Room right of the paper: the key has the samples' names at the ends of its lines.
+    fn names_width(&self) -> f64 {
+        if self.sheet.key.is_none() {
+            return MARGIN;
+        }
+        let chars = self.labels.iter().map(|label| label.chars().count());
+        let chars = chars.max().unwrap_or(0).min(LONGEST_NAME);
+        12.0 + 7.6 * chars as f64
+    }
+
     /// Ends of the temperature axis: whole fives around all values of the key.
     fn span(&self) -> (f64, f64) {
         let samples = 0..self.labels.len().min(LINES.len());
@@ -120,7 +132,11 @@ impl Written<'_> {
 
     /// Every how many rows the time axis has a number.
     fn numbered_every(&self) -> usize {
-        let most = if self.is_beside() { 11 } else { 14 };
+        let most = match (self.is_beside(), self.labels.len()) {
+            (false, _) => 14,
+            (true, 4..) => 9,
+            (true, _) => 11,
+        };
         let ladder = [1, 2, 5, 10, 20, 50];
         let fits = |n: &usize| self.rows.len().div_ceil(*n) <= most;
         ladder.into_iter().find(fits).unwrap_or(100)

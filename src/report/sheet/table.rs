@@ -16,7 +16,9 @@ impl Written<'_> {
     pub(super) fn table(&self, page: &mut Markup) {
         let words = &self.words;
         let (height, count) = self.blocks();
-        let class = if count > 1 { "new-page" } else { "" };
+        // A table that fits a page is not torn; beside graph paper both begin one.
+        let is_torn = height > BLOCK && height <= MOST_ROWS && !self.is_beside();
+        let class = if count > 1 || is_torn { "new-page" } else { "" };
         page.section(class, &words.say("sheet-table"), |part| {
             part.paragraph_as("small", &words.say("sheet-table-caption"));
             // What does not fit a page goes on in blocks of its own on the next, so that times run on.
@@ -55,7 +57,7 @@ impl Written<'_> {
     /// Whether the graph paper finds room below the table on its page.
     pub(super) fn is_low(&self) -> bool {
         let (height, count) = self.blocks();
-        count > 1 && height <= LOW_ROWS
+        (count > 1 || height > BLOCK) && height <= LOW_ROWS
     }
 
     fn block(&self, rows: &[Row]) -> Table {
@@ -70,7 +72,7 @@ impl Written<'_> {
             digits => Cell::number(words.number(digits)),
         };
         let row = |row: &Row| {
-            let time = Cell::heading(words.number(&row.minute));
+            let time = Cell::heading(words.minute(&row.minute));
             let values: Vec<Cell> = if self.sheet.key.is_some() {
                 row.values.iter().map(cell).collect()
             } else {

@@ -64,6 +64,10 @@ impl Wording for Words {
         self.tell("graph-beyond", &[("n", Value::Count(count))])
     }
 
+    fn invented(&self) -> String {
+        self.say("graph-invented")
+    }
+
     fn spread(&self, spread: Spread) -> String {
         self.say(match spread {
             Spread::MiddleHalf => "graph-middle-half",
@@ -148,6 +152,7 @@ mod tests {
                     curve("moss", vec![], vec![]),
                 ],
                 edges: edges(span_s),
+                is_invented: true,
                 ..Picture::default()
             };
             all.push(svg_in(&picture, &Style::default(), words));

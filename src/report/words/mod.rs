@@ -3,6 +3,7 @@
 //! Messages stand in Fluent files (`en/page.ftl` and so on), one folder a language; a test holds
 //! them to the same keys and the same values in all languages, none unused. Numbers are written as
 //! the language writes them ([`Language::number`]); text from people goes through [`Value::Name`].
+//! Messages are written with plain spaces; where a line must not break is said in `spacing`.
 
 mod doubt;
 mod graph;
@@ -10,6 +11,7 @@ mod language;
 mod number;
 mod quantity;
 mod rows;
+mod spacing;
 #[cfg(test)]
 mod tests;
 mod value;
@@ -152,7 +154,7 @@ impl Words {
             .bundle
             .format_pattern(pattern, Some(&args), &mut faults);
         debug_assert!(faults.is_empty(), "{key}: {faults:?}");
-        text.into_owned()
+        spacing::spaced(self.language, &text)
     }
 
     /// The degrees that are shown.

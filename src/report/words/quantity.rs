@@ -1,10 +1,9 @@
 //! Times and measured values as people read them.
 
-use super::Words;
+use super::language::Language;
+use super::spacing::TIGHT as SPACE;
+use super::{Value, Words};
 use crate::analysis::rounded;
-
-/// Between a number and its unit: no line break.
-const SPACE: char = '\u{A0}';
 
 impl Words {
     /// A length of time with the largest unit that divides it: `10 min`, `90 s`, `14 d`.
@@ -26,6 +25,58 @@ impl Words {
             None => (decimals(s, 3), "s"),
         };
         format!("{}{SPACE}{unit}", self.number(&digits))
+    }
+
+    /// How often something comes: `every minute`, `every 90 s`.
+    #[must_use]
+    pub fn every(&self, s: f64) -> String {
+        let units = [
+            (1.0, "every-second"),
+            (60.0, "every-minute"),
+            (3600.0, "every-hour"),
+            (86_400.0, "every-day"),
+        ];
+        match units.iter().find(|(unit_s, _)| (s - unit_s).abs() < 1e-3) {
+            Some((_, key)) => self.say(key),
+            None => {
+                let time = self.duration(s);
+                self.tell("every-time", &[("time", Value::Text(&time))])
+            }
+        }
+    }
+
+    /// Seconds to a tenth, never a nought below nought.
+    #[must_use]
+    pub fn tenths(&self, s: f64) -> String {
+        let text = format!("{s:.1}");
+        self.number(if text == "-0.0" { "0.0" } else { &text })
+    }
+
+    /// A number of minutes as programs write it, in hundredths where it has more decimals.
+    #[must_use]
+    pub fn minute(&self, digits: &str) -> String {
+        let places = digits.split_once('.').map_or(0, |(_, after)| after.len());
+        match digits.parse::<f64>() {
+            Ok(minutes) if places > 2 => self.number(&format!("{minutes:.2}")),
+            _ => self.number(digits),
+        }
+    }
+
+    /// A time of day in seconds since midnight: `10:49:51`.
+    #[must_use]
+    pub fn time_of_day(&self, s: f64) -> String {
+        let total = libm::round(s).rem_euclid(86_400.0) as u64;
+        let (h, min, sec) = (total / 3600, total / 60 % 60, total % 60);
+        format!("{h}:{min:02}:{sec:02}")
+    }
+
+    /// Parts of one sentence behind each other, with semicolons.
+    #[must_use]
+    pub fn parts(&self, parts: &[String]) -> String {
+        match self.language() {
+            Language::French => parts.join(&format!("{SPACE}; ")),
+            Language::English | Language::German => parts.join("; "),
+        }
     }
 
     /// An instant as on a stop watch: `1:32`, `1:02:03`, `2 d 03:15:00`.
@@ -57,7 +108,7 @@ impl Words {
         if u.is_empty() {
             value
         } else {
-            format!("{value} ±{SPACE}{}", self.number(u))
+            format!("{value}{SPACE}±{SPACE}{}", self.number(u))
         }
     }
 
@@ -83,7 +134,6 @@ fn decimals(value: f64, most: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Language;
     use super::*;
 
     #[test]
@@ -99,6 +149,17 @@ mod tests {
         ] {
             assert_eq!(words.duration(s), text);
         }
+        assert_eq!(words.every(60.0), "jede Minute");
+        assert_eq!(words.every(90.0), "alle 90\u{a0}s");
+        assert_eq!(
+            [words.tenths(-0.04), words.tenths(-0.06)],
+            ["0,0", "\u{2212}0,1"]
+        );
+        assert_eq!(
+            [words.minute("0.6667"), words.minute("1.5")],
+            ["0,67", "1,5"]
+        );
+        assert_eq!(words.time_of_day(38_991.0), "10:49:51");
         assert_eq!(words.clock(92.3), "1:32");
         assert_eq!(words.clock(-60.0), "\u{2212}1:00");
         assert_eq!(words.clock(184_500.0), "2\u{a0}d\u{a0}03:15:00");
@@ -107,7 +168,10 @@ mod tests {
     #[test]
     fn values_keep_the_digits_that_their_uncertainty_allows() {
         let words = Words::of(Language::French);
-        assert_eq!(words.measured(12.02618, 0.00661), "12,0262 ±\u{a0}0,0066");
+        assert_eq!(
+            words.measured(12.02618, 0.00661),
+            "12,0262\u{a0}±\u{a0}0,0066"
+        );
         assert_eq!(words.measured(12.02618, f64::NAN), "12,026");
         assert_eq!(Words::rough(12.026, 0.007), "12.0");
         assert_eq!(Words::rough(2.36, 0.88), "2");

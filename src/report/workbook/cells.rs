@@ -116,6 +116,19 @@ impl Book {
         Ok(())
     }
 
+    /// Title of a sheet, and below it that its readings are invented where they are.
+    pub(in crate::report) fn put_title(
+        &self,
+        sheet: &mut Worksheet,
+        title: &str,
+        is_invented: bool,
+    ) -> Result<(), XlsxError> {
+        if is_invented {
+            self.put_said(sheet, (1, 0), "invented-readings", &self.text)?;
+        }
+        self.put_text(sheet, (0, 0), title, &self.title)
+    }
+
     /// A message of ours in a cell.
     pub(in crate::report) fn put_said(
         &self,

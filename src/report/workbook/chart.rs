@@ -79,7 +79,7 @@ pub(super) fn sheet(
     if !lesson.series.channels.is_empty() {
         sheet.insert_chart(2, 0, &chart)?;
     }
-    book.put_text(sheet, (0, 0), lesson.title, &book.title)
+    book.put_title(sheet, lesson.title, lesson.is_invented)
 }
 
 /// Steps in minutes that an axis of time may have.

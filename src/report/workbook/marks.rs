@@ -50,7 +50,7 @@ pub(super) fn sheet(
     Book::lying(sheet, 0);
     sheet.set_freeze_panes(HEAD + 1, 2)?;
     sheet.set_column_width(0, 22)?;
-    book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
+    book.put_title(sheet, lesson.title, lesson.is_invented)?;
     heads(sheet, book, summary, &places)?;
     let marks: Vec<Mark> = summary.marks.iter().map(as_in_file).collect();
     for (row, (mark, whole)) in (HEAD + 1..).zip(marks.iter().zip(&summary.marks)) {

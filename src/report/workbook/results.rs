@@ -101,7 +101,7 @@ pub(super) fn sheet(
     for place in 1..=last {
         sheet.set_column_width(place, book.width("book-u", 13))?;
     }
-    book.put_text(sheet, (0, 0), lesson.title, &book.title)?;
+    book.put_title(sheet, lesson.title, lesson.is_invented)?;
     lamp(sheet, book, summary)?;
     let rows = samples(sheet, book, summary)?;
     comparison(sheet, book, summary, &rows)
@@ -327,6 +327,10 @@ pub(super) fn notes(
     ];
     let doubts = lesson.summary.warnings.iter();
     let doubts = doubts.map(|doubt| book.words.doubt(doubt));
+    let invented = lesson
+        .is_invented
+        .then(|| book.words.say("invented-readings"));
+    let doubts = invented.into_iter().chain(doubts);
     let all = doubts.chain(fixed.map(|key| book.words.say(key)));
     for (row, note) in (2..).zip(all.chain(cautions(&book.words))) {
         book.put_note(sheet, row, &note)?;

@@ -63,6 +63,7 @@ fn the_same_run_gives_the_same_bytes_and_names_nobody() {
         language: Language::English,
         summary: &summary,
         series: &series,
+        is_invented: false,
     };
     let bytes = lesson(&run).unwrap();
     assert_eq!(bytes, lesson(&run).unwrap());
@@ -83,6 +84,7 @@ fn text_of_people_never_becomes_a_formula() {
         language: Language::German,
         summary: &summary,
         series: &series,
+        is_invented: false,
     };
     let bytes = lesson(&run).unwrap();
     let strings = part(&bytes, "xl/sharedStrings.xml");
@@ -116,6 +118,7 @@ fn rows_beyond_what_is_held_are_as_those_before_them() {
         language: Language::English,
         summary: &summary,
         series: &series,
+        is_invented: false,
     };
     for per_sheet in [super::ROWS_PER_SHEET, 7000] {
         let bytes = lesson_with(&run, per_sheet).unwrap();
@@ -158,7 +161,8 @@ fn a_run_without_rows_or_with_gaps_has_a_workbook_too() {
             title: "",
             language: Language::French,
             summary: &summary,
-            series: &empty
+            series: &empty,
+            is_invented: false
         })
         .is_ok()
     );
@@ -172,6 +176,7 @@ fn a_run_without_rows_or_with_gaps_has_a_workbook_too() {
         language: Language::English,
         summary: &summary,
         series: &series,
+        is_invented: false,
     })
     .unwrap();
     assert!(!part(&bytes, "xl/worksheets/sheet4.xml").contains("NaN"));

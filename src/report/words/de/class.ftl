@@ -4,7 +4,7 @@ class-count = { $n ->
     [one] { $n } Tisch.
    *[other] { $n } Tische.
 }
-class-lead = In der Mitte der Klasse erwärmte sich { $upper } { $ratio }-mal so stark wie { $lower }; mit 95 % Sicherheit liegt der gemeinsame Wert der Tische zwischen { $low } und { $high } ({ $n ->
+class-lead = Im Mittel der Klasse erwärmte sich { $upper } { $ratio }-mal so stark wie { $lower }; mit 95 % Sicherheit liegt der gemeinsame Wert der Tische zwischen { $low } und { $high } ({ $n ->
     [one] { $n } Tisch
    *[other] { $n } Tische
 }).
@@ -12,21 +12,21 @@ class-no-lead = Für die Klasse gibt es kein Verhältnis: { $why }.
 class-picture = Alle Kurven in einem Bild
 class-picture-caption = Dünne Linien: einzelne Tische, gezählt ab dem Augenblick, in dem ihre Lampe anging. Fett: der Median jedes Materials. Getönt: wie weit die Tische streuen.
 class-table = Tisch für Tisch
-class-table-caption = Jeder Wert ist auf seine eigene Unsicherheit oder auf Hundertstel gerundet (Verhältnisse: Tausendstel); ein Stern zeigt, was von den anderen Tischen absticht. Die Standardunsicherheiten stehen in der Arbeitsmappe.
+class-table-caption = Jeder Wert ist auf seine eigene Unsicherheit oder auf Hundertstel gerundet (Verhältnisse: Tausendstel); ein Stern zeigt, was von den anderen Tischen abweicht. Die Standardunsicherheiten stehen in der Arbeitsmappe.
 class-bench = Tisch
 class-heated = Lampe an / min
 class-start = Anfang / °C
 class-rise = Anstieg / °C
 class-fall = Abfall / °C
-class-heating = Erste Erwärmung / (°C/min)
-class-cooling = Erste Abkühlung / (°C/min)
+class-heating = Erste Erwärmungsrate / (°C/min)
+class-cooling = Erste Abkühlungsrate / (°C/min)
 class-constant = Zeitkonstante / s
-class-ratio-rise = Anstieg von { $upper } durch { $lower }
-class-ratio-rate = Erste Erwärmung von { $upper } durch { $lower }
+class-ratio-rise = Verhältnis der Anstiege, { $upper } zu { $lower }
+class-ratio-rate = Verhältnis der ersten Erwärmungsraten, { $upper } zu { $lower }
 class-together = Alle Tische zusammen
-class-together-caption = Zusammengefasst: gewichtetes Mittel der Tische, die nicht abstechen, ± eine Standardunsicherheit. Innerhalb: was die Messwerte eines Tisches offen lassen. Zwischen: worin sich Tische darüber hinaus unterscheiden.
+class-together-caption = Zusammengefasst: gewichtetes Mittel der Tische, die nicht abweichen, ± eine Standardunsicherheit. Innerhalb: was die Messwerte eines Tisches offen lassen. Zwischen: worin sich Tische darüber hinaus unterscheiden.
 class-quantity = Größe
-class-of = { $quantity }, { $sample }
+class-of = { $sample }: { $quantity }
 class-n = Tische
 class-median = Median
 class-range = Kleinster bis größter
@@ -36,14 +36,14 @@ class-pooled = Zusammengefasst
 class-within = Innerhalb
 class-between = Zwischen
 class-ratio = Das Verhältnis, für die Lehrkraft
-class-ratio-of = { $upper } durch { $lower }, Anstiege: { $value } ± { $u }; 95-%-Intervall { $low } bis { $high }, aus { $n } Tischen.
+class-ratio-of = Verhältnis der Anstiege, { $upper } zu { $lower }: { $value } ± { $u }; 95-%-Intervall { $low } bis { $high }, aus { $n } Tischen.
 class-ratio-spread = Die Messwerte eines einzelnen Tisches lassen ± { $within } offen (Standardunsicherheit); darüber hinaus unterscheiden sich die Tische um { $between } (Standardabweichung).
 class-ratio-between = Der größte Teil der Streuung kommt also daher, wie die Tische aufgebaut waren, nicht von den Thermometern: Mehr Messwerte würden nicht helfen, mehr Sorgfalt bei Abstand, Wasser und Tiefe der Fühler schon.
 class-ratio-within = Die Streuung zwischen den Tischen ist also nicht größer, als ihre Messwerte erklären.
-class-ratio-all = Mit den Tischen, die abstechen, wäre der zusammengefasste Wert { $value } ± { $u }, aus { $n } Tischen.
-class-apart = Tische, die abstechen
-class-apart-none = Kein Tisch sticht ab.
-class-apart-few = Bei weniger als fünf Tischen lässt sich von keinem sagen, dass er absticht.
+class-ratio-all = Mit den abweichenden Tischen wäre der zusammengefasste Wert { $value } ± { $u }, aus { $n } Tischen.
+class-apart = Abweichende Tische
+class-apart-none = Kein Tisch weicht auffällig ab.
+class-apart-few = Bei weniger als fünf Tischen lässt sich von keinem sagen, dass er auffällig abweicht.
 class-apart-careful = Jede Ursache hier ist nur eine mögliche. Zuerst den Tisch ansehen.
 class-apart-one = { $bench }, { $sample }: { $quantity } { $value }; der Median der Klasse ist { $median }. { $cause }
 class-apart-all = { $bench }, alle Proben: { $quantity } der ersten { $value }; der Median der Klasse ist { $median }. { $cause }
@@ -59,17 +59,20 @@ class-limits-none = Alle Tische taten dasselbe, und alle ließen sich lesen.
 class-warn-no-heating = { $bench }: Es war nicht zu sehen, dass die Lampe an- und ausging; der Anstieg wird nicht mit den anderen zusammengefasst.
 class-warn-heated = { $bench }: Die Lampe war { $own } min an, sonst meist { $usual } min; Anstiege werden nicht zusammengefasst.
 class-warn-cooled = { $bench }: { $own } min Abkühlung, sonst meist { $usual } min; Abfälle werden nicht zusammengefasst.
-class-warn-not-in-all = { $sample }: { $n } von { $of } Tischen haben sie.
+class-warn-not-in-all = { $n ->
+    [one] { $sample }: Nur { $n } von { $of } Tischen hat diese Probe.
+   *[other] { $sample }: Nur { $n } von { $of } Tischen haben diese Probe.
+}
 class-warn-one-sample = { $bench }: nur eine Probe, also kein Verhältnis.
 class-warn-invented = Erfundene Messwerte, von virtuellen Tischen: { $benches }.
 class-warn-same-readings = { $input } hat dieselben Messwerte wie { $bench } und wird nicht noch einmal gezählt.
 class-warn-left-out = { $input } wurde weggelassen: { $reason }
-class-why-few = weniger als drei Tische haben sie
-class-why-few-known = weniger als drei Tische nennen ihre Unsicherheit
-class-why-few-alike = weniger als drei Tische stimmen überein
+class-why-few = es braucht mindestens drei Tische mit beiden Proben
+class-why-few-known = es braucht mindestens drei Tische, deren Unsicherheit bekannt ist
+class-why-few-alike = es braucht mindestens drei Tische, die gleich lange erwärmt wurden
 class-method = Wie gerechnet wurde
-class-method-names = Proben sind dieselben, wenn ihre Namen es sind, ob groß oder klein geschrieben. Zusammengefasst wird nur, wo die Lampe gleich lange an war, auf 5 %.
-class-method-robust = Die Streuung ist 1,4826-mal die mittlere absolute Abweichung vom Median, berichtigt für wenige Tische; ein Tisch sticht jenseits von 3,5 davon ab (Iglewicz und Hoaglin 1993), wenn das ein Zehntel des Wertes oder mehr ist.
+class-method-names = Proben sind dieselben, wenn ihre Namen es sind, ob groß oder klein geschrieben. Zusammengefasst wird nur, wo die Lampe gleich lange an war, auf 5 %.
+class-method-robust = Die Streuung ist das 1,4826-Fache des Medians der absoluten Abweichungen vom Median (MAD), berichtigt für wenige Tische; ein Tisch gilt jenseits von 3,5 davon als abweichend (Iglewicz und Hoaglin 1993), wenn das ein Zehntel des Wertes oder mehr ist.
 class-method-pooled = Zusammengefasste Werte folgen dem Modell zufälliger Effekte mit der Varianz zwischen den Tischen nach Paule und Mandel (1982), Verhältnisse als Logarithmen; Intervalle nehmen Students t mit einem Freiheitsgrad weniger als Tischen.
-class-method-files = Dieselben Zahlen stehen in class.xlsx und class.json. Gemacht von duskmark { $version }.
+class-method-files = Dieselben Zahlen stehen in class.xlsx und class.json. Erstellt mit duskmark { $version }.
 class-caution = Vor dem nächsten Lauf: Lampe, Schutz und Klemme werden heiß. Abkühlen lassen, Papier, Stoff, Stecker und Kabel von ihnen und vom Wasser fernhalten, eine Steckdose mit Fehlerstrom-Schutzschalter benutzen. Es gelten die Regeln der Schule und des Ortes; Elektroarbeiten sind Sache von Fachleuten.

@@ -3,7 +3,7 @@ graph-temperature = Temperatur
 graph-time = Zeit
 graph-lamp-on = Lampe an
 graph-lamp-off = Lampe aus
-graph-no-readings = : keine Ablesung
+graph-no-readings = : kein Messwert
 graph-more = und { $n } weitere
 graph-benches = { $n ->
     [one] { $n } Tisch
@@ -19,6 +19,7 @@ graph-beyond = { $n ->
 }
 graph-middle-half = mittlere Hälfte der Tische
 graph-whole-range = ganze Spanne der Tische
-graph-band = erweiterte Unsicherheit einer Ablesung (95 %)
+graph-band = erweiterte Unsicherheit eines Messwerts (95 %)
+graph-invented = erfundene Messwerte, von einem virtuellen Versuch
 graph-overview = Liniendiagramm der Temperatur in { $degrees }. { $time } von { $from } bis { $to }.
 graph-course = { $name }: zuerst { $first }, am tiefsten { $lowest }, am höchsten { $highest }, zuletzt { $last }.

@@ -39,7 +39,7 @@ note-sum-of = Die Spalte „{ $column }“ ist die Summe von { $from }, keine ei
 note-quotient-of = Die Spalte „{ $column }“ ist { $of } geteilt durch { $by }, keine eigene Probe, und wurde weggelassen.
 note-rise-of = Die Spalte „{ $column }“ ist { $from } minus dessen ersten Wert, keine eigene Probe, und wurde weggelassen.
 note-unit-of = Die Spalte „{ $column }“ ist { $from } in einer anderen Einheit, keine eigene Probe, und wurde weggelassen.
-note-line-for-each = Jede Zeile der Tabelle ist eine Ablesung, ihre Probe steht unter „{ $column }“; die zur selben Zeit wurden nebeneinander gestellt. Eine hier genannte Zeile ist die der ersten davon.
+note-line-for-each = Jede Zeile der Tabelle ist ein Messwert, seine Probe steht unter „{ $column }“; die Messwerte zur selben Zeit wurden nebeneinander gestellt. Eine hier genannte Zeile ist die der ersten davon.
 note-anew-at-once = Ab Zeile { $line } beginnen die Zeiten von vorn. Sie wurden so gelesen, dass sie im selben Augenblick wie die Zeile davor weitergehen. Stimmt das nicht, bitte die Zeiten von dort an weiterzählen.
 note-anew-later = Ab Zeile { $line } beginnen die Zeiten von vorn. Sie wurden so gelesen, dass sie einen Schritt nach der Zeile davor weitergehen. Stimmt das nicht, bitte die Zeiten von dort an weiterzählen.
 note-time-slip = Zeile { $line }: Die Zeit { $written } passt nicht zu den Zeilen ringsum, die für { $room } Platz lassen. Die Zeile bleibt weg, bis die Tabelle es sagt.
@@ -84,30 +84,30 @@ note-many-heatings = { $count ->
     [one] Die Lampe ging { $count }-mal an; die Werte gelten für dieses Erwärmen und das Abkühlen danach.
    *[other] Die Lampe ging { $count }-mal an; die Werte gelten für das erste Erwärmen und das Abkühlen danach.
 }
-note-no-start = { $sample }: keine Anfangstemperatur, denn es gibt keine Ablesung dafür.
-note-no-peak = { $sample }: kein Höchstwert, denn vor dem Ausschalten der Lampe liegen zu wenige Ablesungen.
-note-no-heating-rate = { $sample }: keine Erwärmungsrate, denn im Erwärmen liegen zu wenige Ablesungen, oder sein Beginn ist unbekannt.
+note-no-start = { $sample }: keine Anfangstemperatur, denn es gibt keinen Messwert dafür.
+note-no-peak = { $sample }: kein Höchstwert, denn vor dem Ausschalten der Lampe liegen zu wenige Messwerte.
+note-no-heating-rate = { $sample }: keine Erwärmungsrate, denn im Erwärmen liegen zu wenige Messwerte, oder sein Beginn ist unbekannt.
 note-heating-lagging = { $sample }: keine Erwärmungsrate, denn das Erwärmen ist kürzer als sechs Verzögerungen des Fühlers und zeigt vor allem diese.
-note-heating-open = { $sample }: keine Erwärmungsrate, denn zu den Ablesungen passt keine Kurve, die sagt, wie schnell das Erwärmen begann.
+note-heating-open = { $sample }: keine Erwärmungsrate, denn zu den Messwerten passt keine Kurve, die sagt, wie schnell das Erwärmen begann.
 note-cooling-lagging = { $sample }: keine Abkühlungsrate, denn das Abkühlen ist kürzer als sechs Verzögerungen des Fühlers und zeigt vor allem diese.
-note-cooling-open = { $sample }: keine Abkühlungsrate, denn zu den Ablesungen passt keine Kurve, die sagt, wie schnell das Abkühlen begann.
+note-cooling-open = { $sample }: keine Abkühlungsrate, denn zu den Messwerten passt keine Kurve, die sagt, wie schnell das Abkühlen begann.
 note-no-time-constant = { $sample }: keine Zeitkonstante, denn das Abkühlen ist zu kurz oder zu gerade, um eine zu zeigen.
-note-no-cooling-rate = { $sample }: keine Abkühlungsrate, denn im Abkühlen liegen zu wenige Ablesungen.
+note-no-cooling-rate = { $sample }: keine Abkühlungsrate, denn im Abkühlen liegen zu wenige Messwerte.
 note-no-value = { $sample }: hier kein Wert, denn die Daten geben keinen her.
 note-no-mark =
     { $sample }: kein Wert bei { $time }{ $more ->
         [0] {""}
         [one] {" und "}{ $more } weiteren Marke
         *[other] {" und "}{ $more } weiteren Marken
-    }, denn in der Nähe liegen zu wenige Ablesungen.
-note-mark-empty = In der Nähe dieser Zeit liegen zu wenige Ablesungen.
+    }, denn in der Nähe liegen zu wenige Messwerte.
+note-mark-empty = In der Nähe dieser Zeit liegen zu wenige Messwerte.
 note-ends-early = Die Aufzeichnung endet bei { $last }, vor der letzten geplanten Zeile der Tabelle bei { $time }: Diese bleibt leer.
-note-too-many-marks = Eine Zeile alle { $interval } gäbe mehr als { $limit } Zeilen der Tabelle; es steht keine da.
+note-too-many-marks = Im Abstand von { $interval } gäbe es mehr als { $limit } Zeilen der Tabelle; es steht keine da.
 note-bad-marks = Die Zeilen der Tabelle können nicht { $interval } s auseinander liegen; es steht keine da.
 note-not-as-planned = Geplant war die Lampe für { $planned }, die Daten sagen { $seen }.
 note-unknown-prediction = Die Vorhersage nennt „{ $sample }“; so heißt keine der Proben.
 note-nothing-to-predict = Ob die Vorhersage „{ $sample }“ stimmt, bleibt offen: Weniger als zwei Proben haben eine Erwärmung.
-note-order-open = Die Erwärmungen unterscheiden sich um weniger als ihre Unsicherheit: Welche Probe sich am meisten erwärmte, bleibt offen.
+note-order-open = Die Erwärmungen unterscheiden sich um weniger als ihre Unsicherheit: Welche Probe sich am stärksten erwärmte, bleibt offen.
 note-sheet-read = Aus der Arbeitsmappe wurde das Blatt „{ $sheet }“ gelesen; sie hat { $count ->
     [one] { $count } Blatt.
    *[other] { $count } Blätter.

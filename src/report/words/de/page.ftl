@@ -3,9 +3,15 @@ rows-counted = { $n ->
     [one] { $n } Zeile
    *[other] { $n } Zeilen
 }
+every-second = jede Sekunde
+every-minute = jede Minute
+every-hour = jede Stunde
+every-day = jeden Tag
+every-time = alle { $time }
 phase-settling = Ruhe
 phase-heating = Erwärmen
 phase-cooling = Abkühlen
+invented-readings = Diese Messwerte sind erfunden: Sie stammen von einem virtuellen Versuch.
 caution-heading = Vorsicht
 caution-lamp = Lampe, Schutzkorb und Klemme werden heiß und bleiben heiß. Schutzkorb benutzen, die Lampe an zwei Stellen befestigen, nicht anfassen, vor dem Umräumen abkühlen lassen.
 caution-fire = Papier, Stoff und Haare von der Lampe fernhalten. Eine brennende Lampe nie allein lassen.

@@ -4,7 +4,7 @@ class-count = { $n ->
     [one] { $n } bench.
    *[other] { $n } benches.
 }
-class-lead = In the middle of the class { $upper } warmed { $ratio } times as much as { $lower }; with 95 % certainty the benches’ common value is between { $low } and { $high } ({ $n ->
+class-lead = Over the whole class { $upper } warmed { $ratio } times as much as { $lower }; with 95 % certainty the benches’ common value is between { $low } and { $high } ({ $n ->
     [one] { $n } bench
    *[other] { $n } benches
 }).
@@ -18,15 +18,15 @@ class-heated = Lamp on / min
 class-start = Start / °C
 class-rise = Rise / °C
 class-fall = Fall / °C
-class-heating = First heating / (°C/min)
-class-cooling = First cooling / (°C/min)
+class-heating = First heating rate / (°C/min)
+class-cooling = First cooling rate / (°C/min)
 class-constant = Time constant / s
-class-ratio-rise = Rise of { $upper } over { $lower }
-class-ratio-rate = First heating of { $upper } over { $lower }
+class-ratio-rise = Ratio of the rises, { $upper } to { $lower }
+class-ratio-rate = Ratio of the first heating rates, { $upper } to { $lower }
 class-together = All benches together
 class-together-caption = Pooled: weighted mean of the benches that do not stand apart, ± one standard uncertainty. Within: what the readings of one bench leave open. Between: what benches differ by beyond that.
 class-quantity = Quantity
-class-of = { $quantity }, { $sample }
+class-of = { $sample }: { $quantity }
 class-n = Benches
 class-median = Median
 class-range = Lowest to highest
@@ -36,7 +36,7 @@ class-pooled = Pooled
 class-within = Within
 class-between = Between
 class-ratio = The ratio, for the teacher
-class-ratio-of = { $upper } over { $lower }, rises: { $value } ± { $u }; 95 % interval { $low } to { $high }, from { $n } benches.
+class-ratio-of = Ratio of the rises, { $upper } to { $lower }: { $value } ± { $u }; 95 % interval { $low } to { $high }, from { $n } benches.
 class-ratio-spread = One bench’s own readings leave ± { $within } open (standard uncertainty); beyond that the benches differ by { $between } (standard deviation).
 class-ratio-between = So most of the spread comes from how the benches were set up, not from the thermometers: more readings would not help, more care with distance, water and depth of the probes would.
 class-ratio-within = So the spread between benches is no more than their readings explain.
@@ -59,16 +59,19 @@ class-limits-none = All benches did the same, and all could be read.
 class-warn-no-heating = { $bench }: its lamp was not seen to go both on and off, so its rise is not put together with the others’.
 class-warn-heated = { $bench }: the lamp was on for { $own } min, usually for { $usual } min; rises are not put together.
 class-warn-cooled = { $bench }: watched cooling for { $own } min, usually for { $usual } min; falls are not put together.
-class-warn-not-in-all = { $sample }: { $n } of { $of } benches have it.
+class-warn-not-in-all = { $n ->
+    [one] { $sample }: only { $n } of { $of } benches has it.
+   *[other] { $sample }: only { $n } of { $of } benches have it.
+}
 class-warn-one-sample = { $bench }: one sample only, so no ratio.
 class-warn-invented = Invented readings, from virtual benches: { $benches }.
 class-warn-same-readings = { $input } has the same readings as { $bench }, and is not counted again.
 class-warn-left-out = { $input } was left out: { $reason }
-class-why-few = fewer than three benches have it
-class-why-few-known = fewer than three benches state its uncertainty
-class-why-few-alike = fewer than three benches are alike
+class-why-few = it takes at least three benches with both samples
+class-why-few-known = it takes at least three benches whose uncertainty is known
+class-why-few-alike = it takes at least three benches that were heated alike
 class-method = How it was computed
-class-method-names = Samples are the same where their names are, whatever the case of the letters. Values are put together only for benches whose lamp was on equally long, within 5 %.
+class-method-names = Samples are the same where their names are, whatever the case of the letters. Values are put together only for benches whose lamp was on equally long, within 5 %.
 class-method-robust = The spread is 1.4826 times the median absolute deviation, corrected for few benches; a bench stands apart beyond 3.5 of these (Iglewicz and Hoaglin 1993), if that is a tenth of the value or more.
 class-method-pooled = Pooled values follow the random-effects model with the between-bench variance of Paule and Mandel (1982), ratios as logarithms; intervals take Student’s t with one degree of freedom less than benches.
 class-method-files = The same numbers stand in class.xlsx and class.json. Made by duskmark { $version }.

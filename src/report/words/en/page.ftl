@@ -3,9 +3,15 @@ rows-counted = { $n ->
     [one] { $n } row
    *[other] { $n } rows
 }
+every-second = every second
+every-minute = every minute
+every-hour = every hour
+every-day = every day
+every-time = every { $time }
 phase-settling = settling
 phase-heating = heating
 phase-cooling = cooling
+invented-readings = These readings are invented: they come from a virtual bench.
 caution-heading = Cautions
 caution-lamp = The lamp, its guard and its clamp get hot and stay hot. Use a guard, fix the lamp at two points, do not touch, and let it cool before you move it.
 caution-fire = Keep paper, cloth and hair away from the lamp. Never leave a lit lamp alone.

@@ -1,16 +1,27 @@
 # The report of one lesson.
 report-made-by = Report of a lesson
 report-short = In short
-report-rose = Under the lamp { $sample } warmed by { $rise } °C.
+report-rose = Under the lamp { $sample } warmed by { $rise } °C.
+report-fell = Under the lamp { $sample } cooled by { $fall } °C.
+report-rose-not = Under the lamp { $sample } stayed at the same temperature.
 report-warmed-most = { $sample } warmed most: { $ratio } times as much as { $other }.
 report-warmed-most-plain = { $sample } warmed most.
 report-order-open = Which sample warmed most is open: the difference is too small to tell.
-report-no-lamp = The lamp was not seen to go on or off in these temperatures. So there is no warming to compare; the temperatures themselves are sound.
-report-ranged = { $sample } was between { $low } °C and { $high } °C, on average { $mean } °C.
+report-no-lamp = The lamp was not seen to go on or off in these temperatures. So there is no warming to compare.
+report-ranged = { $sample } was between { $low } °C and { $high } °C, on average { $mean } °C.
+report-steady = { $sample } stayed at { $mean } °C.
 report-done = What was done
-report-done-many = { $n ->
-    [one] One sample stood under a lamp, with a thermometer in it. The lamp was switched on, later off, and the temperature was written down all the time.
-   *[other] { $n } samples stood under one lamp, at the same distance, with a thermometer in each. The lamp was switched on, later off, and all temperatures were written down at the same instants.
+report-done-stood = { $n ->
+    [one] One sample stood under a lamp, with a thermometer in it.
+   *[other] { $n } samples stood under one lamp, at the same distance, with a thermometer in each.
+}
+report-done-switched = The lamp was switched on and later off.
+report-done-switched-on = The lamp was switched on.
+report-done-switched-off = The lamp was switched off; when it was switched on cannot be seen.
+report-done-to-switch = The lamp was to be switched on and later off.
+report-done-written = { $n ->
+    [one] The temperature was written down all the time.
+   *[other] All temperatures were written down at the same instants.
 }
 report-done-open = { $n ->
     [one] The temperature of one sample was written down all the time.
@@ -23,11 +34,12 @@ report-fact-began = Began
 report-fact-readings = Readings
 report-fact-board = Board
 report-fact-source = Source
-report-every = { $rows }, one every { $interval }
-report-plan-settle = wait until every sample drifts less than { $drift } °C per minute
+report-every = { $rows }, one { $every }
+report-board-speaks = { $board } (speaks { $dialect })
+report-plan-settle = wait until every sample drifts less than { $drift } °C per minute
 report-plan-lamp = lamp on for { $heat }, then off for { $cool }
 report-plan-for = log for { $time }
-report-plan-marks = a row of the table every { $time }
+report-plan-marks = a row of the table { $every }
 report-prediction = The prediction
 report-predicted = The class predicted that { $sample } would warm most.
 report-predicted-group = Group { $group } predicted that { $sample } would warm most.
@@ -42,20 +54,23 @@ report-table = The table
 report-table-caption = Temperature of each sample, counted from the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
 report-table-caption-written = Temperature of each sample, counted from the row nearest to the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
 report-table-caption-open = Temperature of each sample, counted from the beginning (0 min). The number after ± is the standard uncertainty.
-report-table-none = There is no table: no interval was asked for.
+report-table-none = There is no table: no interval was asked for. With --marks 1m there is one.
 report-table-more = { $n ->
-    [one] { $n } more row stands in marks.csv.
-   *[other] { $n } more rows stand in marks.csv.
+    [one] { $n } more row stands in lesson.xlsx.
+   *[other] { $n } more rows stand in lesson.xlsx.
 }
 report-column-time = Time / min
 report-column-phase = Phase
 report-column-sample = { $sample } / °C
 report-happened = What happened
-report-lamp-on-at = The lamp went on at { $at } (min:s from the beginning); we are { $level } % sure that it was between { $low } and { $high }.
-report-lamp-on-at-by-table = The lamp went on at { $at } (by the times in the table); we are { $level } % sure that it was between { $low } and { $high }.
-report-lamp-off-at = The lamp went off at { $at }; we are { $level } % sure that it was between { $low } and { $high }.
-report-first-warming = At first { $sample } warmed at about { $rate } °C per minute.
-report-first-cooling = When the lamp was off, { $sample } cooled at first at about { $rate } °C per minute.
+report-lamp-on-at = The lamp went on at { $at } (min:s from the beginning); we are { $level } % sure that it was between { $low } and { $high }.
+report-lamp-on-at-by-table = The lamp went on at { $at } (by the times in the table); we are { $level } % sure that it was between { $low } and { $high }.
+report-lamp-on-at-by-clock = The lamp went on at { $at } by the table’s clock; we are { $level } % sure that it was between { $low } and { $high }.
+report-lamp-off-at = The lamp went off at { $at }; we are { $level } % sure that it was between { $low } and { $high }.
+report-lamp-off-at-by-clock = The lamp went off at { $at }; we are { $level } % sure that it was between { $low } and { $high }.
+report-lamp-on-before = The lamp went on { $before } before the beginning; we are { $level } % sure that it was between { $low } and { $high } (min:s).
+report-first-warming = At first { $sample } warmed at about { $rate } °C per minute.
+report-first-cooling = When the lamp was off, { $sample } cooled at first at about { $rate } °C per minute.
 report-time-constant = Then { $sample } headed for { $level } °C, as far as it was watched; it needed about { $time } for two thirds of that way (exactly: 63 %).
 report-slowing = A sample warms and cools ever more slowly: the warmer it is than the air, the more heat it gives away.
 report-numbers = The numbers, for the teacher
@@ -73,20 +88,24 @@ report-value-air = Cools towards / °C
 report-value-lowest = Lowest / °C
 report-value-highest = Highest / °C
 report-value-mean = Mean over time / °C
-report-ratio-rise = Ratio of the rises, { $most } over { $least }: { $ratio }.
+report-ratio-rise = Ratio of the rises, { $most } to { $least }: { $ratio }.
 report-ratio-rate = Ratio of their first heating rates: { $ratio }.
 report-lamp-table = Switching of the lamp, seconds from the beginning
+report-lamp-table-by-clock = Switching of the lamp, by the table’s clock
 report-lamp-table-by-table = Switching of the lamp, seconds by the times in the table
 report-lamp-edge = Lamp
 report-lamp-on = on
 report-lamp-off = off
 report-lamp-at = At / s
-report-lamp-between = { $level } % interval / s
+report-lamp-at-clock = Time of day
+report-lamp-between-clock = { $level } % interval
+report-lamp-between = { $level } % interval / s
 report-lamp-range = { $low } to { $high }
 report-lamp-planned = Planned / s
 report-lamp-late = After the plan / s
-report-was-late = That was { $by } s after the planned time.
-report-was-early = That was { $by } s before the planned time.
+report-was-late = That was { $by } s after the planned time.
+report-was-early = That was { $by } s before the planned time.
+report-was-on-time = That was the planned time.
 report-meaning = What this says about heat, and what it does not
 report-meaning-first = The same lamp shines on all samples. Even so they warm differently. Three things decide:
 report-meaning-colour = Colour: a dark surface takes in more of the light than a pale one.
@@ -98,12 +117,13 @@ report-meaning-handbook = Handbook values in MJ/(m³·K): water { $water }, peat
 report-quality = How good the data are
 report-complete = No reading is missing.
 report-cut-off = The run was cut off before its end; everything up to then is here.
+report-going-on = The run is still going on; this is what there is of it so far.
 report-damage = { $n ->
     [one] The record is damaged in { $n } place; what could be read is used.
    *[other] The record is damaged in { $n } places; what could be read is used.
 }
 report-uncalibrated = The probes were not calibrated for this run: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
-report-calibrated = { $sample }: calibration known to ± { $u } °C (standard uncertainty).
+report-calibrated = { $sample }: calibration known to ± { $u } °C (standard uncertainty).
 report-matched = { $sample }: brought to agree with the other probes to ± { $u } °C (standard uncertainty); what all of them are off by together is not known.
 report-calibrated-by = { $sample }: { $kind } of { $day }, { $days ->
     [0] less than a day
@@ -136,14 +156,14 @@ event-suspend = the computer slept
 event-clock-step = the computer’s clock was set
 event-journal-damage = damaged place in the record
 event-early-lines = lines older than the run
-report-virtual = These readings are invented: they come from a virtual bench.
 report-notes = Notes
 report-note = { $at } – { $text }
+report-note-late = { $at } – { $text } (noted afterwards, { $when })
 event-hand-mark = moment marked by hand
 event-hand-lamp-on = told by hand: lamp switched on
 event-hand-lamp-off = told by hand: lamp switched off
 event-hand-go-on = gone on by hand
-event-prediction = prediction of a group
+event-renamed = sample renamed afterwards
 event-other = other notes ({ $code })
 flag-lost = lines of the board did not arrive whole just before
 flag-gap = first row after a pause
@@ -171,7 +191,8 @@ report-method-lag-probe = probe { $lag } s
 report-method-lag-lamp = lamp { $lag } s
 report-method-marks = Table: at each row a line or parabola is fitted to the readings within 15 s on the same side of the switching; sparse readings are joined by a straight line. Nothing is filled in across a pause.
 report-method-rates = Rates and time constants: exponentials fitted to each phase by least squares, one or, where a surface is faster than what is below it, two; the first rate is their slope where the lamp went on or off. Of rows minutes apart the first few are taken, from the temperature at the switching on; what was faster between them is not seen.
-report-method-uncertainty = Uncertainties follow the GUM (JCGM 100:2008); values are rounded to two digits of theirs.
+report-method-uncertainty = Uncertainties follow the GUM (JCGM 100:2008); they have two digits, and values are rounded to the same place.
 report-method-files = The same numbers stand in marks.csv and summary.json. Made by duskmark { $version }.
+report-method-no-files = Made by duskmark { $version }.
 report-method-files-other = The files marks.csv and summary.json have these temperatures in degrees Celsius. Made by duskmark { $version }.
 report-quantities = { $sample } ({ $list })

@@ -1,24 +1,24 @@
 # Doutes sur les données, une phrase chacun.
-note-not-numbers = { $column } : { $count ->
+note-not-numbers = { $column } : { $count ->
     [one] { $count } cellule n’est pas un nombre et compte comme manquante (ligne { $line }).
    *[other] { $count } cellules ne sont pas des nombres et comptent comme manquantes (la première à la ligne { $line }).
 }
 note-no-time = { $count ->
     [one] { $count } ligne sans heure utilisable a été laissée de côté (ligne { $line }).
-   *[other] { $count } lignes sans heure utilisable ont été laissées de côté (la première : ligne { $line }).
+   *[other] { $count } lignes sans heure utilisable ont été laissées de côté (la première : ligne { $line }).
 }
 note-sorted = Les lignes ne sont pas dans l’ordre du temps et ont été triées (la première à la ligne { $line }).
 note-same-time = { $count ->
     [one] { $count } ligne répète l’heure d’une autre et a été laissée de côté (ligne { $line }).
-   *[other] { $count } lignes répètent l’heure d’une autre ; la première de chaque heure est gardée (première laissée de côté : ligne { $line }).
+   *[other] { $count } lignes répètent l’heure d’une autre ; la première de chaque heure est gardée (première laissée de côté : ligne { $line }).
 }
 note-titles = { $count ->
-    [one] { $count } ligne au-dessus des titres de colonnes a été sautée ; les titres sont à la ligne { $line }.
-   *[other] { $count } lignes au-dessus des titres de colonnes ont été sautées ; les titres sont à la ligne { $line }.
+    [one] { $count } ligne au-dessus des titres de colonnes a été sautée ; les titres sont à la ligne { $line }.
+   *[other] { $count } lignes au-dessus des titres de colonnes ont été sautées ; les titres sont à la ligne { $line }.
 }
 note-turned = Le tableau est couché, ses temps sont sur une ligne ; il a été redressé. Une ligne nommée ici est une colonne du fichier.
-note-encoding = Le texte n’est pas en UTF-8 ; il a été lu comme { $encoding }.
-note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }. Sinon, écrire l’unité dans l’en-tête.
+note-encoding = Le texte n’est pas en UTF-8 ; il a été lu comme { $encoding }.
+note-time-unit = La colonne du temps « { $column } » ne donne pas d’unité ; on a supposé des { $unit }. Sinon, écrire l’unité dans l’en-tête.
 note-unit-milliseconds = millisecondes
 note-unit-seconds = secondes
 note-unit-minutes = minutes
@@ -39,7 +39,7 @@ note-sum-of = La colonne « { $column } » est la somme de { $from }, ce n’est
 note-quotient-of = La colonne « { $column } » est { $of } divisé par { $by }, ce n’est pas un échantillon ; elle a été laissée de côté.
 note-rise-of = La colonne « { $column } » est { $from } moins sa première valeur, ce n’est pas un échantillon ; elle a été laissée de côté.
 note-unit-of = La colonne « { $column } » est { $from } dans une autre unité, ce n’est pas un échantillon ; elle a été laissée de côté.
-note-line-for-each = Chaque ligne du tableau est une lecture, son échantillon est nommé sous « { $column } » ; celles d’un même temps ont été mises côte à côte. Une ligne nommée ici est celle de la première d’entre elles.
+note-line-for-each = Chaque ligne du tableau est une mesure, son échantillon est nommé sous « { $column } » ; celles d’un même temps ont été mises côte à côte. Une ligne nommée ici est celle de la première d’entre elles.
 note-anew-at-once = À partir de la ligne { $line }, les temps recommencent. Ils ont été lus comme continuant depuis la ligne précédente, au même instant. Sinon, écrire la suite des temps.
 note-anew-later = À partir de la ligne { $line }, les temps recommencent. Ils ont été lus comme continuant un pas après la ligne précédente. Sinon, écrire la suite des temps.
 note-time-slip = Ligne { $line } : le temps { $written } ne va pas avec les lignes voisines, qui laissent la place pour { $room }. La ligne est laissée de côté jusqu’à ce que le tableau le dise.
@@ -50,64 +50,64 @@ note-off-curve-out = { $column }, ligne { $line } : { $written } ne va pas avec 
 note-off-curve-meant = { $column }, ligne { $line } : { $written } ne va pas avec les valeurs d’avant et d’après ; est-ce { $perhaps } ? La valeur est laissée de côté jusqu’à ce que le tableau le dise.
 note-swapped = Ligne { $line } : les valeurs de { $one } et de { $other } ne vont qu’échangées. Les deux sont laissées de côté jusqu’à ce que le tableau le dise.
 note-row-repeated = La ligne { $line } répète les valeurs de la ligne précédente, qui ne vont pas avec les lignes voisines. Elle est laissée de côté ; le tableau reste tel quel.
-note-table-below = Sous le premier tableau, à partir de la ligne { $line }, un autre a des échantillons de mêmes noms aux mêmes temps : il a été laissé de côté. S’il est venu après, continuer les temps du premier ; sinon, en faire un fichier à part.
-note-clock-back = À partir de la ligne { $line }, les heures ont une heure de retard sur les lignes précédentes, comme quand on retarde les horloges : cette heure a été retirée. Si aucune horloge n’a été changée, corriger ces heures.
-note-clock-ahead = À partir de la ligne { $line }, les heures ont une heure d’avance sur les lignes précédentes, comme quand on avance les horloges : cette heure a été retirée. S’il s’est vraiment passé une heure, mettre la suite dans un fichier à part.
+note-table-below = Sous le premier tableau, à partir de la ligne { $line }, un autre a des échantillons de mêmes noms aux mêmes temps : il a été laissé de côté. S’il est venu après, continuer les temps du premier ; sinon, en faire un fichier à part.
+note-clock-back = À partir de la ligne { $line }, les heures ont une heure de retard sur les lignes précédentes, comme quand on retarde les horloges : cette heure a été retirée. Si aucune horloge n’a été changée, corriger ces heures.
+note-clock-ahead = À partir de la ligne { $line }, les heures ont une heure d’avance sur les lignes précédentes, comme quand on avance les horloges : cette heure a été retirée. S’il s’est vraiment passé une heure, mettre la suite dans un fichier à part.
 note-pauses = { $count ->
-    [one] Entre les lignes, il y a une pause de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
-   *[other] Entre les lignes, il y a { $count } pauses, la plus longue de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
+    [one] Entre les lignes, il y a une pause de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
+   *[other] Entre les lignes, il y a { $count } pauses, la plus longue de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
 }
-note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Remettre les colonnes en ordre à partir de cette ligne ; rien n’a été changé ici, et les résultats mêlent les deux.
-note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
+note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Remettre les colonnes en ordre à partir de cette ligne ; rien n’a été changé ici, et les résultats mêlent les deux.
+note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
-    [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
-   *[other] Il n’y a que { $count } lignes : trop peu pour dire quand la lampe s’est allumée ou éteinte.
+    [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
+   *[other] Il n’y a que { $count } lignes : trop peu pour dire quand la lampe s’est allumée ou éteinte.
 }
-note-no-values = { $sample } : il n’y a aucune valeur.
+note-no-values = { $sample } : il n’y a aucune valeur.
 note-late = { $count ->
     [one] { $count } ligne est arrivée en retard : son heure n’est pas sûre, et rien ici n’en découle.
    *[other] { $count } lignes sont arrivées en retard, toutes à la fois : leurs heures ne sont pas sûres, et rien ici n’en découle.
 }
-note-missing = { $sample } : il manque { $missing ->
+note-missing = { $sample } : il manque { $missing ->
     [one] { $missing } valeur
    *[other] { $missing } valeurs
 } sur { $count }.
 note-not-compared = « { $sample } » s’est à peine réchauffé, comme l’air d’une pièce : on ne le compare pas.
-note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
-note-ratio-rates = Le rapport des premières vitesses de chauffage est laissé de côté : celle de « { $sample } » est trop mal connue.
+note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
+note-ratio-rates = Le rapport des vitesses initiales d’échauffement est laissé de côté : celle de « { $sample } » est trop mal connue.
 note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
-note-lag-unknown = L’incertitude des instants de la lampe vient surtout du retard inconnu des sondes et de la lampe ; un retard mesuré la réduirait.
-note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
+note-lag-unknown = L’incertitude des instants de la lampe vient surtout du retard inconnu des sondes et de la lampe ; un retard mesuré la réduirait.
+note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
 note-on-from-start = La lampe était allumée avant la première ligne, ou son allumage ne se voit pas : le début est la première valeur, un échauffement d’avant est inconnu, et la comparaison des échantillons ne vaut que pour ce qui a été vu.
 note-moved = À partir de { $time }, { $sample } refroidit tandis que d’autres continuent de se réchauffer : l’échantillon ou sa sonde a-t-il été déplacé ? La suite ne compte pas dans ses résultats.
 note-many-heatings = { $count ->
-    [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.
-   *[other] La lampe s’est allumée { $count } fois ; les valeurs sont celles du premier chauffage et du refroidissement qui suit.
+    [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.
+   *[other] La lampe s’est allumée { $count } fois ; les valeurs sont celles du premier chauffage et du refroidissement qui suit.
 }
-note-no-start = { $sample } : pas de température de départ, car aucune lecture ne la donne.
-note-no-peak = { $sample } : pas de maximum, car il y a trop peu de lectures avant l’extinction de la lampe.
-note-no-heating-rate = { $sample } : pas de vitesse de chauffage, car il y a trop peu de lectures pendant le chauffage, ou son début est inconnu.
-note-heating-lagging = { $sample } : pas de vitesse de chauffage, car le chauffage dure moins de six retards de la sonde, et c’est surtout eux qu’il montre.
-note-heating-open = { $sample } : pas de vitesse de chauffage, car aucune courbe qui dise comment le chauffage a commencé ne suit les lectures.
+note-no-start = { $sample } : pas de température initiale, car aucune mesure ne la donne.
+note-no-peak = { $sample } : pas de maximum, car il y a trop peu de mesures avant l’extinction de la lampe.
+note-no-heating-rate = { $sample } : pas de vitesse d’échauffement, car il y a trop peu de mesures pendant le chauffage, ou son début est inconnu.
+note-heating-lagging = { $sample } : pas de vitesse d’échauffement, car le chauffage dure moins de six retards de la sonde, et c’est surtout eux qu’il montre.
+note-heating-open = { $sample } : pas de vitesse d’échauffement, car aucune courbe qui dise comment le chauffage a commencé ne suit les mesures.
 note-cooling-lagging = { $sample } : pas de vitesse de refroidissement, car le refroidissement dure moins de six retards de la sonde, et c’est surtout eux qu’il montre.
-note-cooling-open = { $sample } : pas de vitesse de refroidissement, car aucune courbe qui dise comment le refroidissement a commencé ne suit les lectures.
-note-no-time-constant = { $sample } : pas de constante de temps, car le refroidissement est trop court ou trop droit pour en montrer une.
-note-no-cooling-rate = { $sample } : pas de vitesse de refroidissement, car il y a trop peu de lectures pendant le refroidissement.
-note-no-value = { $sample } : pas de valeur ici, car les données n’en donnent pas.
+note-cooling-open = { $sample } : pas de vitesse de refroidissement, car aucune courbe qui dise comment le refroidissement a commencé ne suit les mesures.
+note-no-time-constant = { $sample } : pas de constante de temps, car le refroidissement est trop court ou trop droit pour en montrer une.
+note-no-cooling-rate = { $sample } : pas de vitesse de refroidissement, car il y a trop peu de mesures pendant le refroidissement.
+note-no-value = { $sample } : pas de valeur ici, car les données n’en donnent pas.
 note-no-mark =
-    { $sample } : pas de valeur à { $time }{ $more ->
+    { $sample } : pas de valeur à { $time }{ $more ->
         [0] {""}
         [one] {" et à "}{ $more } autre repère
         *[other] {" et à "}{ $more } autres repères
-    }, car il y a trop peu de lectures à proximité.
-note-mark-empty = Il y a trop peu de lectures près de cet instant.
-note-ends-early = L’enregistrement s’arrête à { $last }, avant la dernière ligne prévue du tableau à { $time } : celle-ci reste vide.
-note-too-many-marks = Une ligne toutes les { $interval } donnerait plus de { $limit } lignes de tableau ; il n’y en a aucune.
-note-bad-marks = Les lignes du tableau ne peuvent pas être espacées de { $interval } s ; il n’y en a aucune.
+    }, car il y a trop peu de mesures à proximité.
+note-mark-empty = Il y a trop peu de mesures près de cet instant.
+note-ends-early = L’enregistrement s’arrête à { $last }, avant la dernière ligne prévue du tableau à { $time } : celle-ci reste vide.
+note-too-many-marks = Avec un intervalle de { $interval }, le tableau aurait plus de { $limit } lignes ; il n’y en a aucune.
+note-bad-marks = Les lignes du tableau ne peuvent pas être espacées de { $interval } s ; il n’y en a aucune.
 note-not-as-planned = La lampe devait rester allumée { $planned }, les données disent { $seen }.
-note-unknown-prediction = La prédiction nomme « { $sample } », qui n’est pas un des échantillons.
-note-nothing-to-predict = On ne peut pas dire si la prédiction « { $sample } » était juste : moins de deux échantillons ont un échauffement.
-note-order-open = Les échauffements diffèrent de moins que leur incertitude : on ne peut pas dire quel échantillon a chauffé le plus.
+note-unknown-prediction = La prédiction nomme « { $sample } », qui n’est pas un des échantillons.
+note-nothing-to-predict = On ne peut pas dire si la prédiction « { $sample } » était juste : moins de deux échantillons ont un échauffement.
+note-order-open = Les échauffements diffèrent de moins que leur incertitude : on ne peut pas dire quel échantillon a chauffé le plus.
 note-sheet-read = La feuille « { $sheet } » du classeur a été lue ; il a { $count ->
     [one] { $count } feuille.
    *[other] { $count } feuilles.
