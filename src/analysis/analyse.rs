@@ -9,7 +9,7 @@ use super::moved::{Moved, moved};
 use super::pauses::pauses;
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
-use super::{FORMAT, Guess, Series, Summary, Warning};
+use super::{FORMAT, Guess, RowsWarning, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
 /// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.
@@ -347,7 +347,7 @@ fn warn_of_moves(series: &Series, taken: &[Moved], warnings: &mut Vec<Warning>) 
     warnings.extend(taken.iter().filter_map(|one| {
         let sample = series.channels.get(one.channel)?.name.clone();
         let at_s = one.at_s;
-        Some(Warning::Moved { sample, at_s })
+        Some(RowsWarning::Moved { sample, at_s }.into())
     }));
 }
 

@@ -285,16 +285,6 @@ pub enum Warning {
     /// No off-edge, so no peak and no fall.
     #[error("The lamp was not seen to go off: peak, fall and cooling are left empty.")]
     NeverOff,
-    /// One sample cools as if the lamp were off, and others warm on.
-    #[error(
-        "{sample} cools from {at_s:.0} s on while others warm on: was it moved, or its probe? What follows is not counted in its results."
-    )]
-    Moved {
-        /// Its name.
-        sample: String,
-        /// From when on, in seconds.
-        at_s: f64,
-    },
     /// No on-edge seen: the record starts with the lamp on, or hides when it went on.
     #[error(
         "The lamp was on before the first row, or was not seen to go on: the start is the first value, a rise before it is not known, and how the samples compare holds for what was seen."

@@ -19,8 +19,7 @@ pub(super) const COARSE: usize = 300;
 /// Most edges that one model of the whole record is asked to hold.
 const MOST: usize = 8;
 
-/// So many edges are tried even if fewer gained nothing: two lessons in a record, or three, hide
-/// from a model with fewer edges.
+/// So many edges are tried even if fewer gained nothing: two lessons, or three, hide from fewer.
 const FAR: usize = 6;
 
 /// Fewest rows of a curve for a drift or a second node to be considered.
@@ -99,22 +98,19 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
     if few::are_few(curves)
         && let Some(fit) = few::find(curves, options, channels)
     {
-        return if makes_sense(&fit.edges, curves) {
-            fit
-        } else {
-            none
-        };
+        let fit = Some(fit).filter(|fit| makes_sense(&fit.edges, curves));
+        return fit.unwrap_or(none);
     }
     if days::are_days(curves) {
         return days::find(curves, options, channels);
     }
     let curves = &touch::without_jumps(curves);
     let pieces = long::has_many(curves).then(|| long::find(curves, options, channels));
+    let mut pieces = pieces.filter(|found| found.edges.len() > long::MANY);
     // So few edges that one model can hold them all: it knows more than pieces do.
-    let pieces = match pieces.filter(|found| found.edges.len() > long::MANY) {
-        Some(found) if found.edges.len() > MOST => return found,
-        few => few,
-    };
+    if let Some(found) = pieces.take_if(|found| found.edges.len() > MOST) {
+        return found;
+    }
     // Many short lessons hide from any few edges.
     match (whole(curves, options, channels), pieces) {
         (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => pieces,
@@ -138,8 +134,7 @@ fn whole(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<Lam
         }
         let (problem, _) = problem_of(last, options, channels);
         let lamp_degc = problem.lamp_degc(&last.fit.values);
-        let is_lamp = is_lamp(last.fit.first, &last.curves, &lamp_degc);
-        if !is_lamp || !makes_sense(&edges, curves) {
+        if !is_lamp(last.fit.first, &last.curves, &lamp_degc) || !makes_sense(&edges, curves) {
             continue;
         }
         let Some(doubted) = doubted(&edges, &lag_share, &last.curves) else {

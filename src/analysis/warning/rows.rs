@@ -38,6 +38,17 @@ pub enum RowsWarning {
         /// Usual time between rows in seconds.
         usual_s: f64,
     },
+    /// One sample cools as if the lamp were off, and others warm on.
+    #[error(
+        "{sample} cools from {} on while others warm on: was it moved, or its probe? What follows is not counted in its results.",
+        clock(*at_s)
+    )]
+    Moved {
+        /// Its name.
+        sample: String,
+        /// From when on, in seconds of the input's time base.
+        at_s: f64,
+    },
     /// Two samples whose values are exchanged from a row on.
     #[error(
         "{one} and {other} seem to have changed places at {} (row {row}): from there on the values of each go on in the other's column. Put the columns right from that row on; nothing was changed here, and the results mix the two.",

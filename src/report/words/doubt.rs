@@ -296,15 +296,13 @@ impl Words {
                 ];
                 self.tell("note-no-mark", &values)
             }
-            Warning::Probe { sample, at_s, .. } | Warning::Moved { sample, at_s } => {
-                let is_moved = matches!(doubt, Warning::Moved { .. });
-                let key = if is_moved { "note-moved" } else { "note-probe" };
+            Warning::Probe { sample, at_s, .. } => {
                 let time = self.clock(*at_s);
                 let values = [
                     ("sample", Value::Name(sample)),
                     ("time", Value::Text(&time)),
                 ];
-                self.tell(key, &values)
+                self.tell("note-probe", &values)
             }
             Warning::UnknownPrediction { name } => of("note-unknown-prediction", name),
             Warning::NothingToPredict { name } => of("note-nothing-to-predict", name),

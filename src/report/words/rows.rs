@@ -31,6 +31,14 @@ impl Words {
                 ];
                 self.tell("note-pauses", &values)
             }
+            RowsWarning::Moved { sample, at_s } => {
+                let time = self.clock(*at_s);
+                let values = [
+                    ("sample", Value::Name(sample)),
+                    ("time", Value::Text(&time)),
+                ];
+                self.tell("note-moved", &values)
+            }
             RowsWarning::ChangedPlaces {
                 one,
                 other,

@@ -263,10 +263,6 @@ fn every_doubt() -> Vec<Warning> {
             hint: "the lead",
         },
         Warning::Late { rows: 12 },
-        Warning::Moved {
-            sample: sample.into(),
-            at_s: 298.0,
-        },
         Warning::NoEdge,
         Warning::LagUnknown,
         Warning::NeverOff,
@@ -362,7 +358,6 @@ fn is_in_every_doubt(doubt: &Warning) -> bool {
         | Warning::NoValues { .. }
         | Warning::Missing { .. }
         | Warning::Late { .. }
-        | Warning::Moved { .. }
         | Warning::NotCompared { .. }
         | Warning::RatioOpen { .. }
         | Warning::NoEdge

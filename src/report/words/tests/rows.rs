@@ -17,6 +17,10 @@ pub(super) fn of_rows() -> Vec<Warning> {
         changed(false),
         pauses(1),
         pauses(3),
+        RowsWarning::Moved {
+            sample: "slate".into(),
+            at_s: 298.0,
+        },
         RowsWarning::ChangedPlaces {
             one: "slate".into(),
             other: "moss".into(),
@@ -33,6 +37,7 @@ pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
         RowsWarning::TableBelow { .. }
         | RowsWarning::ClockChanged { .. }
         | RowsWarning::Pauses { .. }
+        | RowsWarning::Moved { .. }
         | RowsWarning::ChangedPlaces { .. } => true,
     }
 }
