@@ -151,6 +151,17 @@ impl Trace {
         }
     }
 
+    /// Ends a block that was to have so many rows with those that have come, for as much as they are worth.
+    pub(super) fn close_open_block(&mut self, rows: f64, width_s: f64) {
+        if self.count > 0.0 {
+            let lacks = (rows - self.count).max(0.0) / rows;
+            self.sum += self.count * 0.5 * lacks * self.track.slope();
+            self.track.weigh(1.0 / (1.0 - lacks));
+        }
+        self.close_block(width_s);
+        self.track.weigh(1.0);
+    }
+
     /// So many blocks have no reading.
     pub(super) fn skip(&mut self, blocks: usize) {
         let was_near = self.missing <= BRIDGE;

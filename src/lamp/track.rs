@@ -131,6 +131,19 @@ impl Track {
         self.rival.map_or(self.chosen, |(rival, _)| rival)
     }
 
+    /// The slope that is foretold, in degrees a place.
+    pub(super) fn slope(&self) -> f64 {
+        let filter = self.filters.get(self.foretelling());
+        filter.map_or(0.0, |filter| filter.slope)
+    }
+
+    /// The noise of the readings that follow has so many times the usual variance.
+    pub(super) fn weigh(&mut self, noisier: f64) {
+        for filter in &mut self.filters {
+            filter.noisier = noisier;
+        }
+    }
+
     /// Whether a first reading was taken.
     pub(super) fn has_begun(&self) -> bool {
         !self.filters.is_empty()

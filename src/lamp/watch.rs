@@ -1,8 +1,8 @@
 //! Edges while rows arrive: a ramp that sets in, jointly over channels.
 //!
-//! Readings are averaged in blocks of half a second (or of the sampling interval, if longer); each channel's
-//! filters (see [`super::track`]) hold the newest some forty blocks, nothing else, so memory and cost
-//! do not grow. After each block the evidence for a ramp of every age, twice the logarithm of its
+//! Readings are averaged in blocks of some half a second (or of the sampling interval, if longer; see `blocks`); each
+//! channel's filters (see [`super::track`]) hold the newest some forty blocks, nothing else, so memory and cost
+//! do not grow. After each block, and after each row where something is afoot, the evidence for a ramp of every age, twice the logarithm of its
 //! likelihood ratio, is added over all channels. An edge is told when the evidence outweighs the odds
 //! against one ([`super::asked`]): fewer where people have just been told to switch the lamp
 //! ([`Watcher::expect`]), more where nobody plans to ([`Watcher::unplanned`]). What set in too long ago to be
@@ -10,10 +10,10 @@
 //!
 //! What the result hangs on stands in `benches/README.md`.
 
+mod blocks;
+
 use super::asked::{AGREES, Asked, Onset, beyond};
-use super::noise::median;
-use super::response::Chain;
-use super::trace::{BRIDGE, Trace};
+use super::trace::Trace;
 use super::track::{AGES, OLDEST, Ramp};
 use super::{Kind, LampOptions};
 
@@ -38,15 +38,10 @@ pub(super) const TURN: f64 = 0.2;
 const SHOWN: usize = 17;
 const LAGGING: usize = 9;
 
-/// Intervals that the width of a block is settled from.
-const SPACINGS: usize = 5;
+/// Evidence of the newest blocks from which on something may be afoot, and rows are looked at as they come.
+const AFOOT: f64 = 12.0;
 
-/// A row this share of an interval before the end of a block is its last.
-const EARLY: f64 = 0.75;
-
-/// Shortest block, in seconds. Half as long ones would be noticed sooner still, but the filters would reach
-/// back too little for weak lamps.
-const BLOCK_S: f64 = 0.5;
+const KINDS: [Kind; 2] = [Kind::On, Kind::Off];
 
 /// An edge noticed while rows arrive.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -91,6 +86,8 @@ pub struct Watcher {
     last_s: Option<f64>,
     pub(super) width_s: f64,
     block_end_s: f64,
+    /// The newest blocks hold some evidence.
+    is_afoot: bool,
     pub(super) asked: Asked,
 }
 
@@ -113,6 +110,7 @@ impl Watcher {
             last_s: None,
             width_s: 0.0,
             block_end_s: 0.0,
+            is_afoot: false,
             asked: Asked::default(),
         }
     }
@@ -155,7 +153,7 @@ impl Watcher {
             return self.take(t_s, degc);
         }
         self.first.push((t_s, degc.to_vec()));
-        if self.first.len() <= SPACINGS {
+        if self.first.len() <= blocks::SPACINGS {
             return None;
         }
         let first = std::mem::take(&mut self.first);
@@ -164,57 +162,10 @@ impl Watcher {
         taken.fold(None, Option::or)
     }
 
-    /// Takes one row into the blocks.
-    fn take(&mut self, t_s: f64, degc: &[f64]) -> Option<EdgeSeen> {
-        let mut seen = None;
-        if t_s >= self.block_end_s {
-            seen = self.close_blocks(t_s);
-        }
-        for (trace, &value) in self.traces.iter_mut().zip(degc) {
-            trace.take(value);
-        }
-        // A block to which no further row is to come need not wait for the next one.
-        if t_s + EARLY * self.spacing_s >= self.block_end_s {
-            seen = seen.or(self.close_block(t_s));
-        }
-        seen
-    }
-
-    /// The block width from the first rows: half a second, or the median interval if longer.
-    fn settle_width(&mut self, first: &[(f64, Vec<f64>)]) {
-        let times = || first.iter().map(|(t_s, _)| *t_s);
-        let mut spacings: Vec<f64> = times().zip(times().skip(1)).map(|(a, b)| b - a).collect();
-        self.spacing_s = median(&mut spacings);
-        self.width_s = self.spacing_s.max(BLOCK_S);
-        self.block_end_s = times().next().unwrap_or_default() + self.width_s * 0.5;
-        let lags = [self.lags_s.0 / self.width_s, self.lags_s.1 / self.width_s];
-        let chain = Chain::new(&lags);
-        self.shape = (0..=OLDEST).map(|u| chain.ramp(u as f64)).collect();
-    }
-
-    fn close_blocks(&mut self, t_s: f64) -> Option<EdgeSeen> {
-        let passed = (((t_s - self.block_end_s) / self.width_s).floor() + 1.0) as usize;
-        if passed > BRIDGE + 1 {
-            let seen = self.close_block(t_s);
-            self.traces.iter_mut().for_each(|t| t.skip(passed - 1));
-            self.block_end_s += (passed - 1) as f64 * self.width_s;
-            return seen;
-        }
-        let blocks = 0..passed;
-        blocks.fold(None, |seen, _| seen.or(self.close_block(t_s)))
-    }
-
-    fn close_block(&mut self, t_s: f64) -> Option<EdgeSeen> {
-        let width_s = self.width_s;
-        self.traces.iter_mut().for_each(|t| t.close_block(width_s));
-        let newest_s = self.block_end_s - 0.5 * width_s;
-        self.block_end_s += width_s;
-        self.judge(newest_s, t_s)
-    }
-
     fn judge(&mut self, newest_s: f64, t_s: f64) -> Option<EdgeSeen> {
         let places = self.places();
         let lamp = self.asked.lamp();
+        self.is_afoot = false;
         if lamp.is_some() && places < FEWEST_SINCE {
             return None;
         }
@@ -227,7 +178,7 @@ impl Watcher {
         let ages = AGES.into_iter().take_while(|age| age + before <= places);
         let by_age: Vec<_> = ages.map(|age| (age, self.ramps(age))).collect();
         let (mut best, mut usual): (Option<Bend>, f64) = (None, 0.0);
-        for kind in [Kind::On, Kind::Off] {
+        for kind in KINDS {
             let judged = by_age.iter().filter(|(age, _)| age + BEFORE <= places);
             let tops = judged.map(|(age, ramps)| (all(ramps, kind), *age));
             let (_, likeliest) = tops.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or_default();
@@ -251,6 +202,8 @@ impl Watcher {
                 }
             }
         }
+        let is_much = |ramps: &[Option<Ramp>]| KINDS.iter().any(|kind| all(ramps, *kind) > AFOOT);
+        self.is_afoot = by_age.iter().any(|(_, ramps)| is_much(ramps));
         self.asked.usually(usual.min(MOST), blocks, self.width_s);
         let seen = best.map(|best| self.locate(&best, newest_s, t_s));
         let Some(seen) = seen.or_else(|| self.within_gap(newest_s, t_s)) else {

@@ -4,6 +4,7 @@
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
 mod asked;
+mod blocks;
 mod doubt;
 mod gap;
 mod joint;

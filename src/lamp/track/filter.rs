@@ -68,13 +68,15 @@ pub(super) struct Filter {
     reach: f64,
     pub(super) wander: f64,
     pub(super) level: f64,
-    slope: f64,
+    pub(super) slope: f64,
     /// Variances of level and slope and their covariance between them.
     p: [f64; 3],
     /// How far the last reading was from the level; none if there was none.
     left: Option<f64>,
     along: f64,
     power: f64,
+    /// How many times the usual variance the noise of the next reading has.
+    pub(super) noisier: f64,
     /// Sum and count of the noise's variance, and the least that it can be.
     noise: [f64; 2],
     pub(super) least: f64,
@@ -113,6 +115,7 @@ impl Filter {
             left: None,
             along: GUESS_PHI * PHI.powf(width_s.min(1.0)) * variance,
             power: GUESS_PHI * variance,
+            noisier: 1.0,
             noise: [GUESS * variance, GUESS],
             least: 0.0,
             score: 0.0,
@@ -212,7 +215,7 @@ impl Filter {
             ([1.0, 0.0], off, 1.0 / (1.0 - phi * phi))
         };
         let seen = [pl * sight[0] + pc * sight[1], pc * sight[0] + ps * sight[1]];
-        let size = sight[0] * seen[0] + sight[1] * seen[1] + own;
+        let size = sight[0] * seen[0] + sight[1] * seen[1] + own * self.noisier;
         let limit = CLIP * (size * self.variance()).sqrt();
         let innovation = off.clamp(-limit, limit);
         let gain = seen.map(|s| s / size);
