@@ -6,7 +6,7 @@
 //!
 //! Where something is afoot an edge need not wait for the end of its block either. After each row the block is taken
 //! as if it ended there, in a copy of the watcher: `n` of `N` rows have a mean whose variance is `N/n` of the whole
-//! block's where noise is white, and less where it lasts, so that evidence is never overrated; and what came `(N - n)/2`
+//! block's where noise is white, and less where it lasts, so that evidence is not overrated; and what came `(N - n)/2`
 //! intervals before the middle of the block is brought there along the slope that is foretold, lest a steep curve seem to
 //! bend. The copy counts if it tells an edge and is forgotten otherwise. It is 130 kB for two channels, which is
 //! why nobody looks where nothing is afoot.

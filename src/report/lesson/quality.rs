@@ -93,41 +93,6 @@ fn key_of(code: &str, all: &[(&str, &'static str)]) -> Option<&'static str> {
     all.iter().find(|(of, _)| *of == code).map(|(_, key)| *key)
 }
 
-/// Whether a doubt leaves all readings where they are. Only of what is known to do so can be said
-/// that no reading is missing.
-fn takes_nothing(doubt: &Warning) -> bool {
-    use Warning as W;
-    matches!(
-        doubt,
-        W::NoEdge
-            | W::LagUnknown
-            | W::NeverOff
-            | W::OnFromStart
-            | W::ManyHeatings { .. }
-            | W::NoValue { .. }
-            | W::TooManyMarks { .. }
-            | W::BadMarks { .. }
-            | W::NotAsPlanned { .. }
-            | W::NotCompared { .. }
-            | W::RatioOpen { .. }
-            | W::UnknownPrediction { .. }
-            | W::NothingToPredict { .. }
-            | W::OrderOpen
-            | W::Sorted { .. }
-            | W::Titles { .. }
-            | W::Turned
-            | W::OtherEncoding { .. }
-            | W::SheetRead { .. }
-            | W::TimeUnitAssumed { .. }
-            | W::PointInTimes { .. }
-            | W::HoursLong { .. }
-            | W::LineForEach { .. }
-            | W::Difference { .. }
-            | W::WorkedOut { .. }
-            | W::ColumnLeftOut { .. }
-    )
-}
-
 impl Told<'_> {
     /// What is missing or in doubt, or that nothing is.
     pub(super) fn quality(&self, page: &mut Markup) {
@@ -166,7 +131,8 @@ impl Told<'_> {
         let warnings = self.summary().warnings.iter();
         let warnings: Vec<String> = warnings.map(|doubt| words.doubt(doubt)).collect();
         let is_whole = |s: &crate::analysis::Sample| s.values.mean_degc.is_some();
-        let missing = !self.summary().warnings.iter().all(takes_nothing);
+        let mut doubts = self.summary().warnings.iter();
+        let missing = doubts.any(Warning::is_of_missing_readings);
         let whole = self.summary().samples.iter().all(is_whole) && !self.labels.is_empty();
         if all.is_empty() && nothing_noted && whole && !missing {
             all.push(words.say("report-complete"));
