@@ -43,6 +43,10 @@ impl Ports {
             | Word::Held(What::Opened(_) | What::Bytes(_)) => {
                 self.lost.remove(&port);
             }
+            // Another's board is there, and its own still away.
+            Word::Moved(_) => {
+                self.lost.insert(port);
+            }
             _ => {}
         }
     }
@@ -128,5 +132,8 @@ mod tests {
         assert!(ports.trouble(2).is_some());
         ports.heard(1, &Word::Held(What::Opened("p".into())));
         assert_eq!(ports.trouble(2), None);
+        // It was another's board that came there.
+        ports.heard(1, &Word::Moved("south".into()));
+        assert!(ports.trouble(2).is_some());
     }
 }

@@ -47,7 +47,7 @@ impl View {
     ) {
         let prefix = self.prefix(bench);
         let text = match trouble {
-            Some(trouble) => format!("{trouble} Now {}.", no_reading(silent_s)),
+            Some(trouble) => format!("{trouble} There has been {}.", no_reading(silent_s)),
             None => format!("nothing from the board for {silent_s:.0} s: look at its cable"),
         };
         self.instead(bench, &text);

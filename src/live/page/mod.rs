@@ -5,7 +5,8 @@
 //! one of the logging's own, and whoever watches cannot hold up what is logged. What is kept in
 //! memory of a run is bounded (`thin`, `marks`); a stretch of a long run is read from the file.
 //! Viewers get messages that each say everything of their kind (`feed`), so that one who was away
-//! has caught up with the first. Who may look is the business of `door`; what people do goes through
+//! has caught up with the first. Who may look is the business of `door`, and how many at once that of
+//! `places`; whose a group's number is, that of `groups`. What people do goes through
 //! `acts` to the session that logs, over its `desk`, or into a finished run's `run.toml`.
 
 mod acts;
