@@ -174,7 +174,10 @@ pub(super) async fn afterwards(
     };
     let outcome = aside(move || put_right(&run, corrected)).await?;
     drop(turn);
-    Ok(match outcome? {
+    // Words with the run's own minutes in them.
+    let outcome =
+        outcome.map_err(|words| (StatusCode::UNPROCESSABLE_ENTITY, words).into_response())?;
+    Ok(match outcome {
         Ok(()) => refused(
             StatusCode::OK,
             "Kept. Reports that were made before are as they were.",
@@ -197,9 +200,8 @@ fn minutes(run: &Run) -> Option<(f64, f64)> {
     })
 }
 
-/// Refuses a minute that the run does not have.
-#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
-fn check_minute(run: &Run, minute: f64) -> Result<(), Response> {
+/// Refuses a minute that the run does not have, in words.
+fn check_minute(run: &Run, minute: f64) -> Result<(), String> {
     let Some((first, last)) = minutes(run) else {
         return Ok(());
     };
@@ -208,16 +210,14 @@ fn check_minute(run: &Run, minute: f64) -> Result<(), Response> {
         return Ok(());
     }
     let told = |minute: f64| format!("{:.1}", minute + 0.0).replace('-', "−");
-    let words = format!(
+    Err(format!(
         "That minute is outside the run, which goes from minute {} to {}.",
         told(first),
         told(last)
-    );
-    Err((StatusCode::UNPROCESSABLE_ENTITY, words).into_response())
+    ))
 }
 
-#[expect(clippy::result_large_err, reason = "the error is the answer itself")]
-fn put_right(run: &Run, corrected: Corrected) -> Result<Result<(), CorrectError>, Response> {
+fn put_right(run: &Run, corrected: Corrected) -> Result<Result<(), CorrectError>, String> {
     if let Corrected::Note {
         minute: Some(minute),
         ..
