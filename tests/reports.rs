@@ -116,7 +116,7 @@ fn the_table_has_every_digit_of_marks_csv_in_every_language() {
             assert_eq!(row[0], own(file[0]));
             for (sample, cell) in row[2..].iter().enumerate() {
                 let (value, u) = (own(file[2 + 2 * sample]), own(file[3 + 2 * sample]));
-                assert_eq!(*cell, format!("{value} ±\u{a0}{u}"), "{lang}: {line}");
+                assert_eq!(*cell, format!("{value}\u{a0}±\u{a0}{u}"), "{lang}: {line}");
             }
         }
     }

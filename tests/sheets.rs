@@ -219,7 +219,7 @@ fn the_key_takes_the_rows_after_the_lamp_went_off() {
             fell(1),
             fell(2)
         ),
-        "(from 12 to 16 min: the first rows after the lamp went off)".to_owned(),
+        "(from 12 to 16\u{a0}min: the first rows after the lamp went off)".to_owned(),
         format!("slate: {rose:.1}\u{a0}°C"),
     ] {
         assert!(text.contains(&part), "{part} is missing in\n{text}");

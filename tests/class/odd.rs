@@ -104,7 +104,10 @@ fn too_few_benches_give_nothing_and_the_reason() {
     assert_eq!(ratio["n"], 2);
     assert_eq!(class["outlying"].as_array().unwrap().len(), 0);
     let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
-    assert!(html.contains("fewer than three benches have it"), "{html}");
+    assert!(
+        html.contains("at least three benches with both samples"),
+        "{html}"
+    );
 }
 
 #[test]

@@ -23,7 +23,7 @@ fn a_page_in_fahrenheit_has_every_temperature_in_it() {
     assert!(html.contains("Temperature / °F") && !html.contains("°C"));
     // °F = 9/5 °C + 32, exact by definition; differences by 9/5 alone (NIST SP 811, B.8).
     let number = |cell: &str| -> f64 {
-        let value = cell.split(' ').next().unwrap();
+        let value = cell.split([' ', '\u{a0}']).next().unwrap();
         value.replace('\u{2212}', "-").parse().unwrap()
     };
     let marks = Table::read(&kept.join("marks.csv"));
