@@ -198,6 +198,25 @@ impl Told<'_> {
         rise.into_iter().chain(rate).chain(open).collect()
     }
 
+    /// Keys of what the instants are called: two headings and the caption.
+    fn lamp_keys(&self) -> [&'static str; 3] {
+        if self.is_by_clock() {
+            [
+                "report-lamp-at-clock",
+                "report-lamp-between-clock",
+                "report-lamp-table-by-clock",
+            ]
+        } else if self.has_own_clock() {
+            [
+                "report-lamp-at",
+                "report-lamp-between",
+                "report-lamp-table-by-table",
+            ]
+        } else {
+            ["report-lamp-at", "report-lamp-between", "report-lamp-table"]
+        }
+    }
+
     fn lamp_table(&self) -> Table {
         let words = &self.words;
         let edges = &self.summary().lamp;
@@ -233,21 +252,7 @@ impl Told<'_> {
             }
             row
         };
-        let [at, between, caption] = if by_clock {
-            [
-                "report-lamp-at-clock",
-                "report-lamp-between-clock",
-                "report-lamp-table-by-clock",
-            ]
-        } else if self.has_own_clock() {
-            [
-                "report-lamp-at",
-                "report-lamp-between",
-                "report-lamp-table-by-table",
-            ]
-        } else {
-            ["report-lamp-at", "report-lamp-between", "report-lamp-table"]
-        };
+        let [at, between, caption] = self.lamp_keys();
         let mut head = vec![
             Cell::heading(words.say("report-lamp-edge")),
             Cell::heading(words.say(at)),
