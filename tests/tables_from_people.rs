@@ -254,7 +254,7 @@ fn repeated_times_are_said() {
     let (found, warnings) = summary(table.as_bytes());
     assert_eq!(found["rows"], 9);
     assert!(
-        warnings.contains("repeat the time of another row"),
+        warnings.contains("1 row repeats the time of another row"),
         "{warnings}"
     );
 }
@@ -286,7 +286,7 @@ fn cells_that_are_no_numbers_count_as_missing() {
     });
     let (found, warnings) = summary(table.as_bytes());
     assert_eq!(found["rows"], 9);
-    assert!(warnings.contains("not numbers"), "{warnings}");
+    assert!(warnings.contains("1 cell is not a number"), "{warnings}");
 }
 
 #[test]

@@ -124,7 +124,7 @@ fn times_of_day_are_not_called_times_from_the_beginning() {
         support::program::run(folder.path(), &["report", "table.csv"]).done();
         let page = std::fs::read_to_string(folder.path().join("table.report.html")).unwrap();
         assert_eq!(page.contains("from the beginning"), says_beginning);
-        assert_eq!(page.contains("by the times in the table"), !says_beginning);
+        assert_eq!(page.contains("by the table’s clock"), !says_beginning);
     }
 }
 

@@ -9,7 +9,7 @@ use super::moved::{Moved, moved};
 use super::pauses::pauses;
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
-use super::{FORMAT, Guess, RowsWarning, Series, Summary, Warning};
+use super::{FORMAT, Guess, Mark, RowsWarning, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
 /// Lag in seconds taken for probe and lamp where none is declared: the medians of the priors.
@@ -96,22 +96,10 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
     }
     let sources = sources(series, &curves, sd);
     let first_s = series.t_s.first().copied().unwrap_or(0.0);
-    let last_s = series.t_s.last().copied().unwrap_or(0.0);
     let interval_s = interval(&series.t_s);
     let zero_s = written_zero_s(series, request, &edges, interval_s)
         .unwrap_or_else(|| zero_s(request.zero_s, &edges, first_s));
-    let marks = match (request.marks_s, interval_s) {
-        (Some(every), Some(spacing)) => marks(
-            &sources,
-            &edges,
-            (first_s, last_s),
-            (zero_s, request.planned_s),
-            every,
-            spacing,
-            &mut warnings,
-        ),
-        _ => Vec::new(),
-    };
+    let marks = marked(series, request, (&sources, &edges), zero_s, &mut warnings);
     let asked = (
         request.prediction.as_deref(),
         request.predictions.as_slice(),
@@ -131,6 +119,23 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
         zero_s,
         first_s,
     }
+}
+
+/// The table at the marks; empty where none are asked for or rows tell no interval.
+fn marked(
+    series: &Series,
+    request: &Request,
+    (sources, edges): (&[Source<'_>], &[Edge]),
+    zero_s: f64,
+    warnings: &mut Vec<Warning>,
+) -> Vec<Mark> {
+    let (Some(every), Some(spacing)) = (request.marks_s, interval(&series.t_s)) else {
+        return Vec::new();
+    };
+    let end = |t: Option<&f64>| t.copied().unwrap_or(0.0);
+    let ends = (end(series.t_s.first()), end(series.t_s.last()));
+    let zero = (zero_s, request.planned_s);
+    marks(sources, edges, ends, zero, every, spacing, warnings)
 }
 
 /// The edges, the curves that tell them, and which samples were taken from under the lamp: their curves end

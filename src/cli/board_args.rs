@@ -92,7 +92,7 @@ impl BoardArgs {
     pub(super) fn all_virtual(&self) -> bool {
         self.boards
             .iter()
-            .all(|board| super::source::is_virtual(board))
+            .all(|board| crate::run::is_virtual_port(board))
     }
 }
 

@@ -7,13 +7,13 @@ use super::exit::{Code, Failure};
 use super::input::{Asked, each, read};
 use super::out;
 use super::report::PNG_SCALE;
-use super::source::{Written, is_invented, is_virtual};
+use super::source::{Written, is_invented};
 use super::text::{aligned, folded, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
 use crate::analysis::{Series, Summary, by_number, rounded};
 use crate::graph::{Style, png};
 use crate::report::{ClassReport, Language};
-use crate::run::kept;
+use crate::run::{is_virtual_port, kept};
 
 pub(super) fn run(args: &ClassArgs, quiet: bool) -> Result<(), Failure> {
     let (read, left_out) = read_all(&args.inputs, &args.read.asked());
@@ -174,7 +174,7 @@ fn input(path: &Path, asked: &Asked<'_>) -> Result<Input, Failure> {
         // What a run that was cut off was logged from only its journal tells.
         is_invented: found
             .derived
-            .map_or(is_invented, |run| is_virtual(&run.found.port)),
+            .map_or(is_invented, |run| is_virtual_port(&run.found.port)),
     })
 }
 

@@ -4,13 +4,12 @@ use std::path::Path;
 
 use super::duration::clock;
 use super::exit::{Code, Failure};
-use super::source::is_virtual;
 use super::text::{aligned, as_word, folded, printable, shortened, wrapped};
 use super::{out, say};
 use crate::analysis::{self, Phase, Sample, Series, Summary};
 use crate::graph;
 use crate::lamp::{Edge, Kind};
-use crate::run::Derived;
+use crate::run::{Derived, is_virtual_port};
 
 /// Marks shown on a terminal at most; the file has them all.
 const MOST_MARKS_SHOWN: usize = 40;
@@ -70,7 +69,7 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
     let title = derived.title();
     let path = folder.join("graph.svg");
     let picture = graph::Picture {
-        is_invented: is_virtual(&derived.found.port),
+        is_invented: is_virtual_port(&derived.found.port),
         ..graph::of_series(title, series, summary)
     };
     let svg = graph::svg(&picture, &graph::Style::default());

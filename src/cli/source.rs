@@ -11,7 +11,7 @@ use super::text::printable;
 use crate::analysis::{Series, Summary};
 use crate::calibrate::{Applied, age_s};
 use crate::report::{Calibrated, Record, Steps};
-use crate::run::{Derived, Lags, RunError, RunSetup, lock_run, name};
+use crate::run::{Derived, Lags, RunError, RunSetup, is_virtual_port, lock_run, name};
 
 /// A run or table, read and analysed.
 #[derive(Debug)]
@@ -179,7 +179,7 @@ fn record_of(derived: &Derived) -> Record {
         (since_ns as f64 / 1e9, event.detail.clone())
     });
     Record {
-        is_virtual: is_virtual(&found.port),
+        is_virtual: is_virtual_port(&found.port),
         notes: notes.collect(),
         began_utc: Some(found.began_utc.clone()),
         board: found.board_id.clone(),
@@ -197,16 +197,11 @@ fn is_note(kind: &str) -> bool {
     matches!(kind, "note" | "hand-mark")
 }
 
-/// Whether a run's port is none: a virtual bench.
-pub(super) fn is_virtual(port: &str) -> bool {
-    port == "virtual" || port.starts_with("virtual:") || port.starts_with("virtual-")
-}
-
 /// Whether what is in a run's folder is invented, by its `run.toml`.
 pub(super) fn is_invented(folder: &Path) -> bool {
     let found = found_in(folder);
     let port = found.get("port").and_then(toml::Value::as_str);
-    port.is_some_and(is_virtual)
+    port.is_some_and(is_virtual_port)
 }
 
 /// What the files of a run's folder tell, where its journal is not there.
@@ -214,7 +209,7 @@ fn record_in(folder: &Path) -> Record {
     let found = found_in(folder);
     let word = |key| found.get(key).and_then(toml::Value::as_str);
     Record {
-        is_virtual: word("port").is_some_and(is_virtual),
+        is_virtual: word("port").is_some_and(is_virtual_port),
         began_utc: word("began_utc").map(str::to_owned),
         board: word("board_id").map(str::to_owned),
         dialect: word("dialect").map(str::to_owned),

@@ -79,3 +79,9 @@ pub(super) fn settings_toml(setup: &RunSetup, found: &Found, names: &[String]) -
                 # for people, and `duskmark rebuild` writes it anew.\n";
     format!("{head}{}", toml::to_string(&settings).unwrap_or_default())
 }
+
+/// Whether a run's port is none: a virtual bench, whose readings are invented.
+#[must_use]
+pub fn is_virtual_port(port: &str) -> bool {
+    port == "virtual" || port.starts_with("virtual:") || port.starts_with("virtual-")
+}

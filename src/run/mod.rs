@@ -47,7 +47,7 @@ pub use error::RunError;
 pub use feed::EventLine;
 pub use files::name;
 pub use folder::replace_with;
-pub use found::{Found, Together};
+pub use found::{Found, Together, is_virtual_port};
 pub use greet::{GreetFault, Greeting};
 pub use hand::{Hand, note};
 pub use kept::{Kept, kept};

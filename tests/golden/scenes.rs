@@ -169,6 +169,7 @@ pub(crate) fn class(benches: u32, has_spread: bool) -> ClassPicture<'static> {
             .collect(),
     };
     ClassPicture {
+        is_invented: false,
         title: "All benches of the class".into(),
         materials: vec![material("slate", 13.0, 260.0), material("moss", 6.5, 330.0)],
         edges: lesson_edges(),

@@ -89,10 +89,10 @@ fn a_value_that_is_not_there_is_a_dash_with_its_reason() {
         } else {
             format!("{:.2}", value(minute))
         };
-        format!("{minute},{slate},\n")
+        format!("{},{slate},\n", 60.0 * minute)
     };
     let rows: String = (0..80).map(row).collect();
-    std::fs::write(&file, format!("minute,slate (°C),moss (°C)\n{rows}")).unwrap();
+    std::fs::write(&file, format!("elapsed_s,slate_degc,moss_degc\n{rows}")).unwrap();
     let html = page(&file, &["--lang", "en", "--marks", "1m"]);
     let table = cells(section(&html, "The table"));
     let dashes: Vec<&Vec<String>> = table.iter().filter(|row| row[2].starts_with('–')).collect();

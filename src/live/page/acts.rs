@@ -19,7 +19,9 @@ use super::hall::{Run, State};
 use super::web::{Web, aside, of, refused};
 use crate::graph;
 use crate::lamp::Kind;
-use crate::run::{CorrectError, Correction, Derived, MOST_GROUPS, correct, rfc3339_ms};
+use crate::run::{
+    CorrectError, Correction, Derived, MOST_GROUPS, correct, is_virtual_port, rfc3339_ms,
+};
 
 type Shared = From<Arc<Web>>;
 
@@ -251,7 +253,10 @@ fn kept(run: &Run, corrected: Corrected) -> Result<(), CorrectError> {
 fn draw_anew(folder: &FilePath, derived: &Derived) {
     let path = folder.join("graph.svg");
     if path.exists() {
-        let picture = graph::of_series(derived.title(), &derived.series, &derived.summary);
+        let picture = graph::Picture {
+            is_invented: is_virtual_port(&derived.found.port),
+            ..graph::of_series(derived.title(), &derived.series, &derived.summary)
+        };
         let svg = graph::svg(&picture, &graph::Style::default());
         if let Err(error) = std::fs::write(&path, svg) {
             tracing::warn!(%error, "the graph cannot be drawn anew");
