@@ -162,7 +162,8 @@ fn days_as_a_spreadsheet_stores_them_are_told() {
 fn milliseconds_and_what_counts_from_1970_are_times() {
     let read = |heading: &str, times: &[&str]| {
         let rows = times.iter().enumerate();
-        let rows: String = rows.map(|(i, t)| format!("{t},{}\n", 20 + i)).collect();
+        let rows: Vec<String> = rows.map(|(i, t)| format!("{t},{}\n", 20 + i)).collect();
+        let rows = rows.concat();
         let text = format!("{heading},slate\n{rows}");
         read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"))
     };

@@ -10,7 +10,7 @@ use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
 use crate::calibrate::{Applied, age_s};
-use crate::report::{Calibrated, Record, Steps};
+use crate::report::{Calibrated, End, Record, Steps};
 use crate::run::{Derived, Lags, RunError, RunSetup, is_virtual_port, lock_run, name};
 
 /// A run or table, read and analysed.
@@ -75,9 +75,10 @@ impl Source {
         let mut record = record_of(derived);
         settings(&mut record, &derived.setup);
         record.calibration_u_degc = calibration(&series, &derived.setup);
-        record.has_files = has_files(folder);
-        record.is_going_on = !derived.ended && is_logged(folder);
-        record.has_files &= !record.is_going_on;
+        if !derived.ended && is_logged(folder) {
+            record.end = End::ToCome;
+        }
+        record.has_files = record.end != End::ToCome && has_files(folder);
         Self {
             title: derived.title(),
             steps: steps(&derived.setup, marks_s),
@@ -184,12 +185,16 @@ fn record_of(derived: &Derived) -> Record {
         began_utc: Some(found.began_utc.clone()),
         board: found.board_id.clone(),
         dialect: found.dialect.clone(),
-        is_cut_off: !derived.ended,
+        end: end(derived.ended),
         damaged_places: derived.damage.len(),
         events: events.into_iter().collect(),
         flags: derived.flags().into_iter().collect(),
         ..Record::default()
     }
+}
+
+fn end(in_order: bool) -> End {
+    if in_order { End::InOrder } else { End::CutOff }
 }
 
 /// Whether an event is what people noted: words, or a moment without any.
@@ -213,7 +218,7 @@ fn record_in(folder: &Path) -> Record {
         began_utc: word("began_utc").map(str::to_owned),
         board: word("board_id").map(str::to_owned),
         dialect: word("dialect").map(str::to_owned),
-        is_cut_off: found.get("ended").and_then(toml::Value::as_bool) == Some(false),
+        end: end(found.get("ended").and_then(toml::Value::as_bool) != Some(false)),
         events: counted(&folder.join(name::EVENTS), "kind"),
         flags: counted(&folder.join(name::READINGS), "flags"),
         notes: notes_in(folder),

@@ -15,6 +15,6 @@ pub use class::ClassReport;
 pub use labels::labels;
 pub use lesson::Lesson;
 pub use page::{Cell, Markup, Page, Table};
-pub use setting::{Calibrated, Quantity, Record, SetUp, Steps};
+pub use setting::{Calibrated, End, Quantity, Record, SetUp, Steps};
 pub use sheet::{Key, MOST_ROWS, MOST_SAMPLES, Sheet, SheetError};
 pub use words::{Language, Scale, Value, Words, plain};

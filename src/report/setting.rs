@@ -43,6 +43,18 @@ impl Quantity {
     }
 }
 
+/// How a run came to its end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum End {
+    /// In order; a table has no other.
+    #[default]
+    InOrder,
+    /// It was cut off before.
+    CutOff,
+    /// It has not come: the run is still going on.
+    ToCome,
+}
+
 /// How the data came about.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Record {
@@ -56,10 +68,8 @@ pub struct Record {
     pub is_virtual: bool,
     /// What people noted, and when, in seconds of the run; without words a moment that was marked.
     pub notes: Vec<(f64, String)>,
-    /// The run was cut off before its end.
-    pub is_cut_off: bool,
-    /// The run is still going on: its end is not there because it has not come.
-    pub is_going_on: bool,
+    /// How the run came to its end.
+    pub end: End,
     /// The table and the summary stand in files beside it, `marks.csv` and `summary.json`.
     pub has_files: bool,
     /// Places of the record that could not be read.

@@ -1,7 +1,7 @@
 //! How good the data are: what is missing, what was noted, what is in doubt.
 
 use super::super::page::Markup;
-use super::super::setting::Calibrated;
+use super::super::setting::{Calibrated, End};
 use super::super::words::{Scale, Value};
 use super::Told;
 use crate::analysis::Warning;
@@ -119,10 +119,10 @@ impl Told<'_> {
         let words = &self.words;
         let record = &self.lesson.record;
         let mut all: Vec<String> = Vec::new();
-        if record.is_going_on {
-            all.push(words.say("report-going-on"));
-        } else if record.is_cut_off {
-            all.push(words.say("report-cut-off"));
+        match record.end {
+            End::InOrder => {}
+            End::CutOff => all.push(words.say("report-cut-off")),
+            End::ToCome => all.push(words.say("report-going-on")),
         }
         if record.damaged_places > 0 {
             let n = [("n", Value::Count(record.damaged_places))];

@@ -1,5 +1,6 @@
 //! What a lesson's sentences claim, on summaries made for it.
 
+use super::super::setting::End;
 use super::*;
 use crate::analysis::{Comparison, Sample, SampleValues, Series, analyse};
 use crate::lamp::{Edge, Kind};
@@ -139,8 +140,7 @@ fn what_nobody_saw_is_not_told_as_done() {
         &["No reading is missing", "marks.csv", "sound"],
     );
     let going_on = |lesson: &mut Lesson<'_>| {
-        lesson.record.is_cut_off = true;
-        lesson.record.is_going_on = true;
+        lesson.record.end = End::ToCome;
         lesson.record.has_files = true;
     };
     says(

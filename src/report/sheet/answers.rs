@@ -59,7 +59,7 @@ impl Written<'_> {
         };
         let rise = |sample| of_table(sample).or_else(|| of_run(sample));
         let mut all = self.of_each("sheet-answer-rise", "rise", rise);
-        self.from_table(&mut all, of_table);
+        self.told_by_table(&mut all, of_table);
         let Some(summary) = self.sheet.key.map(|key| key.summary) else {
             return all;
         };
@@ -83,7 +83,7 @@ impl Written<'_> {
 
     /// Says before answers that they are differences of the table's tenths, where they are: the
     /// report's, from all readings, may differ from them in the last digit.
-    fn from_table(&self, answers: &mut [String], of: impl Fn(usize) -> Option<String>) {
+    fn told_by_table(&self, answers: &mut [String], of: impl Fn(usize) -> Option<String>) {
         let all = (0..self.labels.len()).all(|sample| of(sample).is_some());
         if let (Some(first), true) = (answers.first_mut(), all) {
             *first = format!("{} {first}", self.words.say("sheet-answer-by-table"));
@@ -96,7 +96,7 @@ impl Written<'_> {
         let next = off.map(|row| row + 1);
         let fall = |sample| self.difference(off?, next?, sample);
         let mut all = self.of_each("sheet-answer-fell", "fall", fall);
-        self.from_table(&mut all, fall);
+        self.told_by_table(&mut all, fall);
         all.extend(self.other_rows(off));
         if self.is_alone() {
             let last = self.rows.len().checked_sub(1);

@@ -36,13 +36,12 @@ impl Words {
             (3600.0, "every-hour"),
             (86_400.0, "every-day"),
         ];
-        match units.iter().find(|(unit_s, _)| (s - unit_s).abs() < 1e-3) {
-            Some((_, key)) => self.say(key),
-            None => {
-                let time = self.duration(s);
-                self.tell("every-time", &[("time", Value::Text(&time))])
-            }
+        let unit = units.iter().find(|(unit_s, _)| (s - unit_s).abs() < 1e-3);
+        if let Some((_, key)) = unit {
+            return self.say(key);
         }
+        let time = self.duration(s);
+        self.tell("every-time", &[("time", Value::Text(&time))])
     }
 
     /// Seconds to a tenth, never a nought below nought.
