@@ -221,7 +221,17 @@ fn results_that_cannot_be_written_are_a_failure() {
 fn a_demo_ends_at_once_when_it_is_told_to() {
     use std::os::unix::process::ExitStatusExt as _;
     let folder = tempfile::tempdir().unwrap();
-    let mut command = duskmark(folder.path(), &["demo"]);
+    // Tests that run in a shell's background inherit that Ctrl-C is nothing to them.
+    let demo = duskmark(folder.path(), &["demo"]);
+    let mut command = Command::new("env");
+    command.arg("--default-signal=INT").arg(demo.get_program());
+    command.args(demo.get_args()).current_dir(folder.path());
+    for (key, value) in demo.get_envs() {
+        match value {
+            Some(value) => command.env(key, value),
+            None => command.env_remove(key),
+        };
+    }
     command.stdout(Stdio::piped()).stderr(Stdio::null());
     let mut child = command.spawn().unwrap();
     let mut first = [0];
