@@ -35,6 +35,8 @@ mod spoken;
 mod stamp;
 mod start;
 mod steps;
+#[cfg(test)]
+mod testing;
 mod time;
 mod title;
 mod together;

@@ -269,14 +269,8 @@ fn name(blocks: &mut [Block]) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Table, read_table};
-
-    fn read(text: &str) -> (Table, String) {
-        let table = read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"));
-        let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
-        let said = said.join("\n");
-        (table, said)
-    }
+    use super::super::Table;
+    use super::super::testing::read;
 
     fn names(table: &Table) -> Vec<&str> {
         let channels = table.series.channels.iter();

@@ -74,17 +74,14 @@ fn changes(t_s: &[f64]) -> Vec<(usize, bool)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Table, read_table};
+    use super::super::Table;
 
     fn read(heading: &str, times: &[&str]) -> (Table, String) {
         let mut text = format!("{heading};slate\n");
         for (row, time) in times.iter().enumerate() {
             text.push_str(&format!("{time};{}\n", 20.0 + 0.5 * row as f64));
         }
-        let table = read_table(text.as_bytes()).unwrap_or_else(|e| panic!("{e}\n{text}"));
-        let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
-        let said = said.join("\n");
-        (table, said)
+        super::super::testing::read(&text)
     }
 
     fn minutes(table: &Table) -> Vec<f64> {
