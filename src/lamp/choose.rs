@@ -111,12 +111,17 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
     if let Some(found) = pieces.take_if(|found| found.edges.len() > MOST) {
         return found;
     }
-    // Many short lessons hide from any few edges.
-    match (whole(curves, options, channels), pieces) {
-        (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => pieces,
-        (Some(whole), _) => whole,
-        (None, pieces) => pieces.unwrap_or(none),
-    }
+    // Many short lessons hide from any few edges, and from rows far apart with one node for each sample.
+    let more = |found: &Option<LampFit>| {
+        let edges = found.as_ref().map_or(0, |fit| fit.edges.len());
+        let several = (edges != 2).then(|| few::find_several(curves, options, channels))?;
+        several.filter(|fit| fit.edges.len() > edges && makes_sense(&fit.edges, curves))
+    };
+    let found = match (whole(curves, options, channels), pieces) {
+        (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => Some(pieces),
+        (whole, pieces) => whole.or(pieces),
+    };
+    more(&found).or(found).unwrap_or(none)
 }
 
 /// The edges that one model of the whole record holds.

@@ -221,15 +221,18 @@ fn by_hand(t_s: &[f64]) -> bool {
 /// Whether these are a few rows, about a minute apart or more, as people write them down. A logger's
 /// are told from those where there are enough of them for a model's fit.
 pub(super) fn few_rows(t_s: &[f64], by_eye: bool) -> bool {
+    let most = if by_eye { FEW_ROWS } else { FEWER_ROWS };
+    t_s.len() <= most && are_apart(t_s)
+}
+
+/// Whether rows are about a minute apart or more.
+pub(super) fn are_apart(t_s: &[f64]) -> bool {
     let ends = t_s.first().zip(t_s.last());
     let span_s = ends.map_or(0.0, |(first, last)| last - first);
-    let most = if by_eye { FEW_ROWS } else { FEWER_ROWS };
     let apart = |w: &[f64]| matches!(w, [a, b] if b - a >= 0.5 * FEW_APART_S);
     // One long pause between rows of a second does not put them minutes apart.
     let steps = t_s.len().saturating_sub(1);
-    t_s.len() <= most
-        && span_s >= FEW_APART_S * steps as f64
-        && 2 * t_s.windows(2).filter(|w| apart(w)).count() >= steps
+    span_s >= FEW_APART_S * steps as f64 && 2 * t_s.windows(2).filter(|w| apart(w)).count() >= steps
 }
 
 /// Whether a few rows at round times hold tenths or coarser steps, as a person reads them.

@@ -201,7 +201,7 @@ impl Windows<'_> {
             if table.iter().any(|c| c.t_s.len() < 8) {
                 continue;
             }
-            let Some(fit) = few::find(&table, self.options, self.channels) else {
+            let Some(fit) = few::find_one(&table, self.options, self.channels) else {
                 continue;
             };
             let [first, second] = fit.edges.as_slice() else {

@@ -7,8 +7,11 @@
 //! inverse gamma one for the other. Whitened once, the response to an on-edge minus that to an
 //! off-edge needs dot products only, so that every pair costs the same few operations.
 
+use std::ops::Range;
+
 use nalgebra::{DMatrix, DVector};
 
+use super::Kind;
 use super::clean::{Curve, grain_degc};
 use super::few::slopes;
 use super::response::Chain;
@@ -60,6 +63,7 @@ const FASTER: [(f64, [f64; 2]); 4] = [
 ];
 
 /// Instants that are tried, in seconds; infinite for never.
+#[derive(Clone)]
 pub(super) struct Grid {
     pub(super) at_s: Vec<f64>,
 }
@@ -89,12 +93,21 @@ pub(super) struct Evidence {
 /// A response: shares and time constants in seconds.
 type Shape = Vec<(f64, f64)>;
 
-impl Evidence {
+/// A curve as every shape of its response sees it, whitened once for whatever edges are tried.
+pub(super) struct Shaped {
+    /// For each shape: its response to a lamp that goes on at each instant, the data, and the size of the
+    /// variances that both were whitened by.
+    each: Vec<(DMatrix<f64>, DVector<f64>, f64)>,
+    without: f64,
+    misfit_without: f64,
+    noise_degc: f64,
+}
+
+impl Shaped {
     pub(super) fn new(curve: &Curve, grid: &Grid, late: Late) -> Self {
         let ground = Ground::new(curve, late);
-        let n = grid.at_s.len();
-        let mut mean = Mean::new(n);
         let shapes = shapes(ground.span_s);
+        let mut each = Vec::new();
         // Shapes with the same slow node follow each other, and stand on the same ground.
         let slow_s = |shape: &Shape| shape.first().map_or(1.0, |(_, tau)| *tau);
         for alike in shapes.chunk_by(|a, b| slow_s(a).total_cmp(&slow_s(b)).is_eq()) {
@@ -103,16 +116,43 @@ impl Evidence {
                 .and_then(|shape| ground.whitener(slow_s(shape), true));
             let Some(root) = root else { continue };
             for shape in alike {
-                mean.add(&table(curve, grid, shape, late), &root, &ground.data);
+                let lit = root.solve_lower_triangular(&table(curve, grid, shape, late));
+                let both = lit.zip(root.solve_lower_triangular(&ground.data));
+                each.extend(both.map(|(lit, data)| (lit, data, ln_size(&root))));
             }
         }
         let (without, misfit_without) = ground.without(&shapes);
         Self {
+            each,
             without,
             misfit_without,
+            noise_degc: ground.noise_degc,
+        }
+    }
+
+    /// What the curve says about every pair of edges.
+    pub(super) fn alone(&self) -> Evidence {
+        let all = self.each.first().map_or(0, |(lit, ..)| lit.ncols());
+        self.beside(0..all, &[])
+    }
+
+    /// What it says about every pair at some of the instants, where the lamp went on and off at others too.
+    pub(super) fn beside(&self, places: Range<usize>, others: &[(Kind, usize)]) -> Evidence {
+        let mut mean = Mean::new(places.len());
+        for (lit, data, size) in &self.each {
+            let mut rest = DVector::zeros(data.len());
+            for (kind, place) in others {
+                rest.axpy(kind.sign(), &lit.column(*place), 1.0);
+            }
+            let own = lit.columns(places.start, places.len());
+            mean.add(&own.into_owned(), &rest, data, *size);
+        }
+        Evidence {
+            without: self.without,
+            misfit_without: self.misfit_without,
             pairs: mean.finish(),
             misfit: mean.misfit,
-            noise_degc: ground.noise_degc,
+            noise_degc: self.noise_degc,
         }
     }
 }
@@ -296,25 +336,24 @@ impl Mean {
         clippy::indexing_slicing,
         reason = "the tables are as wide and as high as the grid"
     )]
-    /// Takes one shape: its responses, the root of the variances and the data.
-    fn add(&mut self, responses: &DMatrix<f64>, root: &DMatrix<f64>, data: &DVector<f64>) {
-        let whitened = root.solve_lower_triangular(responses);
-        let Some((x, y)) = whitened.zip(root.solve_lower_triangular(data)) else {
-            return;
-        };
+    /// Takes one shape, all of it whitened: its responses, what edges beside them do, the data, and the size of
+    /// the variances.
+    fn add(&mut self, x: &DMatrix<f64>, rest: &DVector<f64>, data: &DVector<f64>, size: f64) {
         self.count += 1.0;
-        let (along, gram) = (x.tr_mul(&y), x.tr_mul(&x));
-        let (power, size) = (y.norm_squared(), ln_size(root));
+        let (along, gram) = (x.tr_mul(data), x.transpose() * x);
+        let (by_rest, rest_along) = (x.tr_mul(rest), rest.dot(data));
+        let (power, own) = (data.norm_squared(), rest.norm_squared());
         let rows = data.len();
         let prior = EFFECT_DEGC.powi(-2);
         let twice = i32::try_from(rows).unwrap_or(i32::MAX / 2) + TWICE_KNOWN;
-        for i in 0..along.len() {
-            for j in i + 1..along.len() {
-                let a = along[i] - along[j];
+        for j in 0..along.len() {
+            for i in 0..j {
+                let a = along[i] - along[j] + rest_along;
                 if a <= 0.0 {
                     continue;
                 }
-                let length = gram[(i, i)] + gram[(j, j)] - 2.0 * gram[(i, j)] + prior;
+                let both = gram[(i, i)] + gram[(j, j)] - 2.0 * gram[(i, j)];
+                let length = both + own + 2.0 * (by_rest[i] - by_rest[j]) + prior;
                 let misfit = (power - a * a / length).max(0.0);
                 // `likelihood` and the amount's share in one logarithm, for there are millions of pairs. The
                 // amount's normal prior is one-sided: twice as high.

@@ -54,7 +54,7 @@ fn student(variances: &DMatrix<f64>, data: &DVector<f64>) -> f64 {
 #[test]
 fn every_pair_has_the_mean_likelihood_over_all_shapes() {
     let (curve, grid) = (table_by_hand(), grid());
-    let evidence = Evidence::new(&curve, &grid, LATE);
+    let evidence = Shaped::new(&curve, &grid, LATE).alone();
     let mean = curve.degc.iter().sum::<f64>() / 9.0;
     let data = DVector::from_iterator(9, curve.degc.iter().map(|y| y - mean));
     let range = data.max() - data.min();
@@ -201,7 +201,7 @@ fn a_smooth_table_needs_no_lamp() {
         ("still", Box::new(|_| 21.0)),
     ] {
         let smooth = curve(0, &t_s, 0.1, |t| (10.0 * way(t)).round() / 10.0);
-        let evidence = Evidence::new(&smooth, &grid(), LATE);
+        let evidence = Shaped::new(&smooth, &grid(), LATE).alone();
         let best = evidence
             .pairs
             .iter()
@@ -218,4 +218,22 @@ fn a_smooth_table_needs_no_lamp() {
             evidence.misfit_without
         );
     }
+}
+
+#[test]
+fn four_edges_are_as_likely_from_whichever_two_they_are_asked() {
+    let (curve, grid) = (table_by_hand(), grid());
+    let shaped = Shaped::new(&curve, &grid, LATE);
+    let alone = shaped.alone().pairs;
+    let nothing = shaped.beside(0..grid.at_s.len(), &[]).pairs;
+    assert!(alone.iter().zip(nothing.iter()).all(|(a, b)| a == b));
+    // On at place 2, off at 5, on at 7, off at 11: the rows say the same about both heatings.
+    let first = shaped.beside(0..6, &[(Kind::On, 7), (Kind::Off, 11)]);
+    let second = shaped.beside(6..13, &[(Kind::On, 2), (Kind::Off, 5)]);
+    near(first.pairs[(2, 5)], second.pairs[(1, 5)], 1e-9);
+    near(first.misfit[(2, 5)], second.misfit[(1, 5)], 1e-9);
+    // A lamp that is off at once and on again at once has not been off.
+    let whole = shaped.beside(0..13, &[(Kind::Off, 6), (Kind::On, 6)]).pairs;
+    near(whole[(3, 9)], alone[(3, 9)], 1e-9);
+    assert_eq!(first.without, second.without);
 }

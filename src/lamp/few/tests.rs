@@ -2,8 +2,12 @@
 
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
+use nalgebra::DMatrix;
+
+use super::table::quantile;
 use super::*;
 use crate::lamp::clean::curve as cleaned;
+use crate::lamp::evidence::Evidence;
 use crate::lamp::tests::{every, near, newton};
 
 /// A row each so many seconds, in tenths, of samples under a lamp that burns for a while.
@@ -225,19 +229,82 @@ fn what_shifts_both_edges_is_known_or_open() {
 }
 
 #[test]
-fn a_table_of_two_lessons_or_of_four_rows_is_not_for_here() {
+fn a_table_of_four_rows_is_not_for_here_and_a_step_of_the_room_is_no_lamp() {
     let options = LampOptions::default();
     let four = table(180.0, 4, 180.0, 400.0, &options);
     assert!(!are_few(&four));
     let t_s = every(120.0, 36);
-    let lesson = |t: f64, on: f64| newton(t - on, 420.0) - newton(t - on - 900.0, 420.0);
-    let way = |t: &f64| 21.0 + 12.0 * (lesson(*t, 240.0) + lesson(*t, 2280.0));
-    let degc: Vec<f64> = t_s.iter().map(|t| (10.0 * way(t)).round() / 10.0).collect();
-    assert!(find(&[cleaned(0, &t_s, &degc, false)], &options, 1).is_none());
-    let still: Vec<f64> = t_s
-        .iter()
-        .map(|t| if *t > 2000.0 { 21.1 } else { 21.0 })
-        .collect();
+    let step = |t: &f64| if *t > 2000.0 { 21.1 } else { 21.0 };
+    let still: Vec<f64> = t_s.iter().map(step).collect();
     let fit = find(&[cleaned(0, &t_s, &still, false)], &options, 1).unwrap();
     assert_eq!((fit.edges.len(), fit.method), (0, Method::NoEdge));
+}
+
+/// A row a minute, in tenths, of two bodies of two nodes under a lamp that burns again and again.
+fn lessons(on_s: &[f64], lit_s: f64, rows: usize) -> Vec<Curve> {
+    let t_s = every(60.0, rows);
+    let one = |(channel, rise): (usize, f64)| {
+        let body = |t: f64| 0.7 * newton(t - 6.0, 500.0) + 0.3 * newton(t - 6.0, 60.0);
+        let lit = |t: f64| {
+            on_s.iter()
+                .map(|on| body(t - on) - body(t - on - lit_s))
+                .sum()
+        };
+        let read = |t: &f64| -> f64 {
+            let lamp: f64 = lit(*t);
+            (10.0 * (21.0 + rise * lamp)).round() / 10.0
+        };
+        let degc: Vec<f64> = t_s.iter().map(read).collect();
+        cleaned(channel, &t_s, &degc, true)
+    };
+    [6.0, 4.0].into_iter().enumerate().map(one).collect()
+}
+
+#[test]
+fn two_lessons_and_three_have_all_their_edges() {
+    let options = LampOptions {
+        logged: true,
+        ..LampOptions::default()
+    };
+    let three = [120.0, 485.0, 845.0];
+    for (on_s, rows) in [(&three[..2], 15), (&three[..], 22)] {
+        let curves = lessons(on_s, 180.0, rows);
+        let fit = find_several(&curves, &options, 2).unwrap();
+        let truth = on_s.iter().flat_map(|on| [*on, on + 180.0]);
+        assert_eq!(fit.edges.len(), 2 * on_s.len());
+        for ((edge, truth_s), kind) in fit
+            .edges
+            .iter()
+            .zip(truth)
+            .zip([Kind::On, Kind::Off].iter().cycle())
+        {
+            assert_eq!(edge.edge, *kind);
+            assert!(
+                edge.low_s <= truth_s && truth_s <= edge.high_s,
+                "{edge:?} {truth_s}"
+            );
+            assert!(edge.high_s - edge.low_s < 90.0, "{edge:?}");
+        }
+        let alone = find_one(&curves, &options, 2);
+        assert!(alone.is_none_or(|fit| fit.edges.is_empty()));
+    }
+}
+
+#[test]
+fn one_lesson_is_not_cut_in_two_and_a_windy_room_has_none() {
+    let options = LampOptions {
+        logged: true,
+        ..LampOptions::default()
+    };
+    let one = lessons(&[240.0], 600.0, 30);
+    let several = find_several(&one, &options, 2);
+    assert!(several.is_none(), "{several:?}");
+    let t_s = every(60.0, 30);
+    let windy = |channel: usize| {
+        let way = |t: &f64| 21.0 + 0.6 * (t / 130.0).sin() + 0.4 * (t / 71.0).cos();
+        let degc: Vec<f64> = t_s.iter().map(|t| (10.0 * way(t)).round() / 10.0).collect();
+        cleaned(channel, &t_s, &degc, true)
+    };
+    let several = find_several(&[windy(0), windy(1)], &options, 2);
+    assert!(several.is_none(), "{several:?}");
 }
