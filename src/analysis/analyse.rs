@@ -9,6 +9,7 @@ use super::moved::{Moved, moved};
 use super::pauses::pauses;
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
+use super::stuck::without_stuck;
 use super::{FORMAT, Guess, Mark, RowsWarning, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
@@ -55,8 +56,10 @@ pub struct Request {
 #[must_use]
 pub fn analyse(series: &Series, request: &Request) -> Summary {
     let sure = series.sure();
-    let mut summary = of_sure(&sure, request);
+    let (sound, stuck) = without_stuck(&sure);
+    let mut summary = of_sure(&sound, request);
     let odd = exchanged(series).into_iter().chain(pauses(&series.t_s));
+    let odd = odd.chain(stuck);
     summary.warnings.splice(0..0, odd);
     let rows = series.t_s.len() - sure.t_s.len();
     if rows > 0 {

@@ -28,6 +28,7 @@ mod rounding;
 mod sample;
 mod series;
 mod span;
+mod stuck;
 mod summary;
 mod sun;
 mod table;

@@ -12,6 +12,7 @@
 //! are left out. Nothing is guessed where two readings are possible: then the file is refused with its
 //! place, or what was assumed is said.
 
+mod absent;
 mod anew;
 mod below;
 mod bends;

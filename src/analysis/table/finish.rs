@@ -1,6 +1,7 @@
 //! A table once its last row is read: times in order, doubts, columns.
 
 use super::Table;
+use super::absent::leave_absent_out;
 use super::column::{Column, ColumnRead};
 use super::difference::differences;
 use super::read::Doubt;
@@ -80,6 +81,9 @@ impl Work {
                 warnings.push(doubt);
             }
         }
+        let mut columns_read = std::mem::take(&mut self.columns);
+        leave_absent_out(&mut columns_read, &mut warnings, |row| self.line(row));
+        self.columns = columns_read;
         self.keep_temperatures(&mut warnings)?;
         let rows = self.t_s.len();
         if rows < 3 {

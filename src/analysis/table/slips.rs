@@ -30,8 +30,8 @@ const MOST: usize = 3;
 const WARMEST_ROOM_DEGC: f64 = 45.0;
 
 /// What a sample in a lesson can be, in degrees Celsius: from a freezer to where its lamp would be on fire.
-const COLDEST_DEGC: f64 = -60.0;
-const HOTTEST_DEGC: f64 = 150.0;
+pub(super) const COLDEST_DEGC: f64 = -60.0;
+pub(super) const HOTTEST_DEGC: f64 = 150.0;
 
 /// Numbers that are a room's and a lit sample's temperature in degrees Fahrenheit, and in kelvins.
 const FAHRENHEIT: (f64, f64) = (45.0, 160.0);

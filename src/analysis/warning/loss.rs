@@ -18,7 +18,12 @@ impl Warning {
             | Self::Missing { .. }
             | Self::Late { .. }
             | Self::TableBeside { .. }
-            | Self::Rows(RowsWarning::TableBelow { .. } | RowsWarning::Pauses { .. }) => true,
+            | Self::Rows(
+                RowsWarning::TableBelow { .. }
+                | RowsWarning::Pauses { .. }
+                | RowsWarning::NoSample { .. }
+                | RowsWarning::Stood { .. },
+            ) => true,
             Self::Slip { perhaps, .. } => perhaps.is_some(),
             Self::OffCurve { left_out, .. } => *left_out,
             _ => false,

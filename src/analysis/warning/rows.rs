@@ -49,6 +49,33 @@ pub enum RowsWarning {
         /// From when on, in seconds of the input's time base.
         at_s: f64,
     },
+    /// Values that no sample of a lesson can have, among others that it can.
+    #[error("{column}, {} {written} °C{}", from_line(*line, *count), no_sample(*count))]
+    NoSample {
+        /// Heading of the column.
+        column: String,
+        /// Line of the first, from 1.
+        line: u64,
+        /// How many there are.
+        count: usize,
+        /// The first of them in degrees Celsius.
+        written: f64,
+    },
+    /// A probe that showed one number for a while, and then leapt.
+    #[error(
+        "{sample} showed one and the same number from {} to {}, and then leapt by {leap_degc:.1} °C: its probe was stuck, or lines were repeated. These readings do not count in the results.",
+        clock(*at_s), clock(*until_s)
+    )]
+    Stood {
+        /// Its name.
+        sample: String,
+        /// From when on, in seconds of the input's time base.
+        at_s: f64,
+        /// Time of the last reading of that number, in seconds of the same.
+        until_s: f64,
+        /// By how much the next one differs, in degrees Celsius.
+        leap_degc: f64,
+    },
     /// Two samples whose values are exchanged from a row on.
     #[error(
         "{one} and {other} seem to have changed places at {} (row {row}): from there on the values of each go on in the other's column. Put the columns right from that row on; nothing was changed here, and the results mix the two.",
@@ -85,6 +112,21 @@ fn pauses(count: usize, longest_s: f64) -> String {
     match count {
         1 => format!("The rows have a pause of {long}"),
         n => format!("The rows have {n} pauses, the longest of {long}"),
+    }
+}
+
+fn from_line(line: u64, count: usize) -> String {
+    match count {
+        1 => format!("line {line}:"),
+        n => format!("{n} times from line {line} on:"),
+    }
+}
+
+fn no_sample(count: usize) -> &'static str {
+    if count == 1 {
+        " is no sample's temperature but what a board writes when a probe does not answer, or a slip. It is left out."
+    } else {
+        " or the like are no sample's temperatures but what a board writes when a probe does not answer. They are left out."
     }
 }
 

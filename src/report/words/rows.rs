@@ -39,6 +39,9 @@ impl Words {
                 ];
                 self.tell("note-moved", &values)
             }
+            RowsWarning::NoSample { .. } | RowsWarning::Stood { .. } => {
+                return self.of_probes(doubt);
+            }
             RowsWarning::ChangedPlaces {
                 one,
                 other,
@@ -54,6 +57,44 @@ impl Words {
                 ];
                 self.tell("note-changed-places", &values)
             }
+        })
+    }
+
+    /// The same of what a probe showed that no sample has.
+    fn of_probes(&self, doubt: &RowsWarning) -> Option<String> {
+        Some(match doubt {
+            RowsWarning::NoSample {
+                column,
+                line,
+                count,
+                written,
+            } => {
+                let (line, written) = (line.to_string(), self.number(&written.to_string()));
+                let values = [
+                    ("column", Value::Name(column)),
+                    ("line", Value::Number(&line)),
+                    ("count", Value::Count(*count)),
+                    ("written", Value::Text(&written)),
+                ];
+                self.tell("note-no-sample", &values)
+            }
+            RowsWarning::Stood {
+                sample,
+                at_s,
+                until_s,
+                leap_degc,
+            } => {
+                let (time, until) = (self.clock(*at_s), self.clock(*until_s));
+                let leap = self.number(&format!("{leap_degc:.1}"));
+                let values = [
+                    ("sample", Value::Name(sample)),
+                    ("time", Value::Text(&time)),
+                    ("until", Value::Text(&until)),
+                    ("leap", Value::Text(&leap)),
+                ];
+                self.tell("note-stood", &values)
+            }
+            _ => return None,
         })
     }
 

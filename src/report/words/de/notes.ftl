@@ -80,6 +80,11 @@ note-lag-unknown = Die Unsicherheit der Schaltzeiten kommt vor allem von der unb
 note-never-off = Dass die Lampe ausging, ist nicht zu sehen: Höchstwert, Abfall und Abkühlen bleiben leer.
 note-on-from-start = Die Lampe brannte schon vor der ersten Zeile, oder ihr Einschalten ist nicht zu erkennen: Der Anfang ist der erste Wert, eine Erwärmung davor ist unbekannt, und der Vergleich der Proben gilt nur für das, was zu sehen war.
 note-moved = Ab { $time } kühlt { $sample } ab, während andere sich weiter erwärmen: Wurde die Probe oder ihr Fühler bewegt? Was danach kommt, zählt nicht zu ihren Ergebnissen.
+note-no-sample = { $count ->
+    [one] { $column }, Zeile { $line }: { $written } °C hat keine Probe; so etwas schreibt ein Board, dessen Fühler nicht antwortet, oder es ist ein Schreibfehler. Der Wert bleibt weg.
+   *[other] { $column }, { $count }-mal ab Zeile { $line }: { $written } °C und dergleichen hat keine Probe; so etwas schreibt ein Board, dessen Fühler nicht antwortet. Diese Werte bleiben weg.
+}
+note-stood = { $sample } zeigte von { $time } bis { $until } immer dieselbe Zahl und sprang dann um { $leap } °C: Der Fühler hing, oder Zeilen wurden wiederholt. Diese Messwerte zählen nicht zu den Ergebnissen.
 note-many-heatings = { $count ->
     [one] Die Lampe ging { $count }-mal an; die Werte gelten für dieses Erwärmen und das Abkühlen danach.
    *[other] Die Lampe ging { $count }-mal an; die Werte gelten für das erste Erwärmen und das Abkühlen danach.

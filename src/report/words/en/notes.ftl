@@ -80,6 +80,11 @@ note-lag-unknown = Most of the uncertainty of the lamp’s instants comes from t
 note-never-off = The lamp was not seen to go off: peak, fall and cooling are left empty.
 note-on-from-start = The lamp was on before the first row, or was not seen to go on: the start is the first value, a rise before it is not known, and how the samples compare holds for what was seen.
 note-moved = From { $time } on { $sample } cools while others warm on: was the sample moved, or its probe? What follows is not counted in its results.
+note-no-sample = { $count ->
+    [one] { $column }, line { $line }: { $written } °C is no sample’s temperature but what a board writes when a probe does not answer, or a slip. It is left out.
+   *[other] { $column }, { $count } times from line { $line } on: { $written } °C or the like are no sample’s temperatures but what a board writes when a probe does not answer. They are left out.
+}
+note-stood = { $sample } showed one and the same number from { $time } to { $until }, and then leapt by { $leap } °C: its probe was stuck, or lines were repeated. These readings do not count in the results.
 note-many-heatings = { $count ->
     [one] The lamp went on { $count } time; the values are those of that heating and the cooling after it.
    *[other] The lamp went on { $count } times; the values are those of the first heating and the cooling after it.

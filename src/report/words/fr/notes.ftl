@@ -80,6 +80,11 @@ note-lag-unknown = L’incertitude des instants de la lampe vient surtout du ret
 note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
 note-on-from-start = La lampe était allumée avant la première ligne, ou son allumage ne se voit pas : le début est la première valeur, un échauffement d’avant est inconnu, et la comparaison des échantillons ne vaut que pour ce qui a été vu.
 note-moved = À partir de { $time }, { $sample } refroidit tandis que d’autres continuent de se réchauffer : l’échantillon ou sa sonde a-t-il été déplacé ? La suite ne compte pas dans ses résultats.
+note-no-sample = { $count ->
+    [one] { $column }, ligne { $line } : { $written } °C n’est la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas, ou une faute. La valeur est laissée de côté.
+   *[other] { $column }, { $count } fois à partir de la ligne { $line } : { $written } °C et autres ne sont la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas. Ces valeurs sont laissées de côté.
+}
+note-stood = { $sample } a affiché un seul et même nombre de { $time } à { $until }, puis a sauté de { $leap } °C : la sonde était bloquée, ou des lignes ont été répétées. Ces mesures ne comptent pas dans les résultats.
 note-many-heatings = { $count ->
     [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.
    *[other] La lampe s’est allumée { $count } fois ; les valeurs sont celles du premier chauffage et du refroidissement qui suit.

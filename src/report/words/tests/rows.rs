@@ -11,6 +11,12 @@ pub(super) fn of_rows() -> Vec<Warning> {
         usual_s: 2.0,
     };
     let changed = |back| RowsWarning::ClockChanged { line: 3, back };
+    let no_sample = |count| RowsWarning::NoSample {
+        column: "slate".into(),
+        line: 31,
+        count,
+        written: -127.0,
+    };
     let all = [
         RowsWarning::TableBelow { line: 3 },
         changed(true),
@@ -20,6 +26,14 @@ pub(super) fn of_rows() -> Vec<Warning> {
         RowsWarning::Moved {
             sample: "slate".into(),
             at_s: 298.0,
+        },
+        no_sample(1),
+        no_sample(25),
+        RowsWarning::Stood {
+            sample: "slate".into(),
+            at_s: 109.0,
+            until_s: 333.0,
+            leap_degc: 3.2,
         },
         RowsWarning::ChangedPlaces {
             one: "slate".into(),
@@ -38,6 +52,8 @@ pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
         | RowsWarning::ClockChanged { .. }
         | RowsWarning::Pauses { .. }
         | RowsWarning::Moved { .. }
+        | RowsWarning::NoSample { .. }
+        | RowsWarning::Stood { .. }
         | RowsWarning::ChangedPlaces { .. } => true,
     }
 }
