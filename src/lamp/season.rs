@@ -57,6 +57,11 @@ pub(super) fn is_lamp(first: Kind, curves: &[Curve], lamp_degc: &[Vec<f64>]) -> 
 /// Whether some sample warms by as much as a weak lamp's while it is on, in the middle of all lessons, beside
 /// what it does while it is off.
 pub(super) fn swings(curves: &[Curve], edges: &[Edge]) -> bool {
+    swings_by(curves, edges, WEAK_DEGC)
+}
+
+/// The same by so many degrees Celsius.
+pub(super) fn swings_by(curves: &[Curve], edges: &[Edge], least_degc: f64) -> bool {
     let one = |c: &Curve| {
         let at = |t_s: f64| {
             let place = c.t_s.partition_point(|t| *t < t_s);
@@ -72,7 +77,7 @@ pub(super) fn swings(curves: &[Curve], edges: &[Edge]) -> bool {
                 .collect();
             median(&mut own)
         };
-        changes(Kind::On) - changes(Kind::Off) >= WEAK_DEGC
+        changes(Kind::On) - changes(Kind::Off) >= least_degc
     };
     curves.iter().any(one)
 }

@@ -10,6 +10,7 @@ use std::ops::Range;
 use super::super::choose::about_lags;
 use super::super::evidence::Evidence;
 use super::super::search::{Search, Start};
+use super::super::season::swings_by;
 use super::super::{Kind, LampFit};
 use super::{CLEAR, Few, Heating};
 
@@ -23,6 +24,10 @@ const FAR: usize = 3;
 /// what the smooth changes are that it is weighed against. In 100 unlit tables of a windy room they were by
 /// 22 at most; lamps that change samples by a few degrees make 30 and more.
 const FAR_CLEARER: f64 = 24.0;
+
+/// Some sample warms by so many degrees Celsius more while the lamp is on than while it is off: what a heating
+/// or the sun does to a room now and then is less.
+const LEAST_DEGC: f64 = 1.0;
 
 /// So many turns at most.
 const TURNS: usize = 5;
@@ -77,7 +82,8 @@ pub(super) fn find(few: &Few) -> Option<LampFit> {
         return None;
     }
     let is_strange = few.is_strange(&last.each, last.posterior.top);
-    (!is_strange).then(|| few.told(&best.heatings, UNLIKE_ROWS * few.table.row_s))
+    let fit = few.told(&best.heatings, UNLIKE_ROWS * few.table.row_s);
+    (!is_strange && swings_by(few.curves, &fit.edges, LEAST_DEGC)).then_some(fit)
 }
 
 /// The edges of a start as heatings: before the first row and beyond the last one where they lack one.
