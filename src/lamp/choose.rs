@@ -3,8 +3,7 @@
 use super::clean::{Curve, curve, thinned};
 use super::doubt::{Doubt, close_pair, doubted};
 use super::finish::finish;
-use super::fitted::Fitted;
-use super::fitted::cost;
+use super::fitted::{Fitted, cost};
 use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
@@ -376,11 +375,8 @@ impl<'a> Choice<'a> {
         let lags_s = [self.lags_s.as_slice(), &trial.fit.lags_s];
         let mut kind = trial.fit.first;
         let sharp = at_s.iter().enumerate().filter(|&(j, &at)| {
-            let before = j
-                .checked_sub(1)
-                .and_then(|i| at_s.get(i))
-                .copied()
-                .unwrap_or(from);
+            let before = j.checked_sub(1).and_then(|i| at_s.get(i));
+            let before = before.copied().unwrap_or(from);
             let after = at_s.get(j + 1).copied().unwrap_or(to);
             let sharp = lags_s
                 .iter()
@@ -398,3 +394,6 @@ fn common_cost(a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
     let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
     of(a).total_cmp(&of(b))
 }
+
+#[cfg(test)]
+mod tests;

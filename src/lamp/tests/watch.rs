@@ -163,6 +163,13 @@ fn declared_lags_narrow_the_interval() {
     assert!(open > 2.0 * 3.0_f64.hypot(1.5), "{open}");
     assert!(width(&known) < width(&measured) && width(&measured) < open);
     assert!(width(&measured) > 5.0);
+    // Known lags leave the blocks that tell as well upwards, too, and not all the time since.
+    let seen = told(Watcher::new(2, &known), BOARD, 50, 700.0);
+    let above_s = seen[0].high_s - seen[0].at_s;
+    assert!(
+        above_s > 0.5 && seen[0].high_s < seen[0].noticed_s - 1.0,
+        "{seen:?}"
+    );
 }
 
 #[test]
