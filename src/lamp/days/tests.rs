@@ -221,9 +221,9 @@ fn a_lone_bend_is_looked_at_on_the_scale_that_shows_it_best() {
 
 /// What is told of bends with rows so many seconds apart, where nothing but the bends was told before.
 fn heated(step_s: f64, off_later_s: f64) -> (Vec<Told>, Vec<Told>, Vec<f64>) {
-    let (curves, truth) = timer(2, step_s, 2, 12.0);
+    let (curves, truth) = timer(1, step_s, 2, 12.0);
     let (mut all, step_s) = bends(&curves);
-    assert_eq!(all.len(), 4);
+    assert_eq!(all.len(), 2);
     all[1].at_s += off_later_s;
     let vague = |bend: &Bend| Told {
         edge: coarse(bend, step_s),
@@ -256,5 +256,5 @@ fn rows_minutes_apart_about_a_heating_are_a_table() {
     let (before, after, _) = heated(60.0, 0.0);
     assert!(before.iter().zip(&after).all(same));
     let (before, after, _) = heated(300.0, 1500.0);
-    assert!(before.iter().zip(&after).take(2).all(same));
+    assert!(before.iter().zip(&after).all(same));
 }
