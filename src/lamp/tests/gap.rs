@@ -14,6 +14,7 @@ struct Board {
     taus_s: [f64; 2],
     rise_degc: f64,
     noise_degc: f64,
+    is_planned: bool,
 }
 
 const BOARD: Board = Board {
@@ -21,6 +22,7 @@ const BOARD: Board = Board {
     taus_s: [350.0, 500.0],
     rise_degc: 14.0,
     noise_degc: 0.03,
+    is_planned: true,
 };
 
 /// All that is told of a lesson's rows to 950 s, less those within `gap_s`, of which one channel or both have none.
@@ -38,6 +40,9 @@ fn told_of(
 ) -> Vec<EdgeSeen> {
     let mut draw = rng(seed);
     let mut watcher = Watcher::new(2, &LampOptions::default());
+    if !board.is_planned {
+        watcher = watcher.unplanned();
+    }
     let mut seen = Vec::new();
     for i in 0..(950.0 / board.every_s) as usize {
         let t_s = board.every_s * i as f64;
@@ -121,6 +126,7 @@ fn a_curve_that_flattens_fast_is_no_edge() {
                 taus_s,
                 rise_degc: 25.0,
                 noise_degc: 0.006,
+                ..BOARD
             };
             let seen = told(board, seed, (0.0, 0.0), false);
             are_told(&seen, (0.0, 0.0), 10.0 + 6.0 * every_s);
@@ -148,8 +154,14 @@ fn rows_hours_apart_do_no_harm() {
 }
 
 /// How long after the gap the edge in it is told, in seconds, and the edge.
-fn behind_gap(seed: u64, kind: Kind, gap_s: (f64, f64), moved_degc: f64) -> (f64, EdgeSeen) {
-    let seen = told_of(BOARD, seed, gap_s, false, moved_degc);
+fn behind_gap(
+    board: Board,
+    seed: u64,
+    kind: Kind,
+    gap_s: (f64, f64),
+    moved_degc: f64,
+) -> (f64, EdgeSeen) {
+    let seen = told_of(board, seed, gap_s, false, moved_degc);
     let edge = seen.iter().find(|e| e.edge == kind).expect("an edge");
     (edge.noticed_s - gap_s.1, *edge)
 }
@@ -163,10 +175,17 @@ fn eight_rows_behind_a_gap_tell_of_an_edge_in_it_wherever_it_was() {
         (Kind::On, (180.0, 230.0)),
         (Kind::On, (170.0, 245.0)),
     ]) {
-        let (after_s, edge) = behind_gap(seed, kind, gap_s, 0.0);
+        let (after_s, edge) = behind_gap(BOARD, seed, kind, gap_s, 0.0);
         assert!((7.0..8.5).contains(&after_s), "{gap_s:?}: {edge:?}");
         let truth_s = if kind == Kind::On { ON_S } else { OFF_S };
         near(edge.at_s, truth_s, 25.0);
+        // Where nobody plans to switch one, a few more rows do.
+        let unplanned = Board {
+            is_planned: false,
+            ..BOARD
+        };
+        let (later_s, _) = behind_gap(unplanned, seed, kind, gap_s, 0.0);
+        assert!(later_s >= after_s && later_s < 12.0, "{gap_s:?}: {later_s}");
         // Nobody saw when.
         assert!(edge.low_s < gap_s.0 && edge.high_s >= gap_s.1, "{edge:?}");
     }
@@ -182,7 +201,7 @@ fn what_no_lamp_can_have_brought_about_within_a_gap_was_moved() {
         (Kind::On, (180.0, 230.0), 6.0),
     ]) {
         // The rows behind it must tell by themselves.
-        let (after_s, edge) = behind_gap(seed, kind, gap_s, moved_degc);
+        let (after_s, edge) = behind_gap(BOARD, seed, kind, gap_s, moved_degc);
         assert!(after_s >= 14.0, "{moved_degc}: {edge:?}");
     }
 }
