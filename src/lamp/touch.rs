@@ -294,7 +294,7 @@ mod tests {
 
     #[test]
     fn much_light_on_one_probe_is_neither_a_touch_nor_a_move() {
-        for (probe, sample) in [(2.0, 8.0), (4.0, 10.0)] {
+        for (probe, sample) in [(0.5, 2.0), (1.0, 4.0), (4.0, 10.0)] {
             let curve = lit(0, probe, sample, |_| 0.0);
             assert!(
                 places(&curve)
