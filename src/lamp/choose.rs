@@ -1,10 +1,9 @@
 //! How many edges: models of growing size compete, and an edge must be sharp to count.
 
-use super::clean::{Curve, curve, thinned};
+use super::clean::{Curve, curve, move_times, origin_s, thinned};
 use super::doubt::{Doubt, close_pair, doubted};
 use super::finish::finish;
-use super::fitted::Fitted;
-use super::fitted::cost;
+use super::fitted::{Fitted, cost};
 use super::interval::edges;
 use super::refine::{Problem, Terms};
 use super::search::{Search, Start, limits};
@@ -64,27 +63,6 @@ pub(super) fn find_in(curves: &mut Vec<Curve>, options: &LampOptions) -> LampFit
     fit
 }
 
-/// The whole second in which a record begins, for a fit ends and takes its steps by how large its
-/// numbers are: with times of day, or seconds since 1970, it would end before it is there.
-///
-/// From 0 on such a second is taken off and put back without rounding.
-fn origin_s(curves: &[Curve]) -> f64 {
-    let begins_s = curves.iter().filter_map(|c| c.t_s.first().copied());
-    let begin_s = begins_s.fold(f64::INFINITY, f64::min).floor();
-    if begin_s.is_finite() {
-        begin_s.max(0.0)
-    } else {
-        0.0
-    }
-}
-
-fn move_times(curves: &mut [Curve], by_s: f64) {
-    if by_s != 0.0 {
-        let times = curves.iter_mut().flat_map(|c| &mut c.t_s);
-        times.for_each(|t_s| *t_s += by_s);
-    }
-}
-
 fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit {
     let none = LampFit {
         edges: Vec::new(),
@@ -112,16 +90,15 @@ fn find_of(curves: &[Curve], channels: usize, options: &LampOptions) -> LampFit 
         return found;
     }
     // Many short lessons hide from any few edges, and from rows far apart with one node for each sample.
-    let more = |found: &Option<LampFit>| {
-        let edges = found.as_ref().map_or(0, |fit| fit.edges.len());
-        let several = (edges != 2).then(|| few::find_several(curves, options, channels))?;
-        several.filter(|fit| fit.edges.len() > edges && makes_sense(&fit.edges, curves))
-    };
     let found = match (whole(curves, options, channels), pieces) {
         (Some(whole), Some(pieces)) if whole.edges.len() < pieces.edges.len() => Some(pieces),
         (whole, pieces) => whole.or(pieces),
     };
-    more(&found).or(found).unwrap_or(none)
+    let held = found.as_ref().map_or(0, |fit| fit.edges.len());
+    let more = (held != 2).then(|| few::find_several(curves, options, channels));
+    let more = more.flatten().filter(|fit| fit.edges.len() > held);
+    let more = more.filter(|fit| makes_sense(&fit.edges, curves));
+    more.or(found).unwrap_or(none)
 }
 
 /// The edges that one model of the whole record holds.
@@ -381,11 +358,8 @@ impl<'a> Choice<'a> {
         let lags_s = [self.lags_s.as_slice(), &trial.fit.lags_s];
         let mut kind = trial.fit.first;
         let sharp = at_s.iter().enumerate().filter(|&(j, &at)| {
-            let before = j
-                .checked_sub(1)
-                .and_then(|i| at_s.get(i))
-                .copied()
-                .unwrap_or(from);
+            let before = j.checked_sub(1).and_then(|i| at_s.get(i));
+            let before = before.copied().unwrap_or(from);
             let after = at_s.get(j + 1).copied().unwrap_or(to);
             let sharp = lags_s
                 .iter()
@@ -403,3 +377,6 @@ fn common_cost(a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
     let of = |c: &Candidate| cost(&c.residuals_degc, &a.curves);
     of(a).total_cmp(&of(b))
 }
+
+#[cfg(test)]
+mod tests;

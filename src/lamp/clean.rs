@@ -198,6 +198,28 @@ pub(crate) fn curve(channel: usize, t_s: &[f64], degc: &[f64], logged: bool) -> 
     }
 }
 
+/// The whole second in which a record begins, for a fit ends and takes its steps by how large its
+/// numbers are: with times of day, or seconds since 1970, it would end before it is there.
+///
+/// From 0 on such a second is taken off and put back without rounding.
+pub(super) fn origin_s(curves: &[Curve]) -> f64 {
+    let begins_s = curves.iter().filter_map(|c| c.t_s.first().copied());
+    let begin_s = begins_s.fold(f64::INFINITY, f64::min).floor();
+    if begin_s.is_finite() {
+        begin_s.max(0.0)
+    } else {
+        0.0
+    }
+}
+
+/// Puts all times off by so many seconds.
+pub(super) fn move_times(curves: &mut [Curve], by_s: f64) {
+    if by_s != 0.0 {
+        let times = curves.iter_mut().flat_map(|c| &mut c.t_s);
+        times.for_each(|t_s| *t_s += by_s);
+    }
+}
+
 /// What the reader's watch adds where rows were taken by hand: those minutes apart and at round
 /// times. Seconds pass between the mark and the glance at the thermometer, and the temperature
 /// goes on meanwhile.

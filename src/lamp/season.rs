@@ -63,11 +63,15 @@ pub(super) fn swings(curves: &[Curve], edges: &[Edge]) -> bool {
 /// The same by so many degrees Celsius.
 pub(super) fn swings_by(curves: &[Curve], edges: &[Edge], least_degc: f64) -> bool {
     let one = |c: &Curve| {
-        let at = |t_s: f64| {
-            let place = c.t_s.partition_point(|t| *t < t_s);
-            c.degc
-                .get(place.min(c.degc.len().saturating_sub(1)))
-                .copied()
+        // Between two rows along a straight line: they may be a minute apart.
+        let at = |at_s: f64| {
+            let last = c.degc.len().checked_sub(1)?;
+            let next = c.t_s.partition_point(|t| *t < at_s).min(last);
+            let (a, b) = (next.saturating_sub(1), next);
+            let (from_s, to_s) = (c.t_s.get(a)?, c.t_s.get(b)?);
+            let (from, to) = (c.degc.get(a)?, c.degc.get(b)?);
+            let share = (at_s - from_s) / (to_s - from_s).max(1e-9);
+            Some(from + share.clamp(0.0, 1.0) * (to - from))
         };
         let changes = |kind: Kind| {
             let pairs = edges.iter().zip(edges.iter().skip(1));

@@ -237,14 +237,19 @@ fn without(curve: &Curve, jump: Jump) -> Curve {
 #[cfg(test)]
 mod tests {
     use super::super::clean::{Curve, curve};
-    use super::without_jumps;
+    use super::{places, without_jumps};
 
     /// Half an hour of a row a second, in degrees Celsius: a lamp that is on from 300 to 1000 s, light that
     /// falls on the probe, noise, and what else happens.
     fn made(channel: usize, more: impl Fn(f64) -> f64) -> Curve {
+        lit(channel, 0.6, 15.0, more)
+    }
+
+    /// The same with so much of the light on the probe, and so much of it on the sample, in degrees Celsius.
+    fn lit(channel: usize, probe: f64, sample: f64, more: impl Fn(f64) -> f64) -> Curve {
         let t_s: Vec<f64> = (0..1800).map(f64::from).collect();
         let lamp = |u: f64| match u {
-            u if u > 0.0 => 0.6 * (1.0 - (-u / 5.0).exp()) + 15.0 * (1.0 - (-u / 600.0).exp()),
+            u if u > 0.0 => probe * (1.0 - (-u / 5.0).exp()) + sample * (1.0 - (-u / 600.0).exp()),
             _ => 0.0,
         };
         let noise = |i: usize| 0.02 * ((i * i) as f64 * 0.7).sin();
@@ -285,6 +290,23 @@ mod tests {
             "{}",
             apart(&moved[0], &quiet)
         );
+    }
+
+    #[test]
+    fn much_light_on_one_probe_is_neither_a_touch_nor_a_move() {
+        for (probe, sample) in [(0.5, 2.0), (1.0, 4.0), (4.0, 10.0)] {
+            let curve = lit(0, probe, sample, |_| 0.0);
+            assert!(
+                places(&curve)
+                    .iter()
+                    .any(|(at_s, _)| (at_s - 300.0).abs() < 6.0)
+            );
+            let [after] = without_jumps(std::slice::from_ref(&curve))
+                .try_into()
+                .unwrap();
+            assert_eq!(curve.t_s, after.t_s, "{probe}");
+            assert!(apart(&curve, &after) < 1e-12, "{probe}");
+        }
     }
 
     #[test]

@@ -179,3 +179,82 @@ fn windows_reach_to_the_neighbours_and_no_farther_than_they_need() {
     assert!(!windows.close(&edge(36_200.0, Kind::Off, 1.0), &all[0]));
     assert!(!windows.close(&edge(36_241.0, Kind::On, 1.0), &all[0]));
 }
+
+#[test]
+fn strengths_are_in_units_of_what_is_usual_in_those_hours() {
+    // A stormy half of the record and a quiet one, a row a minute.
+    let mut draw = rng(6);
+    let rows = 2400;
+    let sd_degc = |i: usize| if i < rows / 2 { 2.0 } else { 0.2 };
+    let grid: Vec<f64> = (0..rows).map(|i| sd_degc(i) * normal(&mut draw)).collect();
+    let curves = [curve(0, &every(60.0, rows), 0.1, |_| 20.0)];
+    let half = 4;
+    let h = template(2 * half + 1, half as f64, (0.08, 0.03));
+    let all = strengths(&curves, &[grid], &h, 60.0);
+    for hours in [&all[..rows / 2 - 200], &all[rows / 2 + 200..]] {
+        let mut sizes: Vec<f64> = hours.iter().map(|z| z.abs()).collect();
+        near(1.4826 * median(&mut sizes), 1.0, 0.15);
+    }
+}
+
+#[test]
+fn a_lone_bend_is_looked_at_on_the_scale_that_shows_it_best() {
+    let (mut curves, truth) = timer(2, 60.0, 7, 12.0);
+    for c in &mut curves {
+        // From an hour before the last going on to an hour before it goes off.
+        let to = c.t_s.partition_point(|t| *t < truth[3] - 600.0);
+        let from = c.t_s.partition_point(|t| *t < truth[1] + 20_000.0);
+        (c.t_s, c.degc) = (c.t_s[from..to].to_vec(), c.degc[from..to].to_vec());
+    }
+    let (all, step_s) = bends(&curves);
+    assert_eq!(all.len(), 1, "{all:?}");
+    near(all[0].at_s, truth[2], 180.0);
+    let along = on_grid(&curves, PLACES).along;
+    for scale_s in SCALES_S {
+        let half = (scale_s / step_s).round() as usize;
+        let h = template(2 * half + 1, half as f64, (5.0 / step_s, 1.6 / step_s));
+        let z = strengths(&curves, &along, &h, step_s);
+        let most = z.iter().map(|z| z.abs()).fold(0.0, f64::max);
+        assert!(all[0].strength >= most, "{scale_s}: {most}");
+    }
+}
+
+/// What is told of bends with rows so many seconds apart, where nothing but the bends was told before.
+fn heated(step_s: f64, off_later_s: f64) -> (Vec<Told>, Vec<Told>, Vec<f64>) {
+    let (curves, truth) = timer(1, step_s, 2, 12.0);
+    let (mut all, step_s) = bends(&curves);
+    assert_eq!(all.len(), 2);
+    all[1].at_s += off_later_s;
+    let vague = |bend: &Bend| Told {
+        edge: coarse(bend, step_s),
+        lag_share: 0.0,
+        vague: true,
+    };
+    let before: Vec<Told> = all.iter().map(vague).collect();
+    let mut after = before.clone();
+    let options = LampOptions::default();
+    let windows = Windows {
+        curves: &curves,
+        options: &options,
+        channels: 2,
+        bends: &all,
+        step_s,
+    };
+    windows.heatings(&mut after);
+    (before, after, truth)
+}
+
+#[test]
+fn rows_minutes_apart_about_a_heating_are_a_table() {
+    let (_, told, truth) = heated(300.0, 0.0);
+    for (told, truth_s) in told.iter().zip(truth) {
+        assert!(!told.vague && told.lag_share > 0.0, "{told:?}");
+        near(told.edge.at_s, truth_s, 150.0);
+    }
+    // Rows a minute apart are fitted; and a table that says another instant than the bend says nothing.
+    let same = |(before, after): (&Told, &Told)| after.vague && before.edge == after.edge;
+    let (before, after, _) = heated(60.0, 0.0);
+    assert!(before.iter().zip(&after).all(same));
+    let (before, after, _) = heated(300.0, 1500.0);
+    assert!(before.iter().zip(&after).all(same));
+}

@@ -59,7 +59,7 @@ fn every_pair_has_the_mean_likelihood_over_all_shapes() {
     let data = DVector::from_iterator(9, curve.degc.iter().map(|y| y - mean));
     let range = data.max() - data.min();
     let shapes = shapes(1200.0);
-    assert_eq!(shapes.iter().filter(|s| s.len() == 1).count(), 8);
+    assert_eq!(shapes.iter().filter(|s| s.len() == 1).count(), 12);
     assert!(
         shapes
             .iter()
@@ -73,7 +73,7 @@ fn every_pair_has_the_mean_likelihood_over_all_shapes() {
             .iter()
             .filter(move |s| s.get(1).is_some_and(|p| (p.1 - fast).abs() < 1e-9))
     };
-    assert!(with(180.0).all(|s| s[0].1 > 540.0) && with(12.0).count() == 16);
+    assert!(with(180.0).all(|s| s[0].1 > 540.0) && with(12.0).count() == 24);
     let response = |shape: &Shape, at: f64| {
         let rows = curve.t_s.iter().map(|t| {
             let one = |(share, tau): &(f64, f64)| {

@@ -81,6 +81,14 @@ fn a_plan_s_rows_are_likelier_than_what_lies_between() {
     assert!(table.off.iter().take(7).sum::<f64>() == 0.0 && *table.on.last().unwrap() == 0.0);
     near(table.grid.at_s[0], -1800.0, 1e-9);
     near(table.row_s, 180.0, 1e-9);
+    // As the first row is written a person switches the lamp on, in three tenths of all cases; a logger does not.
+    let by_hand = table.by_hand.as_ref().unwrap();
+    near(by_hand.iter().sum(), 1.0, 1e-9);
+    for ((at_s, all), share) in table.grid.at_s.iter().zip(by_hand).zip(&table.on) {
+        let more = if at_s.abs() <= 15.0 { 0.3 / 3.0 } else { 0.0 };
+        near(*all, 0.7 * share + more, 1e-12);
+    }
+    assert!(logged.by_hand.is_none());
     // Many rows: six instants to each, and never more than some 480.
     let long = Table::new(
         &super::tests::table(120.0, 40, 600.0, 1800.0, &LampOptions::default()),
@@ -307,4 +315,30 @@ fn one_lesson_is_not_cut_in_two_and_a_windy_room_has_none() {
     };
     let several = find_several(&[windy(0), windy(1)], &options, 2);
     assert!(several.is_none(), "{several:?}");
+}
+
+#[test]
+fn a_table_whose_one_sample_goes_another_way_shows_no_one_heating() {
+    let options = LampOptions::default();
+    let t_s = every(120.0, 30);
+    let lesson = |t: f64, on: f64| newton(t - on, 420.0) - newton(t - on - 600.0, 420.0);
+    let found = |again: f64| {
+        let one = |(channel, again): (usize, f64)| {
+            let way = |t: &f64| 21.0 + 12.0 * (lesson(*t, 240.0) + again * lesson(*t, 2280.0));
+            let degc: Vec<f64> = t_s.iter().map(|t| (10.0 * way(t)).round() / 10.0).collect();
+            cleaned(channel, &t_s, &degc, false)
+        };
+        find(
+            &[0.0, again]
+                .into_iter()
+                .enumerate()
+                .map(one)
+                .collect::<Vec<_>>(),
+            &options,
+            2,
+        )
+    };
+    assert_eq!(found(0.0).map(|fit| fit.edges.len()), Some(2));
+    // Warmed once more, as the other one was not.
+    assert!(found(1.0).is_none());
 }

@@ -140,6 +140,36 @@ fn rows_between_two_instants_hold_both_ends() {
     assert!(inside(&[c], 20.0, 30.0)[0].t_s.is_empty());
 }
 
+#[test]
+fn what_is_not_sharp_stands_only_between_two_that_are() {
+    use Kind::{Off, On};
+    let kept = |all: &[(Kind, bool)]| -> Vec<f64> {
+        let one = |(i, (kind, is_sharp)): (usize, &(Kind, bool))| Fitted {
+            edge: Edge {
+                edge: *kind,
+                at_s: i as f64,
+                low_s: i as f64 - 0.1,
+                high_s: i as f64 + 0.1,
+                level: 0.95,
+            },
+            lag_share: 0.0,
+            is_sharp: *is_sharp,
+        };
+        let all: Vec<Fitted> = all.iter().enumerate().map(one).collect();
+        trusted(&all).iter().map(|k| k.edge.at_s).collect()
+    };
+    let (sharp, not) = (true, false);
+    assert_eq!(
+        kept(&[(On, sharp), (Off, not), (On, sharp)]),
+        [0.0, 1.0, 2.0]
+    );
+    // One neighbour is not enough, on whichever side, nor two of which one is of its own kind.
+    assert_eq!(kept(&[(On, sharp), (Off, not), (On, not)]), [0.0]);
+    assert_eq!(kept(&[(On, not), (Off, not), (On, sharp)]), [2.0]);
+    assert_eq!(kept(&[(On, sharp), (Off, not), (Off, sharp)]), [0.0, 2.0]);
+    assert_eq!(kept(&[(Off, sharp), (Off, not), (On, sharp)]), [0.0, 2.0]);
+}
+
 /// Lessons of ten minutes on and ten off, a row each second.
 fn lessons(count: usize, seed: u64) -> (Vec<Curve>, Vec<f64>) {
     let (tau_s, on_s, all_s) = (420.0, 600.0, 1200.0);

@@ -96,3 +96,23 @@ fn after_ten_minutes_without_a_lamp_chance_must_be_excluded() {
     asked.seen(Kind::Off);
     assert!(asked.is_waited_for(5000, 1.0));
 }
+
+#[test]
+fn after_a_cue_less_is_asked_for_and_ever_less_so_for_ten_minutes() {
+    let mut cued = Asked::default();
+    cued.cued(Kind::On, 1000.0);
+    let onset = |at_s: f64| Onset {
+        kind: Kind::On,
+        at_s,
+        ..off(5000.0, 1.0)
+    };
+    let less = |at_s: f64| Asked::default().raised(&onset(at_s)) - cued.raised(&onset(at_s));
+    // Twice the logarithm of how many times rarer than after a cue a lamp is that nobody knows of.
+    for (after_s, want) in [(0.0, 8.2), (20.0, 6.0), (60.0, 4.3), (590.0, 0.0)] {
+        near(less(1000.0 + after_s), want, 0.05);
+    }
+    near(less(1800.0), 0.0, 1e-9);
+    // Lags are not known to the second; but what sets in plainly before the cue is rarer than without one.
+    near(less(996.0), less(1000.0), 1e-9);
+    assert!(less(994.0) < -5.0, "{}", less(994.0));
+}

@@ -25,6 +25,9 @@ fn told(seed: u64, every_s: f64, jitter_s: f64) -> Vec<EdgeSeen> {
     }
     let kinds: Vec<Kind> = seen.iter().map(|e| e.edge).collect();
     assert_eq!(kinds, [Kind::On, Kind::Off], "{seed} {every_s}: {seen:?}");
+    for (edge, truth_s) in seen.iter().zip([ON_S, OFF_S]) {
+        near(edge.at_s, truth_s, 8.0);
+    }
     seen
 }
 

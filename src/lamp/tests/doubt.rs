@@ -75,6 +75,11 @@ fn edges_at_the_ends_of_many_rows_are_doubted_the_last_one_first() {
         doubt(&[900.0, 2450.0], &benches(2, 60.0, 42)),
         Some(Doubt::One(1))
     );
+    // Nor does it hang on the time of day at which they were taken.
+    let mut later = few;
+    let times = later.iter_mut().flat_map(|c| &mut c.t_s);
+    times.for_each(|t_s| *t_s += 36_000.0);
+    assert_eq!(doubt(&[36_100.0, 38_390.0], &later), None);
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::super::watch::{EdgeSeen, Watcher};
 use super::super::{Kind, LampOptions};
-use super::{newton, normal, rng};
+use super::{near, newton, normal, rng};
 
 const ON_S: f64 = 200.0;
 const OFF_S: f64 = 700.0;
@@ -14,6 +14,7 @@ struct Board {
     taus_s: [f64; 2],
     rise_degc: f64,
     noise_degc: f64,
+    is_planned: bool,
 }
 
 const BOARD: Board = Board {
@@ -21,18 +22,34 @@ const BOARD: Board = Board {
     taus_s: [350.0, 500.0],
     rise_degc: 14.0,
     noise_degc: 0.03,
+    is_planned: true,
 };
 
 /// All that is told of a lesson's rows to 950 s, less those within `gap_s`, of which one channel or both have none.
 fn told(board: Board, seed: u64, gap_s: (f64, f64), is_read: bool) -> Vec<EdgeSeen> {
+    told_of(board, seed, gap_s, is_read, 0.0)
+}
+
+/// The same where the probes were moved within the gap, to where it is warmer by so much.
+fn told_of(
+    board: Board,
+    seed: u64,
+    gap_s: (f64, f64),
+    is_read: bool,
+    moved_degc: f64,
+) -> Vec<EdgeSeen> {
     let mut draw = rng(seed);
     let mut watcher = Watcher::new(2, &LampOptions::default());
+    if !board.is_planned {
+        watcher = watcher.unplanned();
+    }
     let mut seen = Vec::new();
     for i in 0..(950.0 / board.every_s) as usize {
         let t_s = board.every_s * i as f64;
         let degc = board.taus_s.map(|tau_s| {
             let lamp = newton(t_s - ON_S - 5.0, tau_s) - newton(t_s - OFF_S - 5.0, tau_s);
-            21.0 + board.rise_degc * lamp + board.noise_degc * normal(&mut draw)
+            let moved = if t_s >= gap_s.1 { moved_degc } else { 0.0 };
+            21.0 + moved + board.rise_degc * lamp + board.noise_degc * normal(&mut draw)
         });
         if (gap_s.0..gap_s.1).contains(&t_s) {
             if is_read {
@@ -109,6 +126,7 @@ fn a_curve_that_flattens_fast_is_no_edge() {
                 taus_s,
                 rise_degc: 25.0,
                 noise_degc: 0.006,
+                ..BOARD
             };
             let seen = told(board, seed, (0.0, 0.0), false);
             are_told(&seen, (0.0, 0.0), 10.0 + 6.0 * every_s);
@@ -132,5 +150,58 @@ fn rows_hours_apart_do_no_harm() {
             let seen = watcher.push(f64::from(k) * step_s, &[degc, 0.5 * degc]);
             assert!(seen.is_none_or(|edge| edge.at_s.is_finite()), "{step_s}");
         }
+    }
+}
+
+/// How long after the gap the edge in it is told, in seconds, and the edge.
+fn behind_gap(
+    board: Board,
+    seed: u64,
+    kind: Kind,
+    gap_s: (f64, f64),
+    moved_degc: f64,
+) -> (f64, EdgeSeen) {
+    let seen = told_of(board, seed, gap_s, false, moved_degc);
+    let edge = seen.iter().find(|e| e.edge == kind).expect("an edge");
+    (edge.noticed_s - gap_s.1, *edge)
+}
+
+#[test]
+fn eight_rows_behind_a_gap_tell_of_an_edge_in_it_wherever_it_was() {
+    for (seed, (kind, gap_s)) in (71_300..).zip([
+        (Kind::Off, (680.0, 725.0)),
+        (Kind::Off, (640.0, 720.0)),
+        (Kind::Off, (675.0, 765.0)),
+        (Kind::On, (180.0, 230.0)),
+        (Kind::On, (170.0, 245.0)),
+    ]) {
+        let (after_s, edge) = behind_gap(BOARD, seed, kind, gap_s, 0.0);
+        assert!((7.0..8.5).contains(&after_s), "{gap_s:?}: {edge:?}");
+        let truth_s = if kind == Kind::On { ON_S } else { OFF_S };
+        near(edge.at_s, truth_s, 25.0);
+        // Where nobody plans to switch one, a few more rows do.
+        let unplanned = Board {
+            is_planned: false,
+            ..BOARD
+        };
+        let (later_s, _) = behind_gap(unplanned, seed, kind, gap_s, 0.0);
+        assert!(later_s >= after_s && later_s < 12.0, "{gap_s:?}: {later_s}");
+        // Nobody saw when.
+        assert!(edge.low_s < gap_s.0 && edge.high_s >= gap_s.1, "{edge:?}");
+    }
+}
+
+#[test]
+fn what_no_lamp_can_have_brought_about_within_a_gap_was_moved() {
+    for (seed, (kind, gap_s, moved_degc)) in (71_400..).zip([
+        (Kind::Off, (680.0, 725.0), 4.0),
+        (Kind::Off, (680.0, 725.0), -6.0),
+        (Kind::Off, (690.0, 706.0), -3.0),
+        (Kind::On, (180.0, 230.0), -4.0),
+        (Kind::On, (180.0, 230.0), 6.0),
+    ]) {
+        // The rows behind it must tell by themselves.
+        let (after_s, edge) = behind_gap(BOARD, seed, kind, gap_s, moved_degc);
+        assert!(after_s >= 14.0, "{moved_degc}: {edge:?}");
     }
 }

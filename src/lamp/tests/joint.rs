@@ -143,6 +143,20 @@ fn standard_uncertainties_are_those_of_the_fisher_information() {
 }
 
 #[test]
+fn an_edge_that_the_fit_leaves_open_may_be_anywhere_between_its_neighbours() {
+    let curves = bench(450, 2.0, None);
+    let options = LampOptions::no_lags();
+    let mut fit = solved(&curves, PLAIN, &options);
+    let count = fit.values.len();
+    fit.covariance[count + 1] = 0.0;
+    let (list, shares) = edges(&fit, &curves, &options, 2);
+    near(list[1].low_s, list[0].at_s, 1e-6);
+    near(list[1].high_s, 898.0, 1e-9);
+    assert_eq!(shares[1], 0.0);
+    assert!(list[0].high_s - list[0].low_s < 5.0, "{list:?}");
+}
+
+#[test]
 fn of_few_values_the_profile_is_walked_along_to_the_same_width() {
     let mut curves = bench(60, 15.0, Some(5));
     for c in &mut curves {

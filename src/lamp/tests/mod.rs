@@ -9,6 +9,7 @@ mod doubt;
 mod gap;
 mod joint;
 mod modes;
+mod placed;
 mod search;
 mod season;
 mod sense;

@@ -61,6 +61,9 @@ fn light_that_cools_every_sample_is_none() {
     // Nor where it stays on to the end, unless it came on with the last rows, which lag.
     assert!(!makes_sense(&edges(&[(Kind::On, 70.0)]), &falling));
     assert!(makes_sense(&edges(&[(Kind::On, 1760.0)]), &falling));
+    let steeply = two(2.0, [&towards(40.0), &towards(60.0)]);
+    assert!(makes_sense(&edges(&[(Kind::On, 1745.0)]), &steeply));
+    assert!(!makes_sense(&edges(&[(Kind::On, 1735.0)]), &steeply));
     // A tray that was warmer than the lamp makes it may cool while the other warms.
     assert!(makes_sense(
         &both,

@@ -227,6 +227,12 @@ fn behind_missing_blocks_all_goes_on_and_after_half_an_hour_begins_anew() {
     assert_eq!((gap.places, gap.since), (BRIDGE + 50, 20));
     assert_eq!(after(BRIDGE + 50).places(), 170 + BRIDGE);
     assert!(after(1900).places() <= 20);
+    // What was before is known across few of them alone, whether they come one by one or at once.
+    let before = |trace: Trace| trace.ramp(20 + BRIDGE + 5, &shape()).is_some();
+    assert!(before(after(BRIDGE)) && !before(after(BRIDGE + 1)));
+    let mut at_once = Fed::new(7).blocks(100, |_| 21.0);
+    at_once.trace.skip(BRIDGE + 50);
+    assert!(!before(at_once.blocks(20, |_| 21.0).trace));
     // A reading in between, and the count begins anew.
     let mut fed = Fed::new(7).blocks(100, |_| 21.0);
     for _ in 0..3 {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::float_cmp, reason = "numbers that are handed on as they are")]
 
+use super::super::asked::Onset;
 use super::super::watch::{EdgeSeen, Watcher};
 use super::super::{Kind, LampOptions};
 use super::{near, newton, normal, rng};
@@ -143,6 +144,33 @@ fn where_no_lamp_is_planned_more_is_asked_for() {
     assert!(later >= 3, "{later} of 4");
 }
 
+/// What is asked for after an hour in a room that is warmed for four minutes and cooled for four, by so much a second,
+/// and so slowly that it is no lamp.
+fn raised_after_an_hour(degc_per_s: f64) -> f64 {
+    let mut draw = rng(45);
+    let mut watcher = two().unplanned();
+    let mut air = 21.0;
+    for i in 0..3600 {
+        let t_s = f64::from(i);
+        air += degc_per_s * (4.0 * (t_s * std::f64::consts::TAU / 480.0).sin()).tanh();
+        let degc = [0; 2].map(|_| air + 0.03 * normal(&mut draw));
+        assert_eq!(watcher.push(t_s, &degc), None);
+    }
+    watcher.asked.raised(&Onset {
+        kind: Kind::On,
+        at_s: 3600.0,
+        blocks: 3600.0,
+        likeliest: 5,
+        width_s: 1.0,
+    })
+}
+
+#[test]
+fn where_the_room_has_come_and_gone_for_an_hour_more_is_asked_for() {
+    let (still, unsteady) = (raised_after_an_hour(0.0), raised_after_an_hour(0.02));
+    assert!(unsteady > still + 5.0, "{still} {unsteady}");
+}
+
 #[test]
 fn declared_lags_narrow_the_interval() {
     let width = |options: &LampOptions| {
@@ -163,6 +191,13 @@ fn declared_lags_narrow_the_interval() {
     assert!(open > 2.0 * 3.0_f64.hypot(1.5), "{open}");
     assert!(width(&known) < width(&measured) && width(&measured) < open);
     assert!(width(&measured) > 5.0);
+    // Known lags leave the blocks that tell as well upwards, too, and not all the time since.
+    let seen = told(Watcher::new(2, &known), BOARD, 50, 700.0);
+    let above_s = seen[0].high_s - seen[0].at_s;
+    assert!(
+        above_s > 0.5 && seen[0].high_s < seen[0].noticed_s - 1.0,
+        "{seen:?}"
+    );
 }
 
 #[test]
@@ -232,6 +267,31 @@ fn a_lamp_that_went_on_unnoticed_is_seen_to_go_off() {
         assert_eq!(kinds(&seen), [Kind::Off], "{seed}: {seen:?}");
         let delay_s = seen[0].noticed_s - 400.0;
         assert!(delay_s > 0.0 && delay_s < 30.0, "{seed}: {delay_s}");
+    }
+}
+
+#[test]
+fn coarse_readings_tell_once_they_have_moved_by_more_than_a_step() {
+    for step_degc in [0.1, 0.25, 0.5] {
+        let mut draw = rng(95);
+        let mut watcher = two();
+        let mut seen = Vec::new();
+        for i in 0..320 {
+            let t_s = f64::from(i);
+            let degc = BOARD.rises_degc.map(|rise| {
+                let degc =
+                    21.0 + rise * newton(t_s - 246.0, 400.0) + 0.3 * step_degc * normal(&mut draw);
+                (degc / step_degc).round() * step_degc
+            });
+            seen.extend(watcher.push(t_s, &degc));
+        }
+        assert_eq!(kinds(&seen), [Kind::On], "{step_degc}: {seen:?}");
+        // The slope is 0.03 °C a second at most, behind lags of some six seconds.
+        let delay_s = seen[0].noticed_s - 240.0;
+        assert!(
+            delay_s > step_degc / 0.03 && delay_s < 70.0,
+            "{step_degc}: {delay_s}"
+        );
     }
 }
 

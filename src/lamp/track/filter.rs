@@ -304,3 +304,6 @@ impl Filter {
         Some((0..age).map(next).collect())
     }
 }
+
+#[cfg(test)]
+mod tests;

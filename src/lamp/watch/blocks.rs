@@ -100,3 +100,6 @@ impl Watcher {
         self.judge(newest_s, t_s)
     }
 }
+
+#[cfg(test)]
+mod tests;
