@@ -56,6 +56,10 @@ impl Wording for Words {
         self.say("graph-thick")
     }
 
+    fn thick_of_some(&self) -> String {
+        self.say("graph-thick-some")
+    }
+
     fn shaded(&self, what: &str) -> String {
         self.of_picture("graph-shaded", &[("what", what)])
     }
