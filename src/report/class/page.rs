@@ -73,7 +73,7 @@ fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
         return;
     };
     let Some(pooled) = ratio.ratio.pooled else {
-        let why = why(words, ratio.ratio.why);
+        let why = why(words, &ratio.ratio);
         body.paragraph_as(
             "lead",
             &words.tell("class-no-lead", &[("why", Value::Text(&why))]),
@@ -105,10 +105,10 @@ fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     body.paragraph_as("lead", &words.tell("class-lead", &values));
 }
 
-fn why(words: &Words, why: Option<Why>) -> String {
-    match why {
+fn why(words: &Words, spread: &Spread) -> String {
+    match spread.why {
         None => String::new(),
-        Some(Why::Few) => words.say("class-why-few"),
+        Some(Why::Few) => words.tell("class-why-few", &[("n", Value::Count(spread.n))]),
         Some(Why::FewKnown) => words.say("class-why-few-known"),
         Some(Why::FewAlike) => words.say("class-why-few-alike"),
     }
@@ -253,7 +253,10 @@ fn value(
 
 fn apart(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     body.section("", &words.say("class-apart"), |part| {
-        let few = report.class.benches.len() < 5;
+        // So many that did the same are what one is judged by.
+        let rises = report.class.samples.iter().flat_map(|s| &s.quantities);
+        let rises = rises.filter(|s| s.quantity == Quantity::Rise);
+        let few = rises.map(|s| s.n).max().unwrap_or(0) < 5;
         if report.class.outlying.is_empty() {
             let key = if few {
                 "class-apart-few"

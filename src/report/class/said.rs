@@ -2,7 +2,7 @@
 
 use super::ClassReport;
 use super::together::{quantity_key, scale_of};
-use crate::analysis::class::{Cause, ClassWarning, Outlying};
+use crate::analysis::class::{Cause, ClassWarning, Outlying, Quantity, seconds};
 use crate::analysis::rounded;
 use crate::report::{Value, Words};
 
@@ -16,6 +16,7 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
         Cause::ProbePlace => "class-cause-probe",
         Cause::Start => "class-cause-start",
         Cause::Exchanged => "class-cause-exchanged",
+        Cause::Open => "class-cause-open",
     });
     let spread = report.class.samples.iter().flat_map(|s| &s.quantities);
     let u = spread
@@ -25,7 +26,14 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
     let u = words.scaled(scale.of_uncertainty(), u.unwrap_or(0.0));
     let (value, _) = rounded(words.scaled(scale, found.value), u);
     let (median, _) = rounded(words.scaled(scale, found.median), u);
-    let quantity = words.say(quantity_key(found.quantity));
+    let quantity = match (found.quantity, &found.sample) {
+        (Quantity::RiseRatio | Quantity::InitialRateRatio, Some(both)) => {
+            let (upper, lower) = both.split_once(" / ").unwrap_or((both, ""));
+            let names = [("upper", Value::Name(upper)), ("lower", Value::Name(lower))];
+            words.tell(quantity_key(found.quantity), &names)
+        }
+        _ => words.say(quantity_key(found.quantity)),
+    };
     let common = [
         ("bench", Value::Name(&found.bench)),
         ("quantity", Value::Text(&quantity)),
@@ -69,6 +77,19 @@ pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
             own_s,
             usual_s,
         } => otherwise("class-warn-cooled", bench, own_s, usual_s),
+        ClassWarning::RowsOtherwise {
+            bench,
+            own_s,
+            usual_s,
+        } => {
+            let [own, usual] = [own_s, usual_s].map(|s| seconds(*s));
+            let values = [
+                ("bench", Value::Name(bench.as_str())),
+                ("own", Value::Number(&own)),
+                ("usual", Value::Number(&usual)),
+            ];
+            words.tell("class-warn-rows", &values)
+        }
         ClassWarning::NotInAll {
             sample,
             benches,
