@@ -51,7 +51,10 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
 /// [`class_svg`] in other words than English ones.
 #[must_use]
 pub fn class_svg_in(class: &ClassPicture<'_>, style: &Style, words: &dyn Wording) -> String {
-    let all = class.materials.iter().flat_map(|m| m.curves.iter().chain(&m.others));
+    let all = class
+        .materials
+        .iter()
+        .flat_map(|m| m.curves.iter().chain(&m.others));
     let grid: Cow<'_, [f64]> = grid(all).into();
     let gap_s = class.gap_s.filter(|gap_s| *gap_s > 0.0);
     let medians = class.materials.iter().map(|material| {
