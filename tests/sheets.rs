@@ -242,7 +242,10 @@ fn the_key_of_a_table_by_hand_counts_the_loss_from_its_warmest_row() {
     for words in [&["--marks", "2m", file][..], &[file]] {
         let html = sheet(folder.path(), &[&["--lang", "en"], words].concat());
         // Without being told the table has its own rows, and none that nobody wrote.
-        let times: Vec<String> = rows(&html, "Table").iter().map(|row| row[0].clone()).collect();
+        let times: Vec<String> = rows(&html, "Table")
+            .iter()
+            .map(|row| row[0].clone())
+            .collect();
         assert_eq!(times, ["0", "2", "4", "6", "8", "10", "12"]);
         let text = text_of(&html);
         for part in [
@@ -325,4 +328,33 @@ fn one_sample_and_eight_have_sheets_and_names_stay_text() {
     }
     let long = "n".repeat(200);
     assert!(sheet(folder.path(), &["--samples", &long, "--lang", "en"]).len() < 40_000);
+}
+
+#[test]
+fn an_interval_that_misses_the_lamp_off_gets_one_that_does_not() {
+    let folder = tempfile::tempdir().unwrap();
+    for (heat, marks, better) in [
+        ("10m", "7m", "5m"),
+        ("90s", "1m", "30s"),
+        ("7m", "2m", "1m"),
+    ] {
+        let words = [
+            "sheet",
+            "--samples",
+            "slate,moss",
+            "--heat",
+            heat,
+            "--marks",
+            marks,
+        ];
+        let said = run(folder.path(), &words);
+        let part = format!("--marks {better} ");
+        let told = said
+            .done()
+            .err
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(told.contains(&part), "{part} in\n{told}");
+    }
 }

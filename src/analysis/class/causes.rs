@@ -9,9 +9,9 @@
 
 use serde::Serialize;
 
-use super::{ClassRatio, ClassSample};
 use super::bench::BenchRow;
 use super::spread::{Quantity, Spread};
+use super::{ClassRatio, ClassSample};
 
 /// What may be the cause that a bench stands apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

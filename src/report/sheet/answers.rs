@@ -136,7 +136,10 @@ impl Written<'_> {
         };
         let [low_s, off_s, high_s] = [off.low_s, off.at_s, off.high_s].map(|s| s - summary.zero_s);
         let by_hand = summary.has_sparse_rows();
-        if let Some(row) = by_hand.then(|| self.warmest_within(low_s, high_s)).flatten() {
+        if let Some(row) = by_hand
+            .then(|| self.warmest_within(low_s, high_s))
+            .flatten()
+        {
             return Some(row);
         }
         let earliest_s = off_s - MOMENT * self.sheet.marks_s;
