@@ -132,6 +132,9 @@ struct Part<'a> {
 const SAMPLES_BESIDE: usize = 2;
 const RATIOS_BESIDE: usize = 5;
 
+/// A bench's name of so many letters stays on a line.
+const UNBROKEN: usize = 12;
+
 /// The tables of benches: one where that has room.
 fn parts<'a>(report: &ClassReport<'a>) -> Vec<Part<'a>> {
     let all = report.class.samples.len();
@@ -208,7 +211,11 @@ fn bench_row(
     let minutes = row.heated_s.map_or("–".to_owned(), |s| {
         words.number(&format!("{:.1}", s / 60.0))
     });
-    let mut cells = vec![Cell::heading(plain(&row.name)), Cell::number(minutes)];
+    let mut name = plain(&row.name);
+    if name.chars().count() <= UNBROKEN {
+        name = name.replace(' ', "\u{A0}");
+    }
+    let mut cells = vec![Cell::heading(name), Cell::number(minutes)];
     let own = class.samples.iter().enumerate();
     for (sample, all) in own.filter(|(sample, _)| part.samples.contains(sample)) {
         for quantity in SHOWN {
