@@ -137,6 +137,15 @@ fn spans(plan: &Plan) -> Vec<Span> {
 /// The same, where a key ends the heating: that is as long as it was, and while it goes on the bar has
 /// nothing else to grow by.
 fn passed(mut spans: Vec<Span>, step: Step, now_s: f64) -> Vec<Span> {
+    // Of several heatings the lengths of those before are not at hand: all stay open.
+    if spans
+        .iter()
+        .filter(|s| s.stretch == Stretch::Heating)
+        .count()
+        > 1
+    {
+        return spans;
+    }
     let is_open = |s: &&mut Span| s.stretch == Stretch::Heating && s.length_s.is_none();
     let heated_s = match step {
         Step::Heating { since_s, .. } => 1.25 * (now_s - since_s),

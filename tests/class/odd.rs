@@ -110,7 +110,7 @@ fn the_picture_has_a_median_of_those_only_that_were_heated_as_long() {
         "{warnings}"
     );
     let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
-    let text = support::pages::text_of(&html);
+    let text = super::support::pages::text_of(&html);
     let few = "With fewer than five benches that did the same none can be said";
     assert!(text.contains(few), "{text}");
 }
@@ -155,7 +155,8 @@ fn what_has_an_asterisk_is_told_among_the_benches_that_stand_apart() {
     tray.put(folder.path(), "bench-07.csv");
     let told = json(class(folder.path(), &files(7)).done());
     let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
-    let text = support::pages::text_of(support::pages::section(&html, "Bench by bench"));
+    let text =
+        super::support::pages::text_of(super::support::pages::section(&html, "Bench by bench"));
     let asterisks = text.matches("\u{a0}*").count();
     let outlying = told["outlying"].as_array().unwrap();
     assert_eq!(asterisks == 0, outlying.is_empty(), "{text}\n{outlying:?}");

@@ -94,7 +94,7 @@ fn one_channel_and_eight_channels_have_their_pages() {
     let one = hand_made(folder.path(), &["moss"]);
     let text = text_of(&page(&one, &["--lang", "en", "--marks", "2m"]));
     assert!(
-        text.contains("One sample stood under a lamp") && !text.contains("warmed most"),
+        text.contains("A table has the temperature of one sample") && !text.contains("warmed most"),
         "{text}"
     );
     let eight = ["t1", "t2", "t3", "t4", "t5", "t6", "t7", "t8"];

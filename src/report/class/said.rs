@@ -54,8 +54,7 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
 /// What limits what the benches say together.
 pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
     let minutes = |s: &f64| format!("{:.1}", s / 60.0);
-    let otherwise = |key, bench: &str, own_s: &f64, usual_s: &f64| {
-        let (own, usual) = (minutes(own_s), minutes(usual_s));
+    let otherwise = |key, bench: &str, own: String, usual: String| {
         let values = [
             ("bench", Value::Name(bench)),
             ("own", Value::Number(&own)),
@@ -71,25 +70,17 @@ pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
             bench,
             own_s,
             usual_s,
-        } => otherwise("class-warn-heated", bench, own_s, usual_s),
+        } => otherwise("class-warn-heated", bench, minutes(own_s), minutes(usual_s)),
         ClassWarning::CooledOtherwise {
             bench,
             own_s,
             usual_s,
-        } => otherwise("class-warn-cooled", bench, own_s, usual_s),
+        } => otherwise("class-warn-cooled", bench, minutes(own_s), minutes(usual_s)),
         ClassWarning::RowsOtherwise {
             bench,
             own_s,
             usual_s,
-        } => {
-            let [own, usual] = [own_s, usual_s].map(|s| seconds(*s));
-            let values = [
-                ("bench", Value::Name(bench.as_str())),
-                ("own", Value::Number(&own)),
-                ("usual", Value::Number(&usual)),
-            ];
-            words.tell("class-warn-rows", &values)
-        }
+        } => otherwise("class-warn-rows", bench, seconds(*own_s), seconds(*usual_s)),
         ClassWarning::NotInAll {
             sample,
             benches,
