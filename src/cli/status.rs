@@ -82,7 +82,7 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
             parts.push("Enter: go on now".into());
         }
         Step::AwaitOn { .. } | Step::AwaitOff { .. } => {
-            parts.push("l: done, or wait until it is seen".into());
+            parts.push("l: done, or it is seen".into());
         }
         Step::Heating { presumed: true, .. } | Step::Cooling { presumed: true, .. } => {
             parts.push("lamp not seen yet".into());

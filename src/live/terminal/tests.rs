@@ -125,7 +125,7 @@ fn a_lesson_on_a_large_terminal() {
 fn what_to_do_now_stands_out() {
     let mut one = bench(70.0);
     one.cue = Some("Switch the lamp ON now".into());
-    one.next = "l: done, or wait until it is seen".into();
+    one.next = "l: done, or it is seen".into();
     let buffer = drawn(&state(vec![one]), 80, 24);
     same("cue-80x24", &buffer);
     let cell = &buffer[(40, 1)];
