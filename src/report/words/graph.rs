@@ -179,7 +179,7 @@ mod tests {
             let material = |name: &'static str, count: usize| Material {
                 name: name.into(),
                 curves: (0..count).map(own).collect(),
-                others: (5..count + 1).map(own).collect(),
+                others: (5..=count).map(own).collect(),
             };
             let class = ClassPicture {
                 materials: vec![material("slate", benches), material("moss", 1)],
