@@ -231,6 +231,35 @@ fn the_key_takes_the_rows_after_the_lamp_went_off() {
 }
 
 #[test]
+fn the_key_of_a_table_by_hand_counts_the_loss_from_its_warmest_row() {
+    // Whoever wrote it switched the lamp off with the row at 6 min; its curves bend seven seconds later.
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("hand.csv");
+    let written = "time (min),slate,moss\n0,22.8,21.8\n2,28.3,25.2\n4,30.9,26.2\n6,32.7,26.9\n\
+                   8,28.5,24.0\n10,26.8,23.4\n12,25.7,23.1\n";
+    std::fs::write(&file, written).unwrap();
+    let file = file.to_str().unwrap();
+    for words in [&["--marks", "2m", file][..], &[file]] {
+        let html = sheet(folder.path(), &[&["--lang", "en"], words].concat());
+        // Without being told the table has its own rows, and none that nobody wrote.
+        let times: Vec<String> = rows(&html, "Table")
+            .iter()
+            .map(|row| row[0].clone())
+            .collect();
+        assert_eq!(times, ["0", "2", "4", "6", "8", "10", "12"]);
+        let text = text_of(&html);
+        for part in [
+            "slate: 4.2\u{a0}°C · moss: 2.9\u{a0}°C",
+            "Lamp on for 6\u{a0}min",
+            "Lamp off for 6\u{a0}min",
+        ] {
+            assert!(text.contains(part), "{part} is missing in\n{text}");
+        }
+        assert!(!text.contains("the first rows after"), "{text}");
+    }
+}
+
+#[test]
 fn plans_that_make_no_sheet_are_refused() {
     let folder = tempfile::tempdir().unwrap();
     let refused = |words: &[&str], code: i32, parts: &[&str]| {
@@ -299,4 +328,33 @@ fn one_sample_and_eight_have_sheets_and_names_stay_text() {
     }
     let long = "n".repeat(200);
     assert!(sheet(folder.path(), &["--samples", &long, "--lang", "en"]).len() < 40_000);
+}
+
+#[test]
+fn an_interval_that_misses_the_lamp_off_gets_one_that_does_not() {
+    let folder = tempfile::tempdir().unwrap();
+    for (heat, marks, better) in [
+        ("10m", "7m", "5m"),
+        ("90s", "1m", "30s"),
+        ("7m", "2m", "1m"),
+    ] {
+        let words = [
+            "sheet",
+            "--samples",
+            "slate,moss",
+            "--heat",
+            heat,
+            "--marks",
+            marks,
+        ];
+        let said = run(folder.path(), &words);
+        let part = format!("--marks {better} ");
+        let told = said
+            .done()
+            .err
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(told.contains(&part), "{part} in\n{told}");
+    }
 }

@@ -212,7 +212,7 @@ fn a_terminal_without_abilities_takes_lines_and_notes() {
     terminal.press("the window is open\n");
     terminal.wait_for("note: the window is open");
     terminal.press("l\n");
-    terminal.wait_for("kept: the lamp was switched on");
+    terminal.wait_for("noted: the lamp was switched on");
     terminal.press("\n");
     terminal.wait_for(">>> Switch the lamp OFF now.");
     terminal.press("\n");

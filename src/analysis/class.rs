@@ -18,9 +18,9 @@ pub use bench::{Bench, BenchRow, BenchSample};
 pub use causes::{Cause, Outlying};
 pub use pool::{Pooled, paule_mandel};
 pub use spread::{Apart, Quantity, Spread, Why};
-pub use warning::ClassWarning;
+pub use warning::{ClassWarning, seconds};
 
-use bench::comparable;
+use bench::{comparable, rates_alike};
 use names::Samples;
 
 /// Name and version of the class's format.
@@ -73,6 +73,7 @@ pub fn class(benches: &[Bench<'_>]) -> Class {
     let samples = Samples::of(benches);
     let mut rows = bench::rows(benches, &samples);
     comparable(&mut rows, &mut warnings);
+    rates_alike(&mut rows, &mut warnings);
     samples.say(&rows, &mut warnings);
     let of_sample = |(place, name): (usize, &String)| ClassSample {
         name: name.clone(),
@@ -86,8 +87,8 @@ pub fn class(benches: &[Bench<'_>]) -> Class {
             .collect(),
     };
     let all: Vec<ClassSample> = samples.names.iter().enumerate().map(of_sample).collect();
-    let outlying = causes::outlying(&rows, &all);
     let ratios = ratios(&rows, &all);
+    let outlying = causes::outlying(&rows, &all, &ratios);
     Class {
         format: CLASS_FORMAT,
         benches: rows,

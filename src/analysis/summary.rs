@@ -211,7 +211,16 @@ pub struct Summary {
     pub first_s: f64,
 }
 
+/// Rows this far apart, in seconds, are read and written down by people, or as seldom as those.
+const SPARSE_S: f64 = 30.0;
+
 impl Summary {
+    /// Whether its rows are as far apart as those of a table by hand.
+    #[must_use]
+    pub fn has_sparse_rows(&self) -> bool {
+        self.interval_s.is_some_and(|s| s >= SPARSE_S)
+    }
+
     /// The planned switching that an edge of [`lamp`](Self::lamp) answers, if people were told.
     #[must_use]
     pub fn planned_of(&self, edge: &Edge) -> Option<&PlannedEdge> {

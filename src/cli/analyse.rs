@@ -4,7 +4,7 @@ use super::args::AnalyseArgs;
 use super::exit::Failure;
 use super::input::{each, read, threads};
 use super::newest::meant;
-use super::results::knows_probes;
+use super::results::Probes;
 use super::text::printable;
 use super::{out, results};
 
@@ -17,17 +17,20 @@ pub(super) fn run(args: &AnalyseArgs, quiet: bool) -> Result<(), Failure> {
     let mut worst = None;
     for inputs in args.inputs.chunks(threads() * SHARE) {
         let outcomes = each(inputs, |input| {
-            read(&meant(input)?, &asked).map(|found| (knows_probes(&found.series), found.summary))
+            read(&meant(input)?, &asked).map(|found| {
+                let known = Probes::of(&found.series, &found.setup.calibrations);
+                (known, found.summary)
+            })
         });
         for (input, outcome) in inputs.iter().zip(outcomes) {
             match outcome {
                 Ok((_, summary)) if args.json => results::show_json(&summary),
-                Ok((knows_probes, summary)) => {
+                Ok((known, summary)) => {
                     if !quiet {
                         if args.inputs.len() > 1 {
                             out(&format!("== {}\n", printable(&input.display().to_string())));
                         }
-                        out(&results::summary_text(&summary, knows_probes));
+                        out(&results::summary_text(&summary, known));
                     }
                 }
                 // Told in its place; the others still come out.

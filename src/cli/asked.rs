@@ -38,7 +38,7 @@ pub(super) struct AskArgs {
     /// Interval of the marks
     #[arg(long, value_name = "TIME", value_parser = parse_positive_s)]
     pub(super) marks: Option<f64>,
-    /// Name of the sample that is predicted to warm more
+    /// Name of the sample that is predicted to warm more (one: those of groups are kept by log)
     #[arg(long, value_name = "NAME")]
     pub(super) prediction: Option<String>,
     #[command(flatten)]

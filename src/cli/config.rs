@@ -16,7 +16,7 @@ use serde::Deserialize;
 
 use super::exit::{Code, Failure};
 use super::text::printable;
-use nearest::nearest;
+pub(in crate::cli) use nearest::nearest;
 
 pub(super) use lines::NamedLines;
 pub(super) use options::{applied, with_environment};

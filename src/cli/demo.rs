@@ -40,6 +40,7 @@ const LESSON: Plan = Plan {
     cycles: None,
     for_s: None,
     prediction: None,
+    groups: None,
     predictions: Vec::new(),
     place: None,
 };

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::exit::{Code, Failure, chain};
+use super::newest::of_runs;
 use super::stream_beside::SITE;
 use super::text::{aligned, printable};
 use super::{out, print_failure, say};
@@ -43,7 +44,7 @@ pub(super) fn run(args: &ExportArgs, quiet: bool) -> Result<(), Failure> {
             }
             Err(error) => {
                 let full = error.is_full();
-                print_failure(&advised(&error));
+                print_failure(&advised(folder, &error));
                 failed = Some(full);
                 // The next one would find no room either.
                 if full {
@@ -91,7 +92,10 @@ fn tell(folder: &Path, exported: &Exported, json: bool, quiet: bool) {
     }
 }
 
-fn advised(error: &ExportError) -> Failure {
+fn advised(folder: &Path, error: &ExportError) -> Failure {
+    if let (ExportError::NoRows { .. }, Some(failure)) = (error, of_runs(folder)) {
+        return failure;
+    }
     let failure = Failure::new(Code::Failed, chain(error));
     match error {
         _ if error.is_full() => failure.advise(

@@ -26,6 +26,7 @@ pub(super) fn run(args: &LogArgs, quiet: bool) -> Result<(), Failure> {
     let pretends = !args.together && targets.iter().all(Target::is_virtual);
     let samples = samples.or_else(|| pretends.then(Names::invented));
     if let Some(groups) = args.plan.groups {
+        plan.groups = Some(groups);
         plan.predictions = ask::predictions(groups, samples.as_ref())?;
     }
     let calibrations = Stock::read(&args.calibration, targets.len())?;

@@ -1,9 +1,12 @@
 //! `rebuild`: derives everything again from the journal.
 
+use std::path::Path;
+
 use super::args::{LagArgs, RebuildArgs};
 use super::exit::{Code, Failure};
-use super::newest::meant;
+use super::newest::{meant, of_runs};
 use super::{advice, results};
+use crate::journal;
 use crate::live::words::counted;
 use crate::run::{Derived, Lags, lock_run};
 
@@ -19,6 +22,12 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
                 continue;
             }
         };
+        if let Some(failure) = holds_runs(folder) {
+            if let Some(before) = worst.replace(failure) {
+                super::print_failure(&before);
+            }
+            continue;
+        }
         // While it is logged its files are another process's.
         let lock = lock_run(folder);
         let rebuilt = lock.and_then(|lock| {
@@ -56,6 +65,12 @@ pub(super) fn run(args: &RebuildArgs, quiet: bool) -> Result<(), Failure> {
         }
     }
     worst.map_or(Ok(()), Err)
+}
+
+/// What to say of a folder without a journal that holds runs.
+fn holds_runs(folder: &Path) -> Option<Failure> {
+    let is_run = folder.join(journal::FILE_NAME).exists();
+    (!is_run).then(|| of_runs(folder)).flatten()
 }
 
 /// Lags that are declared now stand over those that were declared when the run was logged.

@@ -7,6 +7,7 @@ use super::exit::{Code, Failure};
 use super::text::{aligned, as_word, folded, printable, shortened, wrapped};
 use super::{out, say};
 use crate::analysis::{self, Phase, Sample, Series, Summary};
+use crate::calibrate::Applied;
 use crate::graph;
 use crate::lamp::{Edge, Kind};
 use crate::run::{Derived, is_virtual_port};
@@ -31,7 +32,8 @@ pub(super) fn show_run(folder: &Path, derived: &Derived, json: bool, quiet: bool
         return;
     }
     out(&format!("== {}\n", printable(&derived.title())));
-    let text = summary_text(&derived.summary, knows_probes(&derived.series));
+    let known = Probes::of(&derived.series, &derived.setup.calibrations);
+    let text = summary_text(&derived.summary, known);
     out(&text);
     if !text.ends_with("\n\n") {
         out("\n");
@@ -81,8 +83,8 @@ fn write_graph(folder: &Path, derived: &Derived) -> Result<(), Failure> {
 
 /// All that a summary says, in words and tables.
 ///
-/// `knows_probes`: the uncertainties hold those of calibrations or stated tolerances.
-pub(super) fn summary_text(summary: &Summary, knows_probes: bool) -> String {
+/// `known`: what the uncertainties hold of the probes themselves.
+pub(super) fn summary_text(summary: &Summary, known: Probes) -> String {
     let mut text = match summary.rows {
         1 => "1 row".to_owned(),
         n => format!("{n} rows"),
@@ -92,7 +94,7 @@ pub(super) fn summary_text(summary: &Summary, knows_probes: bool) -> String {
     }
     text.push_str(".\n\n");
     text.push_str(&lamp_text(summary));
-    text.push_str(&samples_text(summary, knows_probes));
+    text.push_str(&samples_text(summary, known));
     text.push_str(&marks_text(summary));
     text.push_str(&comparison_text(summary));
     for warning in &summary.warnings {
@@ -172,7 +174,7 @@ fn value(value: Option<f64>, u: Option<f64>) -> String {
 /// One of a sample's values.
 type Pick = fn(&analysis::SampleValues) -> Option<f64>;
 
-fn samples_text(summary: &Summary, knows_probes: bool) -> String {
+fn samples_text(summary: &Summary, known: Probes) -> String {
     if summary.samples.is_empty() {
         return String::new();
     }
@@ -209,18 +211,38 @@ fn samples_text(summary: &Summary, knows_probes: bool) -> String {
             .map(|s| value(pick(&s.values), pick(&s.u)));
         rows.push(std::iter::once(title.to_owned()).chain(cells).collect());
     }
-    let of = if knows_probes {
-        "scatter, resolution and probe"
-    } else {
-        "scatter and resolution, not of the probe"
+    let of = match known {
+        Probes::Known => "scatter, resolution and probe",
+        Probes::Matched => {
+            "scatter, resolution and how\n  well the probes agree, not of what all are off by together"
+        }
+        Probes::Unknown => "scatter and resolution, not of the probe",
     };
     let table = folded(&rows, 1);
     format!("{table}  (± is one standard uncertainty of {of})\n\n")
 }
 
-/// Whether something is known of what a channel's readings are off by in common.
-pub(super) fn knows_probes(series: &Series) -> bool {
-    series.channels.iter().any(|c| c.u_common_degc.is_some())
+/// What is known of the probes themselves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Probes {
+    /// Nothing.
+    Unknown,
+    /// How well they agree with each other, by a match in one bath.
+    Matched,
+    /// What each reads off by, by a calibration or a stated tolerance.
+    Known,
+}
+
+impl Probes {
+    /// What uncertainties of a series hold, given what its readings were corrected by.
+    pub(super) fn of(series: &Series, applied: &[Applied]) -> Self {
+        let is_match = |one: &Applied| one.correction.is_some() && !one.is_absolute;
+        match series.channels.iter().any(|c| c.u_common_degc.is_some()) {
+            false => Self::Unknown,
+            true if applied.iter().any(is_match) => Self::Matched,
+            true => Self::Known,
+        }
+    }
 }
 
 fn marks_text(summary: &Summary) -> String {

@@ -81,10 +81,10 @@ fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
     };
     let intervals = sheet.heat_s / sheet.marks_s;
     if (intervals - intervals.round()).abs() > 1e-6 && !quiet {
-        let better_s = sheet.heat_s / intervals.round().max(1.0);
+        let better = better_marks(&sheet);
         super::say(&wrapped(&format!(
             "Note: no row of this table is at the lamp-off, where the samples are warmest. With \
-             --marks {better_s:.0}s there is one; the last row may be missing for the same reason."
+             --marks {better} there is one; the last row may be missing for the same reason."
         )));
     }
     let files = Written {
@@ -95,6 +95,27 @@ fn blank(args: &SheetArgs, quiet: bool) -> Result<(), Failure> {
         quiet,
     };
     write(&sheet, args.lang.language(), &files)
+}
+
+/// Intervals that people write, in seconds.
+const USUAL_S: [u32; 12] = [600, 300, 180, 120, 60, 30, 20, 15, 10, 5, 2, 1];
+
+/// The longest usual interval, no longer than was asked for, that has rows at the lamp-off and the end, and
+/// one between; as the option takes it.
+fn better_marks(sheet: &Sheet<'_>) -> String {
+    let is_whole = |s: f64| (s - s.round()).abs() < 1e-6;
+    let fits = |step: &u32| {
+        let step_s = f64::from(*step);
+        step_s <= sheet.marks_s
+            && 2.0 * step_s <= sheet.heat_s
+            && is_whole(sheet.heat_s / step_s)
+            && is_whole(sheet.cool_s / step_s)
+    };
+    match USUAL_S.into_iter().find(fits) {
+        Some(step) if step % 60 == 0 => format!("{}m", step / 60),
+        Some(step) => format!("{step}s"),
+        None => format!("{}s", sheet.heat_s / (sheet.heat_s / sheet.marks_s).ceil()),
+    }
 }
 
 fn key(input: &Path, args: &SheetArgs, quiet: bool) -> Result<(), Failure> {

@@ -10,7 +10,7 @@ use super::out;
 use super::text::printable;
 use crate::analysis::{Series, Summary};
 use crate::calibrate::{Applied, age_s};
-use crate::report::{Calibrated, End, Record, Steps};
+use crate::report::{Calibrated, End, MOST_ROWS, Record, Steps};
 use crate::run::{Derived, Lags, RunError, RunSetup, is_virtual_port, lock_run, name};
 
 /// A run or table, read and analysed.
@@ -35,12 +35,23 @@ impl Source {
 
     /// Reads a run's folder, or any table.
     pub(super) fn load(input: &Path, asked: &Asked<'_>) -> Result<Self, Failure> {
+        let mut found = read(input, asked)?;
+        let mut marks_s = asked.marks_s;
+        if let Some(own_s) = own_marks_s(&found).filter(|_| marks_s.is_none()) {
+            // A table of even rows is the lesson's table already.
+            marks_s = Some(own_s);
+            let asked = Asked {
+                marks_s,
+                ..asked.clone()
+            };
+            found = read(input, &asked)?;
+        }
         let Read {
             summary,
             series,
             setup,
             derived,
-        } = read(input, asked)?;
+        } = found;
         // What is asked now is not what a run's files answer.
         let as_kept = asked.marks_s.is_none() && asked.lags == Lags::default();
         if let Some(derived) = &derived {
@@ -57,7 +68,7 @@ impl Source {
         record.has_files = as_kept && folder.is_some_and(has_files);
         Ok(Self {
             title: stem(folder.unwrap_or(input)),
-            steps: steps(&setup, asked.marks_s),
+            steps: steps(&setup, marks_s),
             summary,
             series,
             record,
@@ -88,6 +99,24 @@ impl Source {
             folder: Some(folder.to_owned()),
         }
     }
+}
+
+/// How far a row may be from an even grid of them, in parts of their distance.
+const EVEN: f64 = 0.05;
+
+/// The distance of a table's rows, where nobody planned it another: they are even and half a minute or more
+/// apart, and not more than a page has room for.
+fn own_marks_s(found: &Read) -> Option<f64> {
+    let planned = found.derived.is_some() || found.setup.plan.marks_s.is_some();
+    let times = &found.series.t_s;
+    let few = (2..=MOST_ROWS).contains(&times.len());
+    let interval_s = found.summary.interval_s?;
+    let first_s = *times.first()?;
+    let is_even = times.iter().all(|t| {
+        let rows = (t - first_s) / interval_s;
+        (rows - rows.round()).abs() <= EVEN
+    });
+    (!planned && few && found.summary.has_sparse_rows() && is_even).then_some(interval_s)
 }
 
 /// Whether table and summary of a run stand in its folder.

@@ -79,10 +79,10 @@ fn next(recorder: &Recorder, now_s: f64) -> String {
                 }
                 None => Stand::Settling.words().into(),
             });
-            parts.push("Enter does not wait".into());
+            parts.push("Enter: go on now".into());
         }
         Step::AwaitOn { .. } | Step::AwaitOff { .. } => {
-            parts.push("l: it is done (or wait until it is seen)".into());
+            parts.push("l: done, or it is seen".into());
         }
         Step::Heating { presumed: true, .. } | Step::Cooling { presumed: true, .. } => {
             parts.push("lamp not seen yet".into());
@@ -114,6 +114,9 @@ fn what_ends(recorder: &Recorder) -> &'static str {
     }
 }
 
+/// A heating that a key ends is drawn this long at least, in seconds.
+const LEAST_OPEN_S: f64 = 60.0;
+
 /// The plan's stretches.
 fn spans(plan: &Plan) -> Vec<Span> {
     let span = |stretch, length_s| Span { stretch, length_s };
@@ -127,6 +130,36 @@ fn spans(plan: &Plan) -> Vec<Span> {
     for _ in 0..plan.cycles() {
         spans.push(span(Stretch::Heating, plan.heating_s()));
         spans.push(span(Stretch::Cooling, plan.cooling_s()));
+    }
+    spans
+}
+
+/// The same, where a key ends the heating: that is as long as it was, and while it goes on the bar has
+/// nothing else to grow by.
+fn passed(mut spans: Vec<Span>, step: Step, now_s: f64) -> Vec<Span> {
+    // Of several heatings the lengths of those before are not at hand: all stay open.
+    if spans
+        .iter()
+        .filter(|s| s.stretch == Stretch::Heating)
+        .count()
+        > 1
+    {
+        return spans;
+    }
+    let is_open = |s: &&mut Span| s.stretch == Stretch::Heating && s.length_s.is_none();
+    let heated_s = match step {
+        Step::Heating { since_s, .. } => 1.25 * (now_s - since_s),
+        Step::AwaitOff { on_s, .. } => now_s - on_s,
+        Step::Cooling { on_s, since_s, .. } => since_s - on_s,
+        _ => return spans,
+    };
+    if let Some(heating) = spans.iter_mut().find(is_open) {
+        let least_s = if matches!(step, Step::Heating { .. }) {
+            LEAST_OPEN_S
+        } else {
+            0.0
+        };
+        heating.length_s = Some(heated_s.max(least_s));
     }
     spans
 }
@@ -150,10 +183,11 @@ pub(super) fn look_at_plan(bench: &mut Bench, recorder: &Recorder, now_s: f64) {
             plan.cycles()
         ));
     }
+    bench.settles = conductor.step() == Step::Settling;
     bench.cue = Stand::from(conductor.step()).to_do().map(str::to_owned);
     bench.next = next(recorder, now_s);
     bench.strip = Strip {
-        spans: spans(plan),
+        spans: passed(spans(plan), conductor.step(), now_s),
         zero_s: conductor.zero_s(),
         marks_s: plan.marks_s,
     };
@@ -223,4 +257,35 @@ fn sample(name: &str, reading: &Reading) -> Sample {
 fn wait(recorder: &Recorder) -> String {
     let told = |s: f64| format!(", about {:.0} min to go", (s / 60.0).max(1.0));
     recorder.settling_wait_s().map(told).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_heating_that_goes_on_does_not_fill_the_cooling() {
+        let plan = Plan {
+            heat_until_key: true,
+            cool_until_key: true,
+            ..Plan::default()
+        };
+        let lengths = |step, now_s| {
+            let spans = passed(spans(&plan), step, now_s);
+            spans.iter().map(|s| s.length_s).collect::<Vec<_>>()
+        };
+        let heating = Step::Heating {
+            since_s: 10.0,
+            presumed: false,
+        };
+        // Longer than it has lasted.
+        assert_eq!(lengths(heating, 410.0), [Some(500.0), None]);
+        assert_eq!(lengths(heating, 12.0), [Some(LEAST_OPEN_S), None]);
+        let cooling = Step::Cooling {
+            on_s: 10.0,
+            since_s: 410.0,
+            presumed: false,
+        };
+        assert_eq!(lengths(cooling, 500.0), [Some(400.0), None]);
+    }
 }

@@ -2,7 +2,11 @@
 
 use std::ffi::OsString;
 
+use clap::CommandFactory as _;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
+
+use super::args::Cli;
+use super::config::nearest;
 
 /// What to say beside clap's own words, if anything.
 pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
@@ -29,6 +33,9 @@ pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
     if !unknown {
         return None;
     }
+    if let Some(tip) = command_meant(error) {
+        return Some(tip);
+    }
     let below_zero = |w: &&String| {
         let digits = w.strip_prefix('-');
         digits.is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || c == '.'))
@@ -51,4 +58,19 @@ pub(super) fn of(error: &clap::Error, words: &[OsString]) -> Option<String> {
          --samples 'slate,wet moss'."
             .to_owned()
     })
+}
+
+/// The command that a word of a few letters may mean, where clap has no guess.
+fn command_meant(error: &clap::Error) -> Option<String> {
+    let guessed = error.get(ContextKind::SuggestedSubcommand).is_some();
+    let Some(ContextValue::String(word)) = error.get(ContextKind::InvalidSubcommand) else {
+        return None;
+    };
+    let commands = Cli::command();
+    let known = commands.get_subcommands().map(clap::Command::get_name);
+    let meant = nearest(word, known).filter(|_| !guessed)?;
+    Some(format!(
+        "There is no command '{}': did you mean {meant}?",
+        super::text::printable(word)
+    ))
 }

@@ -29,8 +29,7 @@ const PLAIN_EVERY_S: f64 = 60.0;
 
 /// Shown when the lamp goes on.
 const CAUTION: &str = "\
-The lamp is hot: keep hands, paper, cloth and the mains lead away from it,
-and do not leave it alone.";
+The lamp is hot: keep hands, paper, cloth and lead away, and stay with it.";
 
 /// How to type where there is no view.
 const TYPING: &str = "\
@@ -231,8 +230,8 @@ impl View {
     pub(super) fn pressed(&mut self, bench: usize, hand: Option<Hand>) {
         let words = match hand {
             Some(Hand::Mark) => "this moment is marked",
-            Some(Hand::LampOn) => "kept: the lamp was switched on",
-            Some(Hand::LampOff) => "kept: the lamp was switched off",
+            Some(Hand::LampOn) => "noted: the lamp was switched on",
+            Some(Hand::LampOff) => "noted: the lamp was switched off",
             Some(Hand::GoOn) => "on to the next step",
             None => "nothing to go on to: this step has its time",
         };

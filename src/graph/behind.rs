@@ -13,6 +13,8 @@ pub(super) struct Behind<'a> {
     /// Which of the picture's curves it belongs to.
     pub(super) number: usize,
     pub(super) curve: &'a Curve<'a>,
+    /// Its bench did something else: it is not in the median.
+    pub(super) is_other: bool,
 }
 
 /// Draws them.
@@ -24,7 +26,7 @@ pub(super) fn draw_behind(
     behind: &[Behind<'_>],
 ) {
     let gap_s = gap_of(picture);
-    for Behind { number, curve } in behind {
+    for Behind { number, curve, .. } in behind {
         let stroke = Stroke::solid(palette.faint(*number), 0.06 * frame.em);
         for stretch in thin(&curve.t_s, &curve.degc, gap_s, |t_s| frame.x(t_s)) {
             let points = stretch.iter().map(|(t, v)| (frame.x(*t), frame.y(*v)));

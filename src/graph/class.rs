@@ -38,6 +38,8 @@ pub struct Material<'a> {
     pub name: Cow<'a, str>,
     /// One curve per bench, times increasing; names and bands are not shown.
     pub curves: Vec<Curve<'a>>,
+    /// Curves of benches that did something else: thin lines too, but neither in median nor spread.
+    pub others: Vec<Curve<'a>>,
 }
 
 /// Draws a class as a complete SVG document. Whatever it holds, there is a drawing.
@@ -49,7 +51,10 @@ pub fn class_svg(class: &ClassPicture<'_>, style: &Style) -> String {
 /// [`class_svg`] in other words than English ones.
 #[must_use]
 pub fn class_svg_in(class: &ClassPicture<'_>, style: &Style, words: &dyn Wording) -> String {
-    let all = class.materials.iter().flat_map(|m| &m.curves);
+    let all = class
+        .materials
+        .iter()
+        .flat_map(|m| m.curves.iter().chain(&m.others));
     let grid: Cow<'_, [f64]> = grid(all).into();
     let gap_s = class.gap_s.filter(|gap_s| *gap_s > 0.0);
     let medians = class.materials.iter().map(|material| {
@@ -78,7 +83,15 @@ pub fn class_svg_in(class: &ClassPicture<'_>, style: &Style, words: &dyn Wording
         .materials
         .iter()
         .enumerate()
-        .flat_map(|(number, m)| m.curves.iter().map(move |curve| Behind { number, curve }))
+        .flat_map(|(number, m)| {
+            let own = m.curves.iter().map(|curve| (curve, false));
+            let all = own.chain(m.others.iter().map(|curve| (curve, true)));
+            all.map(move |(curve, is_other)| Behind {
+                number,
+                curve,
+                is_other,
+            })
+        })
         .collect();
     draw(&picture, &behind, style, words)
 }

@@ -42,7 +42,11 @@ fn parts(picture: &Picture<'_>, behind: &[Behind<'_>], words: &dyn Wording) -> V
     let mut parts: Vec<String> = Vec::new();
     if !behind.is_empty() {
         parts.push(words.thin(&benches(picture, behind, words)));
-        parts.push(words.thick());
+        parts.push(if behind.iter().any(|b| b.is_other) {
+            words.thick_of_some()
+        } else {
+            words.thick()
+        });
     }
     for band in picture.curves.iter().filter_map(|c| c.band.as_ref()) {
         let part = words.shaded(&printable(&band.meaning));

@@ -66,6 +66,11 @@ pub trait Wording {
         "thick: median".into()
     }
 
+    /// The same where some benches are not in it.
+    fn thick_of_some(&self) -> String {
+        "thick: median of those with the lamp on equally long".into()
+    }
+
     /// What a shaded band stands for.
     fn shaded(&self, what: &str) -> String {
         format!("shaded: {what}")

@@ -2,6 +2,16 @@
 
 use crate::run::{Cue, Plan, Step};
 
+/// A drift below this is called none, in °C/min: what a hand on the table does is more.
+pub const STILL_DEGC_PER_MIN: f64 = 0.05;
+
+/// What is said of a sample that drifts less than [`STILL_DEGC_PER_MIN`]. While steady samples are waited
+/// for, whether one is steady is judged over longer, and of all of them together.
+#[must_use]
+pub fn still(settles: bool) -> &'static str {
+    if settles { "hardly drifts" } else { "steady" }
+}
+
 /// Where a run stands, as far as people are told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Stand {

@@ -92,6 +92,14 @@ pub struct Record {
     pub is_matched_only: Vec<bool>,
 }
 
+impl Record {
+    /// It is a table that somebody wrote or another program made: nothing but its cells is known.
+    #[must_use]
+    pub fn is_table(&self) -> bool {
+        self.began_utc.is_none() && self.board.is_none() && self.dialect.is_none()
+    }
+}
+
 /// One calibration of a probe.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Calibrated {

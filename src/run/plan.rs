@@ -40,6 +40,9 @@ pub struct Plan {
     /// Name of the sample that was predicted to warm more.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub prediction: Option<String>,
+    /// How many groups were asked for their prediction, where it was said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub groups: Option<u8>,
     /// What each group predicted.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub predictions: Vec<Guess>,

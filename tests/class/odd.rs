@@ -89,6 +89,81 @@ fn only_what_did_the_same_is_put_together() {
 }
 
 #[test]
+fn the_picture_has_a_median_of_those_only_that_were_heated_as_long() {
+    let folder = tempfile::tempdir().unwrap();
+    for (i, name) in files(6).iter().enumerate() {
+        let heat_s = if i < 3 { 300.0 } else { 600.0 };
+        let tray = Tray {
+            heat_s,
+            ..ordinary(i)
+        };
+        tray.put(folder.path(), name);
+    }
+    let told = json(class(folder.path(), &files(6)).done());
+    let svg = std::fs::read_to_string(folder.path().join("all/class.svg")).unwrap();
+    let note = "thin: 6 benches · thick: median of those with the lamp on equally long";
+    assert!(svg.contains(note), "{svg}");
+    // Both kinds are as many: neither is the usual one.
+    let warnings = texts(&told["warnings"]).join("\n");
+    assert!(
+        warnings.contains("heated for") && !warnings.contains("usual"),
+        "{warnings}"
+    );
+    let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
+    let text = super::support::pages::text_of(&html);
+    let few = "With fewer than five benches that did the same none can be said";
+    assert!(text.contains(few), "{text}");
+}
+
+#[test]
+fn first_rates_of_rows_minutes_apart_are_not_put_together_with_a_loggers() {
+    let folder = tempfile::tempdir().unwrap();
+    for (i, name) in files(6).iter().enumerate() {
+        let step_s = if i < 5 { 5.0 } else { 120.0 };
+        let tray = Tray {
+            step_s,
+            ..ordinary(i)
+        };
+        tray.put(folder.path(), name);
+    }
+    let told = json(class(folder.path(), &files(6)).done());
+    let warnings = texts(&told["warnings"]).join("\n");
+    let said =
+        "bench-06: its rows are 120 s apart, those of the benches that are put together 5.0 s";
+    assert!(warnings.contains(said), "{warnings}");
+    assert_eq!(quantity(&told, "slate", "rise_degc")["n"], 6);
+    assert_eq!(
+        quantity(&told, "slate", "heating_rate_degc_per_min")["n"],
+        5
+    );
+    assert_eq!(told["ratios"][1]["ratio"]["n"], 5);
+}
+
+#[test]
+fn what_has_an_asterisk_is_told_among_the_benches_that_stand_apart() {
+    let folder = tempfile::tempdir().unwrap();
+    for (i, name) in files(7).iter().enumerate() {
+        ordinary(i).put(folder.path(), name);
+    }
+    // Its ratio stands apart, neither of its rises does.
+    let usual = ordinary(6);
+    let tray = Tray {
+        slate: 14.0 * 1.06,
+        moss: 7.0 * 0.92,
+        ..usual
+    };
+    tray.put(folder.path(), "bench-07.csv");
+    let told = json(class(folder.path(), &files(7)).done());
+    let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
+    let text =
+        super::support::pages::text_of(super::support::pages::section(&html, "Bench by bench"));
+    let asterisks = text.matches("\u{a0}*").count();
+    let outlying = told["outlying"].as_array().unwrap();
+    assert_eq!(asterisks == 0, outlying.is_empty(), "{text}\n{outlying:?}");
+    assert!(asterisks > 0, "{text}");
+}
+
+#[test]
 fn too_few_benches_give_nothing_and_the_reason() {
     let folder = tempfile::tempdir().unwrap();
     for (i, name) in files(2).iter().enumerate() {
@@ -105,7 +180,9 @@ fn too_few_benches_give_nothing_and_the_reason() {
     assert_eq!(class["outlying"].as_array().unwrap().len(), 0);
     let html = std::fs::read_to_string(folder.path().join("all/class.html")).unwrap();
     assert!(
-        html.contains("at least three benches with both samples"),
+        html.contains(
+            "at least three benches with both samples that did the same, and there are 2"
+        ),
         "{html}"
     );
 }

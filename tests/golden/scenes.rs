@@ -167,6 +167,7 @@ pub(crate) fn class(benches: u32, has_spread: bool) -> ClassPicture<'static> {
                 )
             })
             .collect(),
+        ..Material::default()
     };
     ClassPicture {
         is_invented: false,

@@ -44,6 +44,36 @@ fn hostile_names_stay_text() {
 }
 
 #[test]
+fn of_a_table_that_people_wrote_only_what_is_known_is_said() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/hand-timed.csv");
+    for lang in LANGUAGES {
+        let html = page(&file, &["--lang", lang]);
+        // Its own rows are the table.
+        let heading = ["The table", "Die Tabelle", "Le tableau"];
+        let rows = heading.iter().find(|h| html.contains(&format!(">{h}<")));
+        let rows = cells(section(&html, rows.unwrap()));
+        assert_eq!(rows.len(), 12, "{lang}: {rows:?}");
+    }
+    let text = text_of(&page(&file, &["--lang", "en"]));
+    for part in [
+        "the table does not say",
+        "Whether the probes were calibrated",
+    ] {
+        assert!(text.contains(part), "{part} is missing in\n{text}");
+    }
+    for part in [
+        "at the same distance",
+        "were written down",
+        "were not calibrated",
+    ] {
+        assert!(!text.contains(part), "{part} in\n{text}");
+    }
+    let fortnight = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/fortnight/readings.csv");
+    let text = text_of(&page(&fortnight, &["--lang", "en"]));
+    assert!(text.contains("With --marks 6h there is one."), "{text}");
+}
+
+#[test]
 fn a_record_without_a_lamp_says_so_and_tells_the_rest() {
     let input = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/fortnight/readings.csv");
     let text = text_of(&page(&input, &["--lang", "en", "--marks", "6h"]));
@@ -64,7 +94,7 @@ fn one_channel_and_eight_channels_have_their_pages() {
     let one = hand_made(folder.path(), &["moss"]);
     let text = text_of(&page(&one, &["--lang", "en", "--marks", "2m"]));
     assert!(
-        text.contains("One sample stood under a lamp") && !text.contains("warmed most"),
+        text.contains("A table has the temperature of one sample") && !text.contains("warmed most"),
         "{text}"
     );
     let eight = ["t1", "t2", "t3", "t4", "t5", "t6", "t7", "t8"];

@@ -56,6 +56,11 @@ pub struct BenchRow {
     pub heated_alike: bool,
     /// Whether it cooled as long as most others.
     pub cooled_alike: bool,
+    /// Typical time between its rows, in seconds.
+    pub interval_s: Option<f64>,
+    /// Whether its rows are as many or as few as most others': only then its first rates are put together
+    /// with theirs.
+    pub rows_alike: bool,
     /// Its samples, in its own order.
     pub samples: Vec<BenchSample>,
 }
@@ -102,6 +107,8 @@ pub(super) fn rows(benches: &[Bench<'_>], samples: &Samples) -> Vec<BenchRow> {
             cooled_s,
             heated_alike: false,
             cooled_alike: false,
+            interval_s: bench.summary.interval_s,
+            rows_alike: true,
             samples: own
                 .map(|(&sample, found)| BenchSample {
                     sample,
@@ -133,6 +140,34 @@ fn lengths(bench: &Bench<'_>) -> (Option<f64>, Option<f64>) {
 /// Whether two lengths are the same but for how people switch.
 fn is_alike(own_s: f64, usual_s: f64) -> bool {
     (own_s - usual_s).abs() <= SAME_LENGTH * usual_s
+}
+
+/// Rows this far apart, in seconds, do not show how a sample begins: what of it is faster goes between them,
+/// and the rate told is too small by half.
+const COARSE_S: f64 = 60.0;
+
+/// Finds which benches have rows that tell first rates alike, and says of the others that they do not. Of
+/// two kinds the commoner is kept, the finer of as many.
+pub(super) fn rates_alike(rows: &mut [BenchRow], warnings: &mut Vec<ClassWarning>) {
+    let is_coarse = |row: &BenchRow| row.interval_s.is_some_and(|s| s >= COARSE_S);
+    let coarse = rows.iter().filter(|row| is_coarse(row)).count();
+    let keeps_coarse = 2 * coarse > rows.len();
+    let kept = rows.iter().filter(|row| is_coarse(row) == keeps_coarse);
+    let intervals: Vec<f64> = kept.filter_map(|row| row.interval_s).collect();
+    let Some(usual_s) = median(&intervals) else {
+        return;
+    };
+    for row in rows {
+        row.rows_alike = is_coarse(row) == keeps_coarse;
+        if let (Some(own_s), false) = (row.interval_s, row.rows_alike) {
+            let bench = row.name.clone();
+            warnings.push(ClassWarning::RowsOtherwise {
+                bench,
+                own_s,
+                usual_s,
+            });
+        }
+    }
 }
 
 /// Finds which benches did the same, and says of the others that they did not.

@@ -9,9 +9,9 @@
 
 use serde::Serialize;
 
-use super::ClassSample;
 use super::bench::BenchRow;
-use super::spread::Quantity;
+use super::spread::{Quantity, Spread};
+use super::{ClassRatio, ClassSample};
 
 /// What may be the cause that a bench stands apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -31,6 +31,8 @@ pub enum Cause {
     Start,
     /// Two samples rose each as the other one does on the other benches.
     Exchanged,
+    /// A number stands apart of which more than one of these may be the cause.
+    Open,
 }
 
 impl Cause {
@@ -56,6 +58,7 @@ impl Cause {
             Self::Exchanged => {
                 "two samples warmed each as the other one on the other benches: their names or their probes may be exchanged"
             }
+            Self::Open => "the numbers do not tell why",
             Self::Start => {
                 "this sample began at another temperature: it may not have been left to settle, or its probe may read otherwise; compare the probes in one bath"
             }
@@ -85,11 +88,49 @@ pub struct Outlying {
 }
 
 /// All benches that stand apart, in the order of the table.
-pub(super) fn outlying(rows: &[BenchRow], samples: &[ClassSample]) -> Vec<Outlying> {
+pub(super) fn outlying(
+    rows: &[BenchRow],
+    samples: &[ClassSample],
+    ratios: &[ClassRatio],
+) -> Vec<Outlying> {
     let benches = rows.iter().enumerate();
-    benches
-        .flat_map(|(bench, row)| of_bench(bench, row, samples))
-        .collect()
+    let of_one = |(bench, row): (usize, &BenchRow)| match of_bench(bench, row, samples) {
+        none if none.is_empty() => open(bench, row, samples, ratios),
+        some => some,
+    };
+    benches.flat_map(of_one).collect()
+}
+
+/// What else of a bench stands apart, where nothing does that a cause is named for: whatever has an
+/// asterisk in a table is told.
+fn open(
+    bench: usize,
+    row: &BenchRow,
+    samples: &[ClassSample],
+    ratios: &[ClassRatio],
+) -> Vec<Outlying> {
+    let told = |sample: Option<String>, spread: &Spread| {
+        let apart = spread.apart.iter().find(|a| a.bench == bench)?;
+        Some(Outlying {
+            bench: row.name.clone(),
+            sample,
+            quantity: spread.quantity,
+            value: apart.value,
+            median: spread.median?,
+            score: apart.score,
+            cause: Cause::Open,
+            words: Cause::Open.words(),
+        })
+    };
+    let own = samples.iter().flat_map(|sample| {
+        let all = sample.quantities.iter();
+        all.filter_map(|spread| told(Some(sample.name.clone()), spread))
+    });
+    let of_two = |ratio: &ClassRatio| {
+        let names = format!("{} / {}", ratio.upper, ratio.lower);
+        told(Some(names), &ratio.ratio)
+    };
+    own.chain(ratios.iter().filter_map(of_two)).collect()
 }
 
 /// Value, median and score of what stands apart.

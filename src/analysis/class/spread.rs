@@ -72,8 +72,10 @@ impl Quantity {
     /// Whether a bench did what makes this quantity comparable with the others'.
     fn alike(self, row: &BenchRow) -> bool {
         match self {
-            Self::Start | Self::HeatingRate | Self::InitialRateRatio | Self::TimeConstant => true,
-            Self::Rise | Self::RiseRatio | Self::CoolingRate => row.heated_alike,
+            Self::Start | Self::TimeConstant => true,
+            Self::HeatingRate | Self::InitialRateRatio => row.rows_alike,
+            Self::Rise | Self::RiseRatio => row.heated_alike,
+            Self::CoolingRate => row.heated_alike && row.rows_alike,
             Self::Fall => row.cooled_alike,
         }
     }

@@ -14,9 +14,9 @@ pub enum ClassWarning {
         /// The bench's name.
         bench: String,
     },
-    /// A bench that was heated longer or shorter than most.
+    /// A bench that was heated longer or shorter than those that are put together.
     #[error(
-        "{bench}: heated for {own_s:.0} s, usually it was {usual_s:.0} s; rises and what follows from them are not put together."
+        "{bench}: heated for {own_s:.0} s, the benches that are put together for {usual_s:.0} s; rises and what follows from them are not put together."
     )]
     HeatedOtherwise {
         /// The bench's name.
@@ -26,9 +26,9 @@ pub enum ClassWarning {
         /// The median heating in seconds.
         usual_s: f64,
     },
-    /// A bench that was watched cooling longer or shorter than most.
+    /// A bench that was watched cooling longer or shorter than those.
     #[error(
-        "{bench}: watched cooling for {own_s:.0} s, usually it was {usual_s:.0} s; ends and falls are not put together."
+        "{bench}: watched cooling for {own_s:.0} s, the benches that are put together for {usual_s:.0} s; ends and falls are not put together."
     )]
     CooledOtherwise {
         /// The bench's name.
@@ -36,6 +36,20 @@ pub enum ClassWarning {
         /// Its cooling in seconds.
         own_s: f64,
         /// The median cooling in seconds.
+        usual_s: f64,
+    },
+    /// A bench with rows minutes apart among ones with many in each, or the other way round: a quick
+    /// beginning shows in the latter only.
+    #[error(
+        "{bench}: its rows are {} s apart, those of the benches that are put together {} s; its first rates are not put together with theirs.",
+        seconds(*own_s), seconds(*usual_s)
+    )]
+    RowsOtherwise {
+        /// The bench's name.
+        bench: String,
+        /// Time between its rows in seconds.
+        own_s: f64,
+        /// The median time between rows of those in seconds.
         usual_s: f64,
     },
     /// A sample that some benches do not have.
@@ -76,6 +90,13 @@ pub enum ClassWarning {
         /// Why it could not be.
         why: String,
     },
+}
+
+/// Times between rows, as far as people tell them apart.
+#[must_use]
+pub fn seconds(s: f64) -> String {
+    let places = usize::from(s < 10.0) + usize::from(s < 1.0);
+    format!("{s:.places$}")
 }
 
 impl Serialize for ClassWarning {

@@ -1,7 +1,10 @@
 //! Which word may have been meant.
 
 /// The word that is a few typing errors away at most.
-pub(super) fn nearest<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+pub(in crate::cli) fn nearest<'a>(
+    word: &str,
+    known: impl Iterator<Item = &'a str>,
+) -> Option<&'a str> {
     let far = |other: &str| distance(&word.to_lowercase(), &other.to_lowercase());
     let best = known.map(|other| (far(other), other)).min()?;
     (best.0 <= (word.chars().count() / 2).min(2)).then_some(best.1)

@@ -10,6 +10,7 @@ fn class(benches: [usize; 2]) -> ClassPicture<'static> {
     let material = |name: &'static str, n, degc| Material {
         name: name.into(),
         curves: curves(n, degc),
+        others: Vec::new(),
     };
     ClassPicture {
         title: "The class".into(),

@@ -5,7 +5,6 @@ use maud::{Markup, html};
 
 use super::hall::State;
 use super::now::Now;
-use crate::run::MOST_GROUPS;
 
 /// The poll: for everyone who looks.
 pub(super) fn poll(now: &Now) -> Markup {
@@ -18,7 +17,7 @@ pub(super) fn poll(now: &Now) -> Markup {
                         label { input type="radio" name="sample" value=(channel) required; " " bdi { (sample.name) } }
                     }
                 }
-                label { "Group " (group("group")) }
+                label { "Group " (group("group", now.poll.groups)) }
                 button type="submit" { "Predict" }
             }
             p #told .told { (now.poll.text) }
@@ -27,8 +26,8 @@ pub(super) fn poll(now: &Now) -> Markup {
 }
 
 /// A group's number to choose.
-fn group(name: &str) -> Markup {
-    html! { select name=(name) required { option value="" { "–" } @for n in 1..=MOST_GROUPS { option { (n) } } } }
+fn group(name: &str, most: u8) -> Markup {
+    html! { select name=(name) required { option value="" { "–" } @for n in 1..=most { option { (n) } } } }
 }
 
 /// What the teacher does while the run goes on.
@@ -39,7 +38,7 @@ pub(super) fn acts(now: &Now) -> Markup {
             form data-to="act" {
                 label for="note" { "Note" }
                 input #note type="text" name="text" maxlength="200" autocomplete="off" required;
-                button type="submit" { "Keep the note" }
+                button type="submit" { "Save the note" }
             }
             div.tools {
                 button type="button" data-do="mark" { "Mark this moment" }
@@ -52,7 +51,7 @@ pub(super) fn acts(now: &Now) -> Markup {
                 button #end type="button" data-do="end" { "End the run" }
             }
             form #free data-to="act" hidden[!now.poll.open] {
-                label { "Number of a group that another phone took " (group("free")) }
+                label { "Number of a group that another phone took " (group("free", now.poll.groups)) }
                 button type="submit" { "Free it" }
             }
         }

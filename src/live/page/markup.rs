@@ -196,7 +196,7 @@ pub(super) fn run(
                     }
                 }
                 @if teacher { (forms::afterwards(now)) }
-                p { a href={ "/run/" (own) "/readings.csv" } download { "Download the readings so far (CSV)" } }
+                p { a #download href={ "/run/" (own) "/readings.csv" } download { "Download the readings" @if now.state != State::Finished { " so far" } " (CSV)" } }
             }
         }
     };
@@ -275,7 +275,7 @@ pub(super) fn join(words: &str) -> Markup {
             form method="post" action="/join" {
                 label for="code" { "The code that the teacher shows" }
                 input #code type="text" name="code" autocomplete="off" autocapitalize="characters" maxlength="20" required autofocus;
-                button type="submit" { "Join" }
+                button type="submit" { "Open the readings" }
                 @if !words.is_empty() { p.wrong role="alert" { (words) } }
             }
             p { "Nothing is asked of you but the code: no name, no account." }

@@ -9,7 +9,7 @@ use super::seen::Seen;
 use crate::analysis::Sample;
 use crate::follow::EventSeen;
 use crate::live::quiet::{no_reading, to_do};
-use crate::live::words::{self, clock};
+use crate::live::words::{self, STILL_DEGC_PER_MIN, Stand, clock, still};
 
 /// Everything of a run that changes, but its curves.
 #[derive(Debug, Clone, PartialEq, serde::Serialize)]
@@ -149,7 +149,7 @@ impl Now {
                 _ => String::new(),
             },
             rows: seen.rows,
-            samples: samples(seen, silent_s),
+            samples: samples(seen, state != State::Finished, silent_s),
             strip: strip(seen, last_s),
             picture: if state == State::Finished {
                 seen.version
@@ -192,8 +192,17 @@ fn cue(state: State, silent: bool, seen: &Seen) -> String {
     }
 }
 
-fn samples(seen: &Seen, silent_s: Option<f64>) -> Vec<SampleNow> {
+/// `+0.52 °C/min`; what rounds to nothing is steady, as on the terminal.
+fn trend_words(degc_per_min: f64, settles: bool) -> String {
+    if degc_per_min.abs() < STILL_DEGC_PER_MIN {
+        return still(settles).into();
+    }
+    format!("{degc_per_min:+.2} °C/min").replace('-', "−")
+}
+
+fn samples(seen: &Seen, goes_on: bool, silent_s: Option<f64>) -> Vec<SampleNow> {
     let row = seen.last.as_ref();
+    let settles = seen.stage() == Stand::Settling;
     let of = |(channel, name): (usize, &String)| {
         if let Some(silent_s) = silent_s {
             return SampleNow {
@@ -211,7 +220,8 @@ fn samples(seen: &Seen, silent_s: Option<f64>) -> Vec<SampleNow> {
         let degc = row.and_then(|row| row.cells.get(channel));
         let trend = seen
             .trend(channel)
-            .map(|t| format!("{:+.2} °C/min", t + 0.0).replace('-', "−"));
+            .filter(|_| goes_on)
+            .map(|rate| trend_words(rate, settles));
         SampleNow {
             name: name.clone(),
             degc: degc.cloned().unwrap_or_default(),
@@ -282,10 +292,17 @@ impl LogNow {
         };
         // Who has not predicted yet is not to copy.
         let open = seen.takes_predictions();
-        let shown = seen
+        // The end says why it came.
+        let done = words::event("cue-done");
+        let told = seen
             .events
             .iter()
-            .filter(|e| !(open && e.kind == "prediction"));
+            .any(|e| e.kind == "end" && e.detail == done);
+        let shown = seen.events.iter().filter(|e| match e.kind.as_str() {
+            "prediction" => !open,
+            "cue-done" => !told,
+            _ => true,
+        });
         Self {
             events: shown.rev().map(line).collect(),
         }
@@ -314,7 +331,14 @@ fn detail(event: &EventSeen) -> Cow<'_, str> {
 
 #[cfg(test)]
 mod tests {
-    use super::{EventSeen, detail};
+    use super::{EventSeen, detail, trend_words};
+
+    #[test]
+    fn no_pace_is_told_as_less_than_nothing() {
+        let told = [-0.004, 0.03, 0.524, -1.3].map(|rate| trend_words(rate, false));
+        assert_eq!(told, ["steady", "steady", "+0.52 °C/min", "−1.30 °C/min"]);
+        assert_eq!(trend_words(0.01, true), "hardly drifts");
+    }
 
     #[test]
     fn a_lamp_that_may_have_gone_on_before_the_first_row_is_known_as_well_as_it_is() {

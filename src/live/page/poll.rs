@@ -4,6 +4,7 @@
 use super::results::Results;
 use super::seen::Seen;
 use crate::analysis::{GroupPrediction, Guess};
+use crate::run::MOST_GROUPS;
 
 /// The poll of a run.
 #[derive(Debug, Clone, PartialEq, Default, serde::Serialize)]
@@ -12,6 +13,9 @@ pub(super) struct PollNow {
     pub(super) open: bool,
     /// In words; empty where nobody predicted anything.
     pub(super) text: String,
+    /// Groups that there are: their numbers go up to this.
+    #[serde(skip)]
+    pub(super) groups: u8,
 }
 
 impl PollNow {
@@ -32,6 +36,7 @@ impl PollNow {
         Self {
             open: open && here,
             text,
+            groups: seen.setup.plan.groups.unwrap_or(MOST_GROUPS),
         }
     }
 
@@ -40,7 +45,10 @@ impl PollNow {
         let made = results.map_or(&[][..], Results::predictions);
         let guesses: Vec<(Guess, &str)> = made.iter().map(judged).collect();
         let text = told(guesses.iter().map(|(guess, word)| (guess, *word)));
-        Self { open: false, text }
+        Self {
+            text,
+            ..Self::default()
+        }
     }
 }
 

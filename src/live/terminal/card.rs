@@ -7,12 +7,10 @@ use ratatui::style::{Modifier, Style};
 use super::digits::{ROWS, big};
 use super::look::Look;
 use super::state::{Bench, Sample};
+use crate::live::words::{STILL_DEGC_PER_MIN, still};
 
 /// Height of a card with a big number.
 const TALL: u16 = 6;
-
-/// A drift below this is called none, in °C/min: what a hand on the table does is more.
-const STILL_DEGC_PER_MIN: f64 = 0.05;
 
 /// Draws a card for each sample of a bench, one under the other.
 pub(super) fn cards(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) {
@@ -27,14 +25,20 @@ pub(super) fn cards(buffer: &mut Buffer, area: Rect, bench: &Bench, look: Look) 
             ..area
         };
         let trend = bench.history.trend_degc_per_min(channel.into());
-        card(buffer, place, (channel.into(), sample, trend), look);
+        card(
+            buffer,
+            place,
+            (channel.into(), sample, trend, bench.settles),
+            look,
+        );
     }
 }
 
-type Shown<'a> = (usize, &'a Sample, Option<f64>);
+/// Channel, sample, where it is going, and whether its steadiness is waited for.
+type Shown<'a> = (usize, &'a Sample, Option<f64>, bool);
 
 fn card(buffer: &mut Buffer, area: Rect, shown: Shown, look: Look) {
-    let (channel, sample, trend) = shown;
+    let (channel, sample, trend, settles) = shown;
     let mut line = area.y;
     let mut put = |text: &str, style: Style| {
         if line < area.bottom() {
@@ -48,7 +52,7 @@ fn card(buffer: &mut Buffer, area: Rect, shown: Shown, look: Look) {
     let title = format!("{} {}", Look::marker(channel), sample.name);
     let number = number(sample);
     // Where it was going is old with the number.
-    let trend = words(trend.filter(|_| sample.degc.is_finite()), look);
+    let trend = words(trend.filter(|_| sample.degc.is_finite()), settles, look);
     let state = if sample.health.alarm {
         look.alarm()
     } else {
@@ -100,10 +104,10 @@ fn number(sample: &Sample) -> String {
 }
 
 /// `rising 0.82 °C/min`.
-fn words(trend: Option<f64>, look: Look) -> String {
+fn words(trend: Option<f64>, settles: bool, look: Look) -> String {
     match trend {
         None => String::new(),
-        Some(rate) if rate.abs() < STILL_DEGC_PER_MIN => "steady".into(),
+        Some(rate) if rate.abs() < STILL_DEGC_PER_MIN => still(settles).into(),
         Some(rate) => {
             let word = if rate > 0.0 { "rising" } else { "falling" };
             format!("{word} {:.2} {}/min", rate.abs(), look.degc())

@@ -43,6 +43,8 @@ pub struct Bench {
     pub every_s: Option<f64>,
     /// Its phase in words; may be empty.
     pub phase: String,
+    /// It waits until its samples are steady.
+    pub settles: bool,
     /// The plan.
     pub strip: Strip,
     /// Its samples.
@@ -114,6 +116,26 @@ pub struct Span {
     pub length_s: Option<f64>,
 }
 
+/// What is said once a cue was answered, or asks no longer.
+const ANSWERS: [&str; 4] = [
+    "lamp seen ",
+    "noted: the lamp was switched ",
+    "on to the next step",
+    "The plan is through.",
+];
+
+/// Which bench a message is of, `bench 2: ` or nothing, if it says that a cue was answered.
+fn answered(said: &str) -> Option<&str> {
+    let begin = ANSWERS.iter().find_map(|answer| said.find(answer))?;
+    let bench = said.get(..begin)?;
+    (bench.is_empty() || bench.starts_with("bench ")).then_some(bench)
+}
+
+/// Whether a message asks for the lamp to be switched.
+fn is_cue(said: &str) -> bool {
+    said.starts_with(">>> Switch the lamp ")
+}
+
 impl State {
     /// The bench that is shown.
     #[must_use]
@@ -129,9 +151,13 @@ impl State {
         self.benches.get_mut(index)
     }
 
-    /// Says something; the oldest is forgotten.
+    /// Says something; the oldest is forgotten, and so is a cue that this answers.
     pub fn say(&mut self, text: &str) {
         for line in text.lines() {
+            if let Some(bench) = answered(line) {
+                let is_asked = |said: &String| said.strip_prefix(bench).is_some_and(is_cue);
+                self.messages.retain(|said| !is_asked(said));
+            }
             self.messages.push_back(line.to_owned());
         }
         while self.messages.len() > MOST_MESSAGES {

@@ -55,7 +55,7 @@ impl Scale {
             zero_s: strip.zero_s,
             // A phase that a key ends has no length yet: the bar grows with it.
             length_s: if open {
-                known_s.max(since_s * 1.25).max(60.0)
+                (known_s + 30.0).max(since_s * 1.25).max(60.0)
             } else {
                 known_s.max(since_s).max(1.0)
             },

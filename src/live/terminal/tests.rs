@@ -125,7 +125,7 @@ fn a_lesson_on_a_large_terminal() {
 fn what_to_do_now_stands_out() {
     let mut one = bench(70.0);
     one.cue = Some("Switch the lamp ON now".into());
-    one.next = "l: it is done (or wait until it is seen)".into();
+    one.next = "l: done, or it is seen".into();
     let buffer = drawn(&state(vec![one]), 80, 24);
     same("cue-80x24", &buffer);
     let cell = &buffer[(40, 1)];
@@ -209,4 +209,36 @@ fn times_and_values_that_make_no_sense_are_drawn_somehow() {
     odd.name = "\u{1b}[2J".into();
     let buffer = drawn(&state(vec![odd]), 80, 24);
     assert!(!text(&buffer).contains('\u{1b}'));
+}
+
+#[test]
+fn a_cue_goes_once_it_was_answered_and_that_of_another_bench_stays() {
+    let mut state = State::default();
+    let off = ">>> Switch the lamp OFF now.";
+    state.say(&format!(
+        "bench 1: {off}\nbench 2: {off}\nbench 2: this moment is marked"
+    ));
+    state.say("bench 1: lamp seen off at 12:41, near the plan");
+    let said: Vec<&str> = state.messages.iter().map(String::as_str).collect();
+    let stays = format!("bench 2: {off}");
+    let marked = "bench 2: this moment is marked";
+    assert_eq!(
+        said,
+        [
+            &stays,
+            marked,
+            "bench 1: lamp seen off at 12:41, near the plan"
+        ]
+    );
+    // Of one bench alone, also where a key says it or the plan is through.
+    for answer in [
+        "noted: the lamp was switched off",
+        "on to the next step",
+        "The plan is through.",
+    ] {
+        let mut state = State::default();
+        state.say(off);
+        state.say(answer);
+        assert_eq!(state.messages, [answer]);
+    }
 }

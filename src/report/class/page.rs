@@ -73,7 +73,7 @@ fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
         return;
     };
     let Some(pooled) = ratio.ratio.pooled else {
-        let why = why(words, ratio.ratio.why);
+        let why = why(words, &ratio.ratio);
         body.paragraph_as(
             "lead",
             &words.tell("class-no-lead", &[("why", Value::Text(&why))]),
@@ -105,10 +105,10 @@ fn lead(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     body.paragraph_as("lead", &words.tell("class-lead", &values));
 }
 
-fn why(words: &Words, why: Option<Why>) -> String {
-    match why {
+fn why(words: &Words, spread: &Spread) -> String {
+    match spread.why {
         None => String::new(),
-        Some(Why::Few) => words.say("class-why-few"),
+        Some(Why::Few) => words.tell("class-why-few", &[("n", Value::Count(spread.n))]),
         Some(Why::FewKnown) => words.say("class-why-few-known"),
         Some(Why::FewAlike) => words.say("class-why-few-alike"),
     }
@@ -131,6 +131,9 @@ struct Part<'a> {
 /// Samples and ratios side by side, and ratios alone: so many have room on paper for whole words.
 const SAMPLES_BESIDE: usize = 2;
 const RATIOS_BESIDE: usize = 5;
+
+/// A bench's name of so many letters stays on a line.
+const UNBROKEN: usize = 12;
 
 /// The tables of benches: one where that has room.
 fn parts<'a>(report: &ClassReport<'a>) -> Vec<Part<'a>> {
@@ -208,7 +211,11 @@ fn bench_row(
     let minutes = row.heated_s.map_or("–".to_owned(), |s| {
         words.number(&format!("{:.1}", s / 60.0))
     });
-    let mut cells = vec![Cell::heading(plain(&row.name)), Cell::number(minutes)];
+    let mut name = plain(&row.name);
+    if name.chars().count() <= UNBROKEN {
+        name = name.replace(' ', "\u{A0}");
+    }
+    let mut cells = vec![Cell::heading(name), Cell::number(minutes)];
     let own = class.samples.iter().enumerate();
     for (sample, all) in own.filter(|(sample, _)| part.samples.contains(sample)) {
         for quantity in SHOWN {
@@ -253,7 +260,10 @@ fn value(
 
 fn apart(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     body.section("", &words.say("class-apart"), |part| {
-        let few = report.class.benches.len() < 5;
+        // So many that did the same are what one is judged by.
+        let rises = report.class.samples.iter().flat_map(|s| &s.quantities);
+        let rises = rises.filter(|s| s.quantity == Quantity::Rise);
+        let few = rises.map(|s| s.n).max().unwrap_or(0) < 5;
         if report.class.outlying.is_empty() {
             let key = if few {
                 "class-apart-few"

@@ -19,8 +19,11 @@ pub(super) fn svg(report: &ClassReport<'_>, style: &Style) -> String {
     let window = window(benches);
     let curves: usize = class.benches.iter().map(|row| row.samples.len()).sum();
     let points = (POINTS / curves.max(1)).clamp(OF_CURVE.0, OF_CURVE.1);
-    let of_sample = |place: usize| -> Vec<Curve<'static>> {
+    // Where nobody saw a lamp, nobody's was on longer than another's.
+    let has_lamp = class.benches.iter().any(|row| row.heated_alike);
+    let of_sample = |place: usize, alike: bool| -> Vec<Curve<'static>> {
         let rows = benches.iter().zip(&class.benches);
+        let rows = rows.filter(|(_, row)| (row.heated_alike || !has_lamp) == alike);
         rows.filter_map(|(bench, row)| {
             let channel = row.samples.iter().position(|s| s.sample == place)?;
             let degc = &bench.series.channels.get(channel)?.degc;
@@ -34,7 +37,8 @@ pub(super) fn svg(report: &ClassReport<'_>, style: &Style) -> String {
         .enumerate()
         .map(|(place, sample)| Material {
             name: sample.name.as_str().into(),
-            curves: of_sample(place),
+            curves: of_sample(place, true),
+            others: of_sample(place, false),
         });
     let picture = ClassPicture {
         title: report.title.into(),

@@ -2,7 +2,7 @@
 
 use super::ClassReport;
 use super::together::{quantity_key, scale_of};
-use crate::analysis::class::{Cause, ClassWarning, Outlying};
+use crate::analysis::class::{Cause, ClassWarning, Outlying, Quantity, seconds};
 use crate::analysis::rounded;
 use crate::report::{Value, Words};
 
@@ -16,6 +16,7 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
         Cause::ProbePlace => "class-cause-probe",
         Cause::Start => "class-cause-start",
         Cause::Exchanged => "class-cause-exchanged",
+        Cause::Open => "class-cause-open",
     });
     let spread = report.class.samples.iter().flat_map(|s| &s.quantities);
     let u = spread
@@ -25,7 +26,14 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
     let u = words.scaled(scale.of_uncertainty(), u.unwrap_or(0.0));
     let (value, _) = rounded(words.scaled(scale, found.value), u);
     let (median, _) = rounded(words.scaled(scale, found.median), u);
-    let quantity = words.say(quantity_key(found.quantity));
+    let quantity = match (found.quantity, &found.sample) {
+        (Quantity::RiseRatio | Quantity::InitialRateRatio, Some(both)) => {
+            let (upper, lower) = both.split_once(" / ").unwrap_or((both, ""));
+            let names = [("upper", Value::Name(upper)), ("lower", Value::Name(lower))];
+            words.tell(quantity_key(found.quantity), &names)
+        }
+        _ => words.say(quantity_key(found.quantity)),
+    };
     let common = [
         ("bench", Value::Name(&found.bench)),
         ("quantity", Value::Text(&quantity)),
@@ -46,8 +54,7 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
 /// What limits what the benches say together.
 pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
     let minutes = |s: &f64| format!("{:.1}", s / 60.0);
-    let otherwise = |key, bench: &str, own_s: &f64, usual_s: &f64| {
-        let (own, usual) = (minutes(own_s), minutes(usual_s));
+    let otherwise = |key, bench: &str, own: String, usual: String| {
         let values = [
             ("bench", Value::Name(bench)),
             ("own", Value::Number(&own)),
@@ -63,12 +70,17 @@ pub(super) fn limit(words: &Words, warning: &ClassWarning) -> String {
             bench,
             own_s,
             usual_s,
-        } => otherwise("class-warn-heated", bench, own_s, usual_s),
+        } => otherwise("class-warn-heated", bench, minutes(own_s), minutes(usual_s)),
         ClassWarning::CooledOtherwise {
             bench,
             own_s,
             usual_s,
-        } => otherwise("class-warn-cooled", bench, own_s, usual_s),
+        } => otherwise("class-warn-cooled", bench, minutes(own_s), minutes(usual_s)),
+        ClassWarning::RowsOtherwise {
+            bench,
+            own_s,
+            usual_s,
+        } => otherwise("class-warn-rows", bench, seconds(*own_s), seconds(*usual_s)),
         ClassWarning::NotInAll {
             sample,
             benches,

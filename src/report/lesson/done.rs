@@ -118,8 +118,16 @@ impl Told<'_> {
     fn what_was_done(&self) -> String {
         let words = &self.words;
         let n = [("n", Value::Count(self.labels.len()))];
+        let is_table = self.lesson.record.is_table();
         if !self.has_lamp() {
-            return words.tell("report-done-open", &n);
+            return words.tell(
+                if is_table {
+                    "report-done-table"
+                } else {
+                    "report-done-open"
+                },
+                &n,
+            );
         }
         let seen = |kind| self.summary().lamp.iter().any(|edge| edge.edge == kind);
         // That the lamp was planned does not say that somebody switched it.
@@ -129,6 +137,10 @@ impl Told<'_> {
             (false, true) => "report-done-switched-off",
             (false, false) => "report-done-to-switch",
         };
+        if is_table {
+            let table = words.tell("report-done-table", &n);
+            return format!("{table} {}", words.say(lamp));
+        }
         let stood = words.tell("report-done-stood", &n);
         let written = words.tell("report-done-written", &n);
         format!("{stood} {} {written}", words.say(lamp))
@@ -231,7 +243,9 @@ impl Told<'_> {
             words.tell("report-plan-marks", &[("every", Value::Text(&every))])
         });
         let all: Vec<String> = [settle, lamp, open, marks].into_iter().flatten().collect();
-        (!all.is_empty()).then(|| words.parts(&all))
+        // Of a table only the interval that is asked for now would be there, which nobody planned.
+        let planned = !all.is_empty() && !self.lesson.record.is_table();
+        planned.then(|| words.parts(&all))
     }
 }
 

@@ -11,13 +11,25 @@ use crate::lamp::Kind;
 /// Rows of a page's table at most: a fortnight's marks are for a file.
 const MOST_ROWS: usize = 200;
 
+/// Rows that are read one by one, and intervals to choose among, in seconds.
+const FEW_ROWS: f64 = 60.0;
+const EVERY: [(f64, &str); 6] = [
+    (60.0, "1m"),
+    (300.0, "5m"),
+    (900.0, "15m"),
+    (3600.0, "1h"),
+    (21_600.0, "6h"),
+    (86_400.0, "24h"),
+];
+
 impl Told<'_> {
     /// The table at the marks, or why there is none.
     pub(super) fn table(&self, page: &mut Markup) {
         let words = &self.words;
         page.section("", &words.say("report-table"), |part| {
             if self.summary().marks.is_empty() {
-                part.paragraph(&words.say("report-table-none"));
+                let every = [("every", Value::Text(self.advised_every()))];
+                part.paragraph(&words.tell("report-table-none", &every));
                 return;
             }
             let mut dashes = Dashes::default();
@@ -28,6 +40,14 @@ impl Told<'_> {
             }
             dashes.explain(words, part);
         });
+    }
+
+    /// An interval that gives a table of a size to be read, as the option takes it.
+    fn advised_every(&self) -> &'static str {
+        let summary = self.summary();
+        let length_s = summary.rows as f64 * summary.interval_s.unwrap_or(0.0);
+        let fits = |(s, _): &&(f64, &str)| length_s <= s * FEW_ROWS;
+        EVERY.iter().find(fits).map_or("24h", |(_, text)| text)
     }
 
     fn marks_table(&self, dashes: &mut Dashes) -> Table {

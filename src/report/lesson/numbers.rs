@@ -133,10 +133,12 @@ impl Told<'_> {
             .map(|label| Cell::heading(label.as_str()));
         Table {
             name: String::new(),
-            caption: words.say(if calibrated {
-                "report-numbers-caption-calibrated"
-            } else {
-                "report-numbers-caption"
+            caption: words.say(match calibrated {
+                true if self.lesson.record.is_matched_only.contains(&true) => {
+                    "report-numbers-caption-matched"
+                }
+                true => "report-numbers-caption-calibrated",
+                false => "report-numbers-caption",
             }),
             head: vec![std::iter::once(Cell::heading("")).chain(heads).collect()],
             rows,

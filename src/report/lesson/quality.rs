@@ -164,7 +164,11 @@ impl Told<'_> {
             all.extend(by.iter().map(|one| self.calibrated_by(one, label)));
         }
         if all.is_empty() {
-            all.push(words.say("report-uncalibrated"));
+            all.push(words.say(if record.is_table() {
+                "report-uncalibrated-table"
+            } else {
+                "report-uncalibrated"
+            }));
         }
         all
     }

@@ -131,12 +131,34 @@ impl Written<'_> {
         let Some(summary) = self.sheet.key.map(|key| key.summary) else {
             return planned;
         };
-        let off = summary.lamp.iter().find(|edge| edge.edge == Kind::Off);
-        let Some(off_s) = off.map(|off| off.at_s - summary.zero_s) else {
+        let Some(off) = summary.lamp.iter().find(|edge| edge.edge == Kind::Off) else {
             return planned;
         };
+        let [low_s, off_s, high_s] = [off.low_s, off.at_s, off.high_s].map(|s| s - summary.zero_s);
+        let by_hand = summary.has_sparse_rows();
+        if let Some(row) = by_hand
+            .then(|| self.warmest_within(low_s, high_s))
+            .flatten()
+        {
+            return Some(row);
+        }
         let earliest_s = off_s - MOMENT * self.sheet.marks_s;
         self.rows.iter().position(|row| row.at_s() >= earliest_s)
+    }
+
+    /// The warmest row, over all samples, within these times: in a table by hand whoever read it may have
+    /// switched the lamp off with it, some seconds from where its curves bend.
+    fn warmest_within(&self, low_s: f64, high_s: f64) -> Option<usize> {
+        let samples = 0..self.labels.len();
+        let warmth = |row: usize| -> Option<f64> {
+            samples.clone().map(|sample| self.shown(row, sample)).sum()
+        };
+        let near = self.rows.iter().enumerate();
+        let near = near.filter(|(_, row)| (low_s..=high_s).contains(&row.at_s()));
+        let known = near.filter_map(|(row, _)| Some((row, warmth(row)?)));
+        known
+            .reduce(|best, one| if one.1 > best.1 { one } else { best })
+            .map(|(row, _)| row)
     }
 
     /// Which rows the falls are from, where these are not the planned ones.

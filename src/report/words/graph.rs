@@ -56,6 +56,10 @@ impl Wording for Words {
         self.say("graph-thick")
     }
 
+    fn thick_of_some(&self) -> String {
+        self.say("graph-thick-some")
+    }
+
     fn shaded(&self, what: &str) -> String {
         self.of_picture("graph-shaded", &[("what", what)])
     }
@@ -175,6 +179,7 @@ mod tests {
             let material = |name: &'static str, count: usize| Material {
                 name: name.into(),
                 curves: (0..count).map(own).collect(),
+                others: (5..=count).map(own).collect(),
             };
             let class = ClassPicture {
                 materials: vec![material("slate", benches), material("moss", 1)],

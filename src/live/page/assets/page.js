@@ -144,6 +144,7 @@
     put(byId('cue'), told.cue);
     put(byId('clock'), told.clock);
     put(byId('next'), told.next);
+    if (told.state === 'finished') put(byId('download'), 'Download the readings (CSV)');
     document.querySelector('main')?.setAttribute('data-state', told.state);
     const cards = document.querySelectorAll('.cards .sample');
     // Its files are being put in place anew.

@@ -12,6 +12,7 @@ graph-benches = { $n ->
 graph-benches-of = { $benches } mit { $material }
 graph-thin = dünn: { $what }
 graph-thick = dick: Median
+graph-thick-some = dick: Median derer, deren Lampe gleich lange an war
 graph-shaded = getönt: { $what }
 graph-beyond = { $n ->
     [one] { $n } Messwert liegt jenseits des Randes

@@ -23,6 +23,10 @@ report-done-written = { $n ->
     [one] Die Temperatur wurde die ganze Zeit aufgeschrieben.
    *[other] Alle Temperaturen wurden zu denselben Zeitpunkten aufgeschrieben.
 }
+report-done-table = { $n ->
+    [one] Eine Tabelle hat die Temperatur einer Probe. Wie sie unter der Lampe stand und wie sie abgelesen wurde, sagt die Tabelle nicht.
+   *[other] Eine Tabelle hat die Temperaturen von { $n } Proben. Wie weit jede von der Lampe stand und ob alle im selben Augenblick abgelesen wurden, sagt die Tabelle nicht.
+}
 report-done-open = { $n ->
     [one] Die Temperatur einer Probe wurde die ganze Zeit aufgeschrieben.
    *[other] Die Temperaturen von { $n } Proben wurden zu denselben Zeitpunkten aufgeschrieben.
@@ -54,7 +58,7 @@ report-table = Die Tabelle
 report-table-caption = Temperatur jeder Probe, gezählt ab dem Einschalten der Lampe (0 min). Die Zahl nach ± ist die Standardunsicherheit.
 report-table-caption-written = Temperatur jeder Probe, gezählt ab der Zeile, die dem Einschalten der Lampe am nächsten liegt (0 min). Die Zahl nach ± ist die Standardunsicherheit.
 report-table-caption-open = Temperatur jeder Probe, gezählt ab dem Anfang (0 min). Die Zahl nach ± ist die Standardunsicherheit.
-report-table-none = Es gibt keine Tabelle: Es wurde kein Zeitabstand angegeben. Mit --marks 1m entsteht eine.
+report-table-none = Es gibt keine Tabelle: Es wurde kein Zeitabstand angegeben. Mit --marks { $every } entsteht eine.
 report-table-more = { $n ->
     [one] { $n } weitere Zeile steht in lesson.xlsx.
    *[other] { $n } weitere Zeilen stehen in lesson.xlsx.
@@ -76,6 +80,7 @@ report-slowing = Eine Probe erwärmt sich immer langsamer und kühlt immer langs
 report-numbers = Die Zahlen, für die Lehrkraft
 report-numbers-caption = ± ist eine Standardunsicherheit: Streuung, Auflösung und was von Messwert zu Messwert anhält. Abweichungen der Fühler selbst sind nicht darin, solange sie nicht kalibriert sind.
 report-numbers-caption-calibrated = ± ist eine Standardunsicherheit: Streuung, Auflösung, was von Messwert zu Messwert anhält, und die Kalibrierung der Fühler.
+report-numbers-caption-matched = ± ist eine Standardunsicherheit: Streuung, Auflösung, was von Messwert zu Messwert anhält, und wie gut die Fühler nach dem Angleichen übereinstimmen. Um wie viel alle gemeinsam falsch anzeigen, steckt nicht darin.
 report-value-start = Anfang / °C
 report-value-peak = Höchstwert / °C
 report-value-end = Ende / °C
@@ -123,6 +128,7 @@ report-damage = { $n ->
    *[other] Die Aufzeichnung ist an { $n } Stellen beschädigt; was lesbar war, ist benutzt.
 }
 report-uncalibrated = Die Fühler sind für diesen Lauf nicht kalibriert: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
+report-uncalibrated-table = Ob die Fühler kalibriert sind, sagt die Tabelle nicht: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
 report-calibrated = { $sample }: Kalibrierung auf ± { $u } °C bekannt (Standardunsicherheit).
 report-matched = { $sample }: an die anderen Fühler angeglichen auf ± { $u } °C (Standardunsicherheit); um wie viel alle gemeinsam falsch anzeigen, ist nicht bekannt.
 report-calibrated-by = { $sample }: { $kind } vom { $day }, { $days ->

@@ -10,7 +10,7 @@ class-lead = Over the whole class { $upper } warmed { $ratio } times as much as 
 }).
 class-no-lead = There is no ratio for the class: { $why }.
 class-picture = All curves in one picture
-class-picture-caption = Thin lines: single benches, counted from the moment their lamp went on. Bold: the median of each material. Shaded: how far the benches spread.
+class-picture-caption = Thin lines: single benches, counted from the moment their lamp went on. Bold: the median of each material over the benches whose lamp was on equally long. Shaded: how far these spread.
 class-table = Bench by bench
 class-table-caption = Every value is rounded to its own uncertainty, or to hundredths (ratios: thousandths); an asterisk marks what stands apart from the other benches. Standard uncertainties are in the workbook.
 class-bench = Bench
@@ -43,7 +43,7 @@ class-ratio-within = So the spread between benches is no more than their reading
 class-ratio-all = With the benches that stand apart the pooled value would be { $value } ± { $u }, from { $n } benches.
 class-apart = Benches that stand apart
 class-apart-none = No bench stands apart.
-class-apart-few = With fewer than five benches none can be said to stand apart.
+class-apart-few = With fewer than five benches that did the same none can be said to stand apart.
 class-apart-careful = A cause below is a possible one, no more. Look at the bench first.
 class-apart-one = { $bench }, { $sample }: { $quantity } { $value }; the class’s median is { $median }. { $cause }
 class-apart-all = { $bench }, all samples: { $quantity } of the first { $value }; the class’s median is { $median }. { $cause }
@@ -53,12 +53,14 @@ class-cause-drier = This sample alone warmed more: it may have been drier, thinn
 class-cause-wetter = This sample alone warmed less: it may have been wetter or thicker, in shade, or its probe may have touched the glass or the tray.
 class-cause-probe = It cooled at another pace: its probe may have touched the glass or the tray, or have lain elsewhere than on the other benches.
 class-cause-exchanged = Two samples warmed each as the other does elsewhere: their names or their probes may be exchanged.
+class-cause-open = The numbers do not tell why.
 class-cause-start = It began at another temperature: it may not have been left to settle, or its probe reads otherwise; compare the probes in one bath.
 class-limits = What limits this
 class-limits-none = All benches did the same, and all could be read.
 class-warn-no-heating = { $bench }: its lamp was not seen to go both on and off, so its rise is not put together with the others’.
-class-warn-heated = { $bench }: the lamp was on for { $own } min, usually for { $usual } min; rises are not put together.
-class-warn-cooled = { $bench }: watched cooling for { $own } min, usually for { $usual } min; falls are not put together.
+class-warn-heated = { $bench }: the lamp was on for { $own } min, for { $usual } min on the benches that are put together; rises are not put together.
+class-warn-cooled = { $bench }: watched cooling for { $own } min, the benches that are put together for { $usual } min; falls are not put together.
+class-warn-rows = { $bench }: its rows are { $own } s apart, those of the benches that are put together { $usual } s; its first rates are not put together with theirs.
 class-warn-not-in-all = { $n ->
     [one] { $sample }: only { $n } of { $of } benches has it.
    *[other] { $sample }: only { $n } of { $of } benches have it.
@@ -67,7 +69,10 @@ class-warn-one-sample = { $bench }: one sample only, so no ratio.
 class-warn-invented = Invented readings, from virtual benches: { $benches }.
 class-warn-same-readings = { $input } has the same readings as { $bench }, and is not counted again.
 class-warn-left-out = { $input } was left out: { $reason }
-class-why-few = it takes at least three benches with both samples
+class-why-few = it takes at least three benches with both samples that did the same, and { $n ->
+    [one] there is { $n }
+   *[other] there are { $n }
+}
 class-why-few-known = it takes at least three benches whose uncertainty is known
 class-why-few-alike = it takes at least three benches that were heated alike
 class-method = How it was computed

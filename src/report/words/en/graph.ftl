@@ -12,6 +12,7 @@ graph-benches = { $n ->
 graph-benches-of = { $benches } of { $material }
 graph-thin = thin: { $what }
 graph-thick = thick: median
+graph-thick-some = thick: median of those with the lamp on equally long
 graph-shaded = shaded: { $what }
 graph-beyond = { $n ->
     [one] { $n } reading is beyond the edge

@@ -23,6 +23,10 @@ report-done-written = { $n ->
     [one] The temperature was written down all the time.
    *[other] All temperatures were written down at the same instants.
 }
+report-done-table = { $n ->
+    [one] A table has the temperature of one sample. How the sample stood under the lamp, and how it was read, the table does not say.
+   *[other] A table has the temperatures of { $n } samples. How far from the lamp each stood, and whether all were read at the same instant, the table does not say.
+}
 report-done-open = { $n ->
     [one] The temperature of one sample was written down all the time.
    *[other] The temperatures of { $n } samples were written down at the same instants.
@@ -54,7 +58,7 @@ report-table = The table
 report-table-caption = Temperature of each sample, counted from the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
 report-table-caption-written = Temperature of each sample, counted from the row nearest to the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
 report-table-caption-open = Temperature of each sample, counted from the beginning (0 min). The number after ± is the standard uncertainty.
-report-table-none = There is no table: no interval was asked for. With --marks 1m there is one.
+report-table-none = There is no table: no interval was asked for. With --marks { $every } there is one.
 report-table-more = { $n ->
     [one] { $n } more row stands in lesson.xlsx.
    *[other] { $n } more rows stand in lesson.xlsx.
@@ -76,6 +80,7 @@ report-slowing = A sample warms and cools ever more slowly: the warmer it is tha
 report-numbers = The numbers, for the teacher
 report-numbers-caption = ± is one standard uncertainty: scatter, resolution and what lasts from reading to reading. What the probes themselves are off by is not in it, unless they were calibrated.
 report-numbers-caption-calibrated = ± is one standard uncertainty: scatter, resolution, what lasts from reading to reading, and the probes’ calibration.
+report-numbers-caption-matched = ± is one standard uncertainty: scatter, resolution, what lasts from reading to reading, and how well the probes agree after the match. What all of them are off by together is not in it.
 report-value-start = Start / °C
 report-value-peak = Peak / °C
 report-value-end = End / °C
@@ -123,6 +128,7 @@ report-damage = { $n ->
    *[other] The record is damaged in { $n } places; what could be read is used.
 }
 report-uncalibrated = The probes were not calibrated for this run: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
+report-uncalibrated-table = Whether the probes were calibrated the table does not say: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
 report-calibrated = { $sample }: calibration known to ± { $u } °C (standard uncertainty).
 report-matched = { $sample }: brought to agree with the other probes to ± { $u } °C (standard uncertainty); what all of them are off by together is not known.
 report-calibrated-by = { $sample }: { $kind } of { $day }, { $days ->

@@ -12,6 +12,7 @@ graph-benches = { $n ->
 graph-benches-of = { $benches } avec { $material }
 graph-thin = fin : { $what }
 graph-thick = épais : médiane
+graph-thick-some = épais : médiane de ceux dont la lampe est restée allumée aussi longtemps
 graph-shaded = teinté : { $what }
 graph-beyond = { $n ->
     [one] { $n } relevé dépasse le bord

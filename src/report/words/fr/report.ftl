@@ -23,6 +23,10 @@ report-done-written = { $n ->
     [one] La température a été notée tout le temps.
    *[other] Toutes les températures ont été notées aux mêmes instants.
 }
+report-done-table = { $n ->
+    [one] Un tableau contient la température d’un échantillon. Comment il se trouvait sous la lampe et comment il a été lu, le tableau ne le dit pas.
+   *[other] Un tableau contient les températures de { $n } échantillons. À quelle distance de la lampe se trouvait chacun, et s’ils ont été lus au même instant, le tableau ne le dit pas.
+}
 report-done-open = { $n ->
     [one] La température d’un échantillon a été notée tout le temps.
    *[other] Les températures de { $n } échantillons ont été notées aux mêmes instants.
@@ -54,7 +58,7 @@ report-table = Le tableau
 report-table-caption = Température de chaque échantillon, comptée à partir de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
 report-table-caption-written = Température de chaque échantillon, comptée à partir de la ligne la plus proche de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
 report-table-caption-open = Température de chaque échantillon, comptée à partir du début (0 min). Le nombre après ± est l’incertitude-type.
-report-table-none = Il n’y a pas de tableau : aucun intervalle n’a été demandé. Avec --marks 1m, il y en a un.
+report-table-none = Il n’y a pas de tableau : aucun intervalle n’a été demandé. Avec --marks { $every }, il y en a un.
 report-table-more = { $n ->
     [one] { $n } autre ligne se trouve dans lesson.xlsx.
    *[other] { $n } autres lignes se trouvent dans lesson.xlsx.
@@ -76,6 +80,7 @@ report-slowing = Un échantillon se réchauffe et se refroidit de plus en plus l
 report-numbers = Les nombres, pour l’enseignant
 report-numbers-caption = ± est une incertitude-type : dispersion, résolution et ce qui dure d’une mesure à l’autre. L’écart des sondes elles-mêmes n’y est pas, tant qu’elles ne sont pas étalonnées.
 report-numbers-caption-calibrated = ± est une incertitude-type : dispersion, résolution, ce qui dure d’une mesure à l’autre, et l’étalonnage des sondes.
+report-numbers-caption-matched = ± est une incertitude-type : dispersion, résolution, ce qui dure d’une mesure à l’autre, et l’accord des sondes après leur mise en accord. Leur écart commun n’y est pas compris.
 report-value-start = Température initiale / °C
 report-value-peak = Maximum / °C
 report-value-end = Température finale / °C
@@ -123,6 +128,7 @@ report-damage = { $n ->
    *[other] L’enregistrement est abîmé à { $n } endroits ; ce qui était lisible est utilisé.
 }
 report-uncalibrated = Les sondes n’ont pas été étalonnées pour cette expérience : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
+report-uncalibrated-table = Le tableau ne dit pas si les sondes ont été étalonnées : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
 report-calibrated = { $sample } : étalonnage connu à ± { $u } °C (incertitude-type).
 report-matched = { $sample } : accordée aux autres sondes à ± { $u } °C (incertitude-type) ; leur écart commun n’est pas connu.
 report-calibrated-by = { $sample } : { $kind } du { $day }, { $days ->
