@@ -90,7 +90,7 @@ fn one_heating(few: &Few, more: fn(&Few) -> Option<LampFit>) -> Option<LampFit> 
         Some(on) => table.posterior(&each, on)?,
         None => anywhere,
     };
-    if few.is_strange(&each, posterior.top) {
+    if is_strange(&each, posterior.top) {
         return more(few);
     }
     let heating = Heating {
@@ -130,12 +130,6 @@ impl<'a> Few<'a> {
             hand,
             table,
         }
-    }
-
-    /// Whether some curve has nothing of what it would have with this pair.
-    fn is_strange(&self, each: &[Evidence], pair: (usize, usize)) -> bool {
-        let misfit = |e: &Evidence| e.misfit.get(pair).copied();
-        each.iter().filter_map(misfit).any(|m| m > STRANGE)
     }
 
     fn no_lamp(&self) -> LampFit {
@@ -182,6 +176,12 @@ impl<'a> Few<'a> {
         }
         fit
     }
+}
+
+/// Whether some curve has nothing of what it would have with this pair.
+fn is_strange(each: &[Evidence], pair: (usize, usize)) -> bool {
+    let misfit = |e: &Evidence| e.misfit.get(pair).copied();
+    each.iter().filter_map(misfit).any(|m| m > STRANGE)
 }
 
 /// What is said about one heating, on its part of the table.

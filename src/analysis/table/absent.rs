@@ -53,7 +53,8 @@ mod tests {
 
     fn read(degc: &[&str]) -> (Vec<f64>, Vec<String>) {
         let rows = degc.iter().enumerate();
-        let rows: String = rows.map(|(i, v)| format!("{i}.013,{v},20.{i}\n")).collect();
+        let rows: Vec<String> = rows.map(|(i, v)| format!("{i}.013,{v},20.{i}\n")).collect();
+        let rows = rows.concat();
         let table =
             read_table(format!("elapsed_s,slate_degc,moss_degc\n{rows}").as_bytes()).unwrap();
         let said = table.warnings.iter().map(ToString::to_string).collect();

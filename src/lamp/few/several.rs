@@ -12,7 +12,7 @@ use super::super::evidence::Evidence;
 use super::super::search::{Search, Start};
 use super::super::season::swings_by;
 use super::super::{Kind, LampFit};
-use super::{CLEAR, Few, Heating};
+use super::{CLEAR, Few, Heating, is_strange};
 
 /// So many edges at most.
 const MOST: usize = 8;
@@ -81,7 +81,7 @@ pub(super) fn find(few: &Few) -> Option<LampFit> {
     if best.ln_evidence - without < FAR_CLEARER {
         return None;
     }
-    let is_strange = few.is_strange(&last.each, last.posterior.top);
+    let is_strange = is_strange(&last.each, last.posterior.top);
     let fit = few.told(&best.heatings, UNLIKE_ROWS * few.table.row_s);
     (!is_strange && swings_by(few.curves, &fit.edges, LEAST_DEGC)).then_some(fit)
 }
