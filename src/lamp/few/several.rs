@@ -11,7 +11,7 @@ use super::super::choose::about_lags;
 use super::super::evidence::Evidence;
 use super::super::search::{Search, Start};
 use super::super::season::swings_by;
-use super::super::{Kind, LampFit};
+use super::super::{Edge, Kind, LampFit};
 use super::{CLEAR, Few, Heating, is_strange};
 
 /// So many edges at most.
@@ -28,6 +28,9 @@ const FAR_CLEARER: f64 = 24.0;
 /// Some sample warms by so many degrees Celsius more while the lamp is on than while it is off: what a heating
 /// or the sun does to a room now and then is less.
 const LEAST_DEGC: f64 = 1.0;
+
+/// No lesson is seen to begin with the last rows, so many of them: where they end a little higher, that is all.
+const LATE_ROWS: f64 = 3.0;
 
 /// So many turns at most.
 const TURNS: usize = 5;
@@ -82,7 +85,13 @@ pub(super) fn find(few: &Few) -> Option<LampFit> {
         return None;
     }
     let is_strange = is_strange(&last.each, last.posterior.top);
-    let fit = few.told(&best.heatings, UNLIKE_ROWS * few.table.row_s);
+    let mut fit = few.told(&best.heatings, UNLIKE_ROWS * few.table.row_s);
+    let late_s = few.table.last_s - LATE_ROWS * few.table.row_s;
+    let is_late = |edge: &Edge| edge.edge == Kind::On && edge.at_s > late_s;
+    if fit.edges.last().is_some_and(is_late) {
+        fit.edges.pop();
+        fit.lag_share.pop();
+    }
     (!is_strange && swings_by(few.curves, &fit.edges, LEAST_DEGC)).then_some(fit)
 }
 
