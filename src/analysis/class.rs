@@ -48,6 +48,14 @@ pub struct ClassRatio {
     pub ratio: Spread,
 }
 
+impl ClassRatio {
+    /// Both samples, as one that stands apart in their ratio is told of.
+    #[must_use]
+    pub fn names(&self) -> String {
+        format!("{} / {}", self.upper, self.lower)
+    }
+}
+
 /// What a class's benches say together.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Class {

@@ -126,10 +126,7 @@ fn open(
         let all = sample.quantities.iter();
         all.filter_map(|spread| told(Some(sample.name.clone()), spread))
     });
-    let of_two = |ratio: &ClassRatio| {
-        let names = format!("{} / {}", ratio.upper, ratio.lower);
-        told(Some(names), &ratio.ratio)
-    };
+    let of_two = |ratio: &ClassRatio| told(Some(ratio.names()), &ratio.ratio);
     own.chain(ratios.iter().filter_map(of_two)).collect()
 }
 

@@ -56,7 +56,7 @@ pub(super) fn invite(codes: &Codes, address: &str) -> Markup {
             .to_owned()
     });
     html! {
-        section.invite aria-label="Join" {
+        section.invite aria-label="How to look on" {
             @if let Some(drawing) = drawing { div.code role="img" aria-label="Address as a square code" { (PreEscaped(drawing)) } }
             div {
                 p { "In this room, open " b { (address) } }
@@ -270,7 +270,7 @@ fn strip(strip: &Strip) -> Markup {
 /// Where a code is given.
 pub(super) fn join(words: &str) -> Markup {
     let body = html! {
-        header { h1 { "Join" } }
+        header { h1 { "The readings of the class" } }
         main #main {
             form method="post" action="/join" {
                 label for="code" { "The code that the teacher shows" }
@@ -281,7 +281,7 @@ pub(super) fn join(words: &str) -> Markup {
             p { "Nothing is asked of you but the code: no name, no account." }
         }
     };
-    page("Join – duskmark", None, &body)
+    page("The readings – duskmark", None, &body)
 }
 
 /// What a person sees who is not let on.

@@ -133,7 +133,10 @@ async fn let_in(
             next.run(request).await
         }
         Err(_) if is_page(request.headers()) => Redirect::to("/join").into_response(),
-        Err(_) => refused(StatusCode::UNAUTHORIZED, "Join first."),
+        Err(_) => refused(
+            StatusCode::UNAUTHORIZED,
+            "Type the code of the class first.",
+        ),
     }
 }
 

@@ -28,7 +28,9 @@ pub(super) fn outlying(words: &Words, report: &ClassReport<'_>, found: &Outlying
     let (median, _) = rounded(words.scaled(scale, found.median), u);
     let quantity = match (found.quantity, &found.sample) {
         (Quantity::RiseRatio | Quantity::InitialRateRatio, Some(both)) => {
-            let (upper, lower) = both.split_once(" / ").unwrap_or((both, ""));
+            // Names may have a stroke of their own.
+            let ratio = report.class.ratios.iter().find(|r| r.names() == *both);
+            let (upper, lower) = ratio.map_or(("", ""), |r| (&r.upper, &r.lower));
             let names = [("upper", Value::Name(upper)), ("lower", Value::Name(lower))];
             words.tell(quantity_key(found.quantity), &names)
         }
