@@ -47,8 +47,8 @@ const TWICE_KNOWN: i32 = 6;
 const NOTHING: f64 = 40.0;
 const READER_S: f64 = 3.0;
 
-/// Slow time constants: so many, from this share of the record (at least a minute) to so many records. With eight
-/// of them no shape came near enough to a body of one node, and its edges by rows of five minutes were late.
+/// Slow time constants: so many (with eight, bodies of one node by rows of five minutes had intervals that did
+/// not hold), from this share of the record (at least a minute) to so many records.
 const TAUS: usize = 12;
 const FASTEST_S: f64 = 60.0;
 const SHORTEST: f64 = 0.05;
@@ -96,8 +96,7 @@ type Shape = Vec<(f64, f64)>;
 
 /// A curve as every shape of its response sees it, whitened once for whatever edges are tried.
 pub(super) struct Shaped {
-    /// For each shape: its response to a lamp that goes on at each instant, the data, and the size of the
-    /// variances that both were whitened by.
+    /// For each shape: its responses, a column an instant, the data, and the size of the variances.
     each: Vec<(DMatrix<f64>, DVector<f64>, f64)>,
     without: f64,
     misfit_without: f64,
@@ -133,18 +132,16 @@ impl Shaped {
 
     /// What the curve says about every pair of edges.
     pub(super) fn alone(&self) -> Evidence {
-        let all = self.each.first().map_or(0, |(lit, ..)| lit.ncols());
-        self.beside(0..all, &[])
+        self.beside(0..self.each.first().map_or(0, |(lit, ..)| lit.ncols()), &[])
     }
 
-    /// What it says about every pair at some of the instants, where the lamp went on and off at others too.
+    /// What it says about every pair at some instants, where the lamp went on and off at others too.
     pub(super) fn beside(&self, places: Range<usize>, others: &[(Kind, usize)]) -> Evidence {
         let mut mean = Mean::new(places.len());
         for (lit, data, size) in &self.each {
             let mut rest = DVector::zeros(data.len());
-            for (kind, place) in others {
-                rest.axpy(kind.sign(), &lit.column(*place), 1.0);
-            }
+            let apart = others.iter();
+            apart.for_each(|(kind, place)| rest.axpy(kind.sign(), &lit.column(*place), 1.0));
             let own = lit.columns(places.start, places.len());
             mean.add(&own.into_owned(), &rest, data, *size);
         }
@@ -156,6 +153,12 @@ impl Shaped {
             noise_degc: self.noise_degc,
         }
     }
+}
+
+/// The misfit a row of what explains a curve best without a lamp, in units of the noise.
+pub(super) fn misfit_without(curve: &Curve, late: Late) -> f64 {
+    let ground = Ground::new(curve, late);
+    ground.without(&shapes(ground.span_s)).1
 }
 
 /// Slow nodes, alone and with a faster one.
@@ -337,8 +340,7 @@ impl Mean {
         clippy::indexing_slicing,
         reason = "the tables are as wide and as high as the grid"
     )]
-    /// Takes one shape, all of it whitened: its responses, what edges beside them do, the data, and the size of
-    /// the variances.
+    /// Takes one shape, whitened: its responses, what edges beside them do, data, size of the variances.
     fn add(&mut self, x: &DMatrix<f64>, rest: &DVector<f64>, data: &DVector<f64>, size: f64) {
         self.count += 1.0;
         let (along, gram) = (x.tr_mul(data), x.transpose() * x);

@@ -10,7 +10,7 @@ mod several;
 mod table;
 
 use super::clean::{Curve, are_apart, few_rows};
-use super::evidence::{Evidence, Late, Shaped};
+use super::evidence::{Evidence, Late, Shaped, misfit_without};
 use super::interval::{UNSEEN_ROWS, UNSEEN_S};
 use super::noise::median;
 use super::{Kind, LampFit, LampOptions, Method};
@@ -19,11 +19,16 @@ use table::{Posterior, Table};
 /// Fewest rows that say anything.
 const FEWEST: usize = 5;
 
-/// Most rows of which several heatings are weighed: for cost grows with the cube of it.
-const MOST_ROWS: usize = 80;
+/// Most rows of which several heatings are weighed, and most curves, those that moved most: cost grows with the
+/// cube of the rows. Further curves tell little more.
+const MOST_ROWS: usize = 64;
+const MOST_CURVES: usize = 3;
 
 /// Instants to a row that are enough where there are so many.
-const ROUGH: f64 = 4.0;
+const ROUGH: f64 = 3.0;
+
+/// Misfit a row without a lamp, in units of the noise, below which nothing is left for several to explain.
+const EXPLAINED: f64 = 0.8;
 
 /// The lamp must be more likely than its absence by this much, as a natural logarithm.
 const CLEAR: f64 = 4.0;
@@ -50,7 +55,16 @@ pub(super) fn are_few(curves: &[Curve]) -> bool {
 
 /// The edges of a table of few rows; none where it shows what no lamp does.
 pub(super) fn find(curves: &[Curve], options: &LampOptions, channels: usize) -> Option<LampFit> {
-    one_heating(&Few::new(curves, options, channels), several::find)
+    one_heating(&Few::new(curves, options, channels), several_of)
+}
+
+/// Several heatings of the curves that moved most.
+fn several_of(few: &Few) -> Option<LampFit> {
+    if few.curves.len() <= MOST_CURVES {
+        return several::find(few);
+    }
+    let (moved, table) = (most_moved(few.curves), few.table.clone());
+    several::find(&Few::with(&moved, few.options, few.channels, table))
 }
 
 /// The edges of two heatings or more in rows far apart, where no model of the whole has any.
@@ -60,9 +74,27 @@ pub(super) fn find_several(
     channels: usize,
 ) -> Option<LampFit> {
     let sparse = |c: &Curve| (FEWEST..=MOST_ROWS).contains(&c.t_s.len()) && are_apart(&c.t_s);
-    let sparse = curves.iter().all(sparse);
-    let rough = || Table::with(curves, curves.iter().all(|c| c.by_eye), ROUGH);
-    sparse.then(|| several::find(&Few::with(curves, options, channels, rough())))?
+    let hand = curves.iter().all(|c| c.by_eye);
+    let is_open = |c| misfit_without(c, late(c, options, channels, hand)) > EXPLAINED;
+    if !curves.iter().all(sparse) || !curves.iter().any(is_open) {
+        return None;
+    }
+    let moved = most_moved(curves);
+    let rough = Table::with(&moved, hand, ROUGH);
+    several::find(&Few::with(&moved, options, channels, rough))
+}
+
+/// The curves whose range is largest, in units of their noise.
+fn most_moved(curves: &[Curve]) -> Vec<Curve> {
+    let moved = |c: &Curve| {
+        let top = c.degc.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let low = c.degc.iter().copied().fold(f64::INFINITY, f64::min);
+        (top - low) / c.floor_degc
+    };
+    let mut all: Vec<&Curve> = curves.iter().collect();
+    all.sort_by(|a, b| moved(b).total_cmp(&moved(a)));
+    all.truncate(MOST_CURVES);
+    all.into_iter().cloned().collect()
 }
 
 /// The edges of a window about one heating; none where it shows what one does not make.

@@ -27,7 +27,7 @@ const FAR_CLEARER: f64 = 24.0;
 
 /// Some sample warms by so many degrees Celsius more while the lamp is on than while it is off: what a heating
 /// or the sun does to a room now and then is less.
-const LEAST_DEGC: f64 = 1.0;
+const LEAST_DEGC: f64 = 2.0;
 
 /// No lesson is seen to begin with the last rows, so many of them: where they end a little higher, that is all.
 const LATE_ROWS: f64 = 3.0;

@@ -77,7 +77,7 @@ impl Table {
     pub(super) fn with(curves: &[Curve], hand: bool, most: f64) -> Self {
         let (first_s, last_s) = limits(curves);
         let row_s = spacing(curves);
-        let step_s = row_s / (row_s / 10.0).round().clamp(4.0, most);
+        let step_s = row_s / (row_s / 10.0).round().clamp(most.min(4.0), most);
         let step_s = step_s.max((last_s - first_s) / MOST_INSTANTS);
         let inside = ((last_s - first_s) / step_s).floor() as usize + 1;
         let mut at_s: Vec<f64> = EARLIER.iter().map(|(by, _)| first_s - by).collect();
