@@ -179,6 +179,21 @@ impl Terminal {
         };
         tcsetwinsize(&self.near, size).unwrap();
         self.picture.screen_mut().set_size(height, width);
+        // Until it is drawn so: a key that is pressed while the signal is on its way may wait for the next one.
+        let deadline = Instant::now() + PATIENCE;
+        let wide = usize::from(width) - 10;
+        let is_drawn = |text: &str| {
+            text.lines()
+                .any(|line| line.trim_end().chars().count() > wide)
+        };
+        while !is_drawn(&self.text()) {
+            let more = self.read(Duration::from_millis(100));
+            assert!(
+                more && Instant::now() < deadline,
+                "not drawn anew:\n{}",
+                self.text()
+            );
+        }
     }
 
     /// Reads to the program's end.
