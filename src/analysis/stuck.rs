@@ -65,39 +65,41 @@ pub(super) fn without_stuck(series: &Series) -> (Cow<'_, Series>, Vec<Warning>) 
 
 /// Where a channel with readings in such steps stood.
 fn stood(degc: &[f64], step_degc: f64) -> Vec<Stood> {
-    let known: Vec<(usize, f64)> = degc
-        .iter()
-        .enumerate()
-        .filter(|(_, v)| v.is_finite())
-        .map(|(row, v)| (row, *v))
-        .collect();
+    let known = degc.iter().enumerate().filter(|(_, v)| v.is_finite());
     let mut found = Vec::new();
-    let mut end = 0;
-    for run in known.chunk_by(|a, b| a.1.total_cmp(&b.1).is_eq()) {
-        end += run.len();
-        let ends = run.first().zip(run.last());
-        let Some(((first, value), (last, _))) = ends.filter(|_| run.len() >= ROWS) else {
-            continue;
+    // First and last row of the run, its value, and how many rows it has.
+    let mut run: Option<(usize, usize, f64, usize)> = None;
+    for (row, &value) in known {
+        run = match run {
+            Some((first, _, same, rows)) if same.total_cmp(&value).is_eq() => {
+                Some((first, row, same, rows + 1))
+            }
+            ended => {
+                if let Some((first, last, before, rows)) = ended
+                    && rows >= ROWS
+                    && leaps(degc, row, value - before, step_degc)
+                {
+                    found.push(Stood {
+                        rows: first + 1..last + 1,
+                        leap_degc: value - before,
+                    });
+                }
+                Some((row, row, value, 1))
+            }
         };
-        let Some((leap, rest)) = known.get(end..).and_then(<[_]>::split_first) else {
-            continue;
-        };
-        let leap_degc = leap.1 - value;
-        let after = rest.iter().take(AFTER);
-        // Back and forth is a spike; one reading alone tells no pace.
-        let most = after
-            .clone()
-            .zip(std::iter::once(leap).chain(after.clone()));
-        let most = most.map(|(b, a)| (b.1 - a.1).abs()).fold(0.0, f64::max);
-        let least = LEAST_DEGC.max(STEPS * step_degc).max(TIMES * most);
-        if after.count() >= 3 && leap_degc.abs() > least {
-            found.push(Stood {
-                rows: *first + 1..*last + 1,
-                leap_degc,
-            });
-        }
     }
     found
+}
+
+/// Whether the rows after this one are nowhere near a change by so much.
+fn leaps(degc: &[f64], row: usize, leap_degc: f64, step_degc: f64) -> bool {
+    let from = degc.get(row..).unwrap_or_default();
+    let after = from.iter().filter(|v| v.is_finite()).take(AFTER + 1);
+    // Back and forth is a spike; one reading alone tells no pace.
+    let pairs = after.clone().zip(after.clone().skip(1));
+    let most = pairs.map(|(a, b)| (b - a).abs()).fold(0.0, f64::max);
+    let least = LEAST_DEGC.max(STEPS * step_degc).max(TIMES * most);
+    after.count() > 3 && leap_degc.abs() > least
 }
 
 #[cfg(test)]
