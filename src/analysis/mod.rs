@@ -42,7 +42,9 @@ pub use line::{Line, fit_line};
 pub use marks::{marks_csv, marks_csv_as};
 pub use names::{by_number, slug, slugs};
 pub use planned::{Cued, PlannedEdge};
-pub use rounding::rounded;
+pub use rounding::{
+    COVERAGE, TENTHS_BELOW_S, expanded, instant, instant_decimals, plus_minus, reach_s, rounded,
+};
 pub use series::{Channel, Series, is_late, printed_step_degc};
 pub use summary::{
     Comparison, FORMAT, GroupPrediction, Guess, Mark, Phase, Prediction, RatioUncertainty, Sample,

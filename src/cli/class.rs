@@ -10,7 +10,7 @@ use super::report::PNG_SCALE;
 use super::source::{Written, is_invented};
 use super::text::{aligned, folded, printable, shortened, wrapped};
 use crate::analysis::class::{Bench, Class, ClassWarning, Quantity, class};
-use crate::analysis::{Series, Summary, by_number, rounded};
+use crate::analysis::{Series, Summary, by_number, expanded, rounded};
 use crate::graph::{Style, png};
 use crate::report::{ClassReport, Language};
 use crate::run::{is_virtual_port, kept};
@@ -303,7 +303,7 @@ fn benches(class: &Class) -> String {
 fn shown(value: Option<(f64, f64)>, apart: bool) -> String {
     let star = if apart { "*" } else { " " };
     match value {
-        Some((value, u)) => format!("{}{star}", rounded(value, u).0),
+        Some((value, u)) => format!("{}{star}", expanded(value, u).0),
         None => format!("-{star}"),
     }
 }
@@ -325,12 +325,12 @@ fn together(class: &Class) -> String {
             ))));
             continue;
         };
-        let (value, u) = rounded(pooled.value, pooled.u);
-        let ends = |x: f64| rounded(x, pooled.u).0;
+        let told = |x: f64| rounded(x, pooled.half()).0;
         let line = format!(
-            "Ratio of the {title}: {value} ± {u}, 95 % {} to {}, {} benches; within a bench {}, between benches {}.",
-            ends(pooled.low),
-            ends(pooled.high),
+            "Ratio of the {title}: {}, with 95 % confidence {} to {}, {} benches; standard uncertainty within a bench {}, standard deviation between benches {}.",
+            told(pooled.value),
+            told(pooled.low),
+            told(pooled.high),
             pooled.n,
             rounded(0.0, pooled.within_u).1,
             if pooled.between_sd > 0.0 {

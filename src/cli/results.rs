@@ -133,11 +133,12 @@ fn lamp_text(summary: &Summary) -> String {
             Kind::On => "Lamp on",
             Kind::Off => "Lamp off",
         };
+        let told = |s: f64| analysis::instant(s, analysis::reach_s(edge));
         rows.push(vec![
             word.to_owned(),
-            format!("{:.1} s", edge.at_s),
+            format!("{} s", told(edge.at_s)),
             format!("({})", signed(edge.at_s)),
-            format!("{:.1} s to {:.1} s", edge.low_s, edge.high_s),
+            format!("{} s to {} s", told(edge.low_s), told(edge.high_s)),
             format!("at {:.0} %", edge.level * 100.0),
             beside_plan(summary, edge),
         ]);
@@ -149,8 +150,8 @@ fn lamp_text(summary: &Summary) -> String {
 fn beside_plan(summary: &Summary, edge: &Edge) -> String {
     let late_s = summary.planned_of(edge).and_then(|p| p.late_s);
     late_s.map_or(String::new(), |late_s| {
-        match format!("{late_s:.1}").as_str() {
-            "0.0" | "-0.0" => "on the plan".to_owned(),
+        match analysis::instant(late_s, analysis::reach_s(edge)).as_str() {
+            "0" | "0.0" => "on the plan".to_owned(),
             late => match late.strip_prefix('-') {
                 Some(early) => format!("{early} s before the plan"),
                 None => format!("{late} s after the plan"),
@@ -159,13 +160,14 @@ fn beside_plan(summary: &Summary, edge: &Edge) -> String {
     })
 }
 
-/// One value with its standard uncertainty, rounded to two digits of the latter.
+/// What ± says, once in a printout.
+pub(super) const PLUS_MINUS: &str = "±: the true value lies within this with some 95 % confidence \
+(expanded uncertainty, k = 2)";
+
+/// One value with what it is known within, rounded to two digits of that.
 fn value(value: Option<f64>, u: Option<f64>) -> String {
     match (value, u) {
-        (Some(value), Some(u)) if u > 0.0 => {
-            let (value, u) = analysis::rounded(value, u);
-            format!("{value} ± {u}")
-        }
+        (Some(value), Some(u)) if u > 0.0 => analysis::plus_minus(value, u),
         (Some(value), _) => format!("{value:.2}"),
         (None, _) => "-".into(),
     }
@@ -212,14 +214,15 @@ fn samples_text(summary: &Summary, known: Probes) -> String {
         rows.push(std::iter::once(title.to_owned()).chain(cells).collect());
     }
     let of = match known {
-        Probes::Known => "scatter, resolution and probe",
+        Probes::Known => "It counts scatter, resolution and probe.",
         Probes::Matched => {
-            "scatter, resolution and how\n  well the probes agree, not of what all are off by together"
+            "It counts scatter, resolution and how well the probes agree, not what all of them are \
+             off by together."
         }
-        Probes::Unknown => "scatter and resolution, not of the probe",
+        Probes::Unknown => "It counts scatter and resolution, not what a probe is off by.",
     };
     let table = folded(&rows, 1);
-    format!("{table}  (± is one standard uncertainty of {of})\n\n")
+    format!("{table}{}\n", wrapped(&format!("{PLUS_MINUS}. {of}")))
 }
 
 /// What is known of the probes themselves.

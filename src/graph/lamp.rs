@@ -32,6 +32,11 @@ pub(super) fn edge_text(edge: &LampEdge, zero_s: f64, words: &dyn Wording) -> St
     format!("{} {}", words.edge(edge.kind), marked(&instant, words))
 }
 
+/// Whether an edge's label says how well its instant is known.
+pub(super) fn is_told_within(edge: &LampEdge) -> bool {
+    is_drawable_s(edge.at_s) && text::reach_s(edge.at_s, edge.low_s, edge.high_s).is_some()
+}
+
 /// The edges that can be drawn, in order of time.
 pub(super) fn edges_in_order(picture: &Picture<'_>) -> Vec<LampEdge> {
     let mut edges: Vec<LampEdge> = picture

@@ -46,6 +46,7 @@ pub use picture::{Band, Curve, Degrees, EdgeKind, LampEdge, Picture, Style, Them
 pub use png::{PngError, letters_without_font, png};
 pub use residual::{ResidualPicture, residual_svg};
 pub use series::of_series;
+pub use text::within;
 pub use wording::{English, Spread, Wording};
 pub(crate) use xml::escaped;
 

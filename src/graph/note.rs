@@ -1,9 +1,10 @@
-//! The note at the picture's foot: that readings are invented, what thin lines, thick lines and shaded bands stand for, and that
-//! readings are beyond its edge.
+//! The note at the picture's foot: that readings are invented, what thin lines, thick lines, shaded bands
+//! and ± stand for, and that readings are beyond its edge.
 
 use super::behind::Behind;
 use super::colour::Palette;
 use super::frame::Frame;
+use super::lamp;
 use super::picture::Picture;
 use super::text::{Cut, printable};
 use super::wording::Wording;
@@ -26,7 +27,10 @@ pub(super) fn lines(
     let mut lines: Vec<String> = Vec::new();
     let outside = (beyond > 0).then(|| words.beyond(beyond));
     let invented = picture.is_invented.then(|| words.invented());
-    let parts = parts(picture, behind, words).into_iter().chain(outside);
+    let has_sign = picture.edges.iter().any(lamp::is_told_within);
+    let sign = has_sign.then(|| words.plus_minus());
+    let parts = parts(picture, behind, words).into_iter().chain(sign);
+    let parts = parts.chain(outside);
     for part in invented.into_iter().chain(parts) {
         match lines.last_mut() {
             Some(line) if cut.width(&format!("{line} · {part}")) <= most => {

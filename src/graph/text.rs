@@ -187,25 +187,36 @@ pub(super) fn clock(t_s: f64, decimals: usize) -> String {
     }
 }
 
-/// An instant with the reach of its interval to the farther side: `12:04 ± 3 s`.
-///
-/// The reach is rounded up, as the GUM (JCGM 100:2008, 7.2.6) allows, so that it still covers.
-pub(super) fn instant(at_s: f64, low_s: f64, high_s: f64) -> String {
+/// From an instant to the farther end of its interval; none where there is no interval.
+pub(super) fn reach_s(at_s: f64, low_s: f64, high_s: f64) -> Option<f64> {
     let reach_s = (at_s - low_s).max(high_s - at_s);
-    if !(reach_s.is_finite() && low_s <= high_s && reach_s >= 0.0) {
+    (reach_s.is_finite() && low_s <= high_s && reach_s >= 0.0).then_some(reach_s)
+}
+
+/// An instant with the reach of its interval to the farther side: `12:04 ± 3 s`.
+pub(super) fn instant(at_s: f64, low_s: f64, high_s: f64) -> String {
+    let Some(reach_s) = reach_s(at_s, low_s, high_s) else {
         return clock(at_s, 0);
-    }
-    if reach_s < 1.95 {
+    };
+    let decimals = usize::from(reach_s < crate::analysis::TENTHS_BELOW_S);
+    format!("{} {}", clock(at_s, decimals), sign(reach_s))
+}
+
+/// What stands behind an instant: `± 3 s`; none where it has no interval.
+#[must_use]
+pub fn within(at_s: f64, low_s: f64, high_s: f64) -> Option<String> {
+    reach_s(at_s, low_s, high_s).map(sign)
+}
+
+/// The reach is rounded up, as the GUM (JCGM 100:2008, 7.2.6) allows, so that it still covers.
+fn sign(reach_s: f64) -> String {
+    if reach_s < crate::analysis::TENTHS_BELOW_S {
         let tenths = (libm::ceil(reach_s * 10.0 - 1e-6) / 10.0).max(0.1);
-        format!("{} ± {tenths:.1} s", clock(at_s, 1))
+        format!("± {tenths:.1} s")
     } else if reach_s <= 120.0 {
-        format!("{} ± {:.0} s", clock(at_s, 0), libm::ceil(reach_s - 0.05))
+        format!("± {:.0} s", libm::ceil(reach_s - 0.05))
     } else {
-        format!(
-            "{} ± {:.0} min",
-            clock(at_s, 0),
-            libm::ceil(reach_s / 60.0 - 0.05)
-        )
+        format!("± {:.0} min", libm::ceil(reach_s / 60.0 - 0.05))
     }
 }
 

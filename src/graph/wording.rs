@@ -84,6 +84,11 @@ pub trait Wording {
         }
     }
 
+    /// What ± says.
+    fn plus_minus(&self) -> String {
+        "±: with some 95 % confidence".into()
+    }
+
     /// The readings are those of a virtual bench.
     fn invented(&self) -> String {
         "invented readings, from a virtual bench".into()

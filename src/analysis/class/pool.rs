@@ -36,6 +36,14 @@ pub struct Pooled {
     pub n: usize,
 }
 
+impl Pooled {
+    /// What stands behind ±: the reach of the interval to its farther end.
+    #[must_use]
+    pub fn half(&self) -> f64 {
+        (self.value - self.low).max(self.high - self.value)
+    }
+}
+
 /// Pools (value, standard uncertainty) pairs; none for fewer than three, or if one of them is not
 /// finite or its uncertainty not above zero.
 ///

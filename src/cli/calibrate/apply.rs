@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::store::{key, store, stored};
+use crate::analysis::plus_minus;
 use crate::calibrate::{Applied, Calibration, Found, Remark, age_s, applied};
 use crate::cli::duration::parse_positive_s;
 use crate::cli::exit::{Code, Failure};
@@ -206,15 +207,14 @@ impl Stock {
                 .iter()
                 .find_map(|from| reading(&from.found))
                 .unwrap_or(20.0);
-            let (value, u) = crate::analysis::rounded(line.line.at(about), line.u_at(about));
-            let sign = if value.starts_with('-') { "" } else { "+" };
+            let sum = plus_minus(line.line.at(about), line.u_at(about));
+            let sign = if sum.starts_with('-') { "" } else { "+" };
             // Of -0.3 the nearest whole number is no -0.
             let about = about.round() + 0.0;
-            text.push_str(&format!("; {sign}{value} °C (± {u} °C) at {about} °C"));
+            text.push_str(&format!("; ({sign}{sum}) °C at {about} °C"));
         }
         if let Some(lag) = one.lag {
-            let (value, u) = crate::analysis::rounded(lag.tau_s, lag.u_s);
-            text.push_str(&format!("; lag {value} s (± {u} s)"));
+            text.push_str(&format!("; lag ({}) s", plus_minus(lag.tau_s, lag.u_s)));
         }
         text.push('.');
         text

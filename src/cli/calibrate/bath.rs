@@ -9,7 +9,7 @@ use super::guide::Stretch;
 use super::hand::identify;
 use super::keep::{Outcome, finish, short};
 use super::subject::Subject;
-use crate::analysis::rounded;
+use crate::analysis::{expanded, plus_minus};
 use crate::calibrate::water::{
     PlaceFault, WEATHER_U_HPA, boiling_degc, boiling_slope, standard_hpa,
 };
@@ -18,6 +18,7 @@ use crate::calibrate::{
     matched as compare, mean_of,
 };
 use crate::cli::exit::{Code, Failure};
+use crate::cli::results::PLUS_MINUS;
 use crate::cli::text::wrapped;
 use crate::cli::text::{aligned, printable};
 
@@ -120,18 +121,18 @@ fn match_text(subject: &Subject, found: &Matched, bath_degc: f64) -> String {
         .zip(&found.means)
         .zip(&found.from_all)
     {
-        let (value, u) = rounded(*difference, *u);
+        let (value, half) = expanded(*difference, *u);
         let sign = if value.starts_with('-') { "" } else { "+" };
         rows.push(vec![
             subject.title(*channel),
             format!("{:.3} °C", mean.degc),
             format!("{sign}{value} °C"),
-            format!("± {u}"),
+            format!("± {half}"),
         ]);
     }
     let widest = &found.widest;
     let title = |place: usize| subject.title(subject.channels.get(place).copied().unwrap_or(place));
-    let (value, u) = rounded(widest.difference_degc.abs(), widest.u_degc);
+    let difference = plus_minus(widest.difference_degc.abs(), widest.u_degc);
     let limit = format!("{:.2} °C", found.limit_degc);
     let verdict = match found.verdict {
         MatchVerdict::Agree => {
@@ -145,15 +146,20 @@ fn match_text(subject: &Subject, found: &Matched, bath_degc: f64) -> String {
         ),
     };
     let summary = format!(
-        "{} and {} differ by {value} °C (± {u} °C). {verdict}",
+        "{} and {} differ by ({difference}) °C. {verdict}",
         title(widest.channels.0),
         title(widest.channels.1)
     );
     let head = format!(
-        "Match in a bath at {bath_degc:.1} °C: reading, and its distance from the mean of all \
-         (± standard uncertainty)"
+        "Match in a bath at {bath_degc:.1} °C: reading, and its distance from the mean of all"
     );
-    format!("{}{}{}", wrapped(&head), aligned(&rows), wrapped(&summary))
+    format!(
+        "{}{}{}{}",
+        wrapped(&head),
+        aligned(&rows),
+        wrapped(&summary),
+        wrapped(PLUS_MINUS)
+    )
 }
 
 /// A channel without readings.
@@ -274,9 +280,9 @@ struct Fixed {
 
 async fn fixed(common: &CommonArgs, point: Fixed, quiet: bool) -> Result<(), Failure> {
     let mut subject = Subject::open(common, quiet).await?;
-    let (reference, u) = rounded(point.reference_degc, point.u_degc);
+    let reference = plus_minus(point.reference_degc, point.u_degc);
     subject.guide.tell(&format!(
-        "{}: {reference} °C, known to ± {u} °C (standard uncertainty).",
+        "{}: ({reference}) °C.",
         point.title
     ));
     let stretch = subject.bath(point.instruction).await?;
@@ -287,13 +293,13 @@ async fn fixed(common: &CommonArgs, point: Fixed, quiet: bool) -> Result<(), Fai
         let Some(one) = against(&mean, point.reference_degc, point.u_degc) else {
             return Err(elsewhere(&subject, &stretch, (channel, mean.degc), &point));
         };
-        let (value, u) = rounded(one.correction_degc, one.u_degc);
+        let (value, half) = expanded(one.correction_degc, one.u_degc);
         let sign = if value.starts_with('-') { "" } else { "+" };
         rows.push(vec![
             subject.title(channel),
             format!("reads {:.3} °C", mean.degc),
             format!("correction {sign}{value} °C"),
-            format!("± {u}"),
+            format!("± {half}"),
         ]);
         let values = [mean.degc, one.correction_degc, one.u_degc].map(short);
         found.push((channel, (point.found)(values[0], values[1], values[2])));
@@ -308,9 +314,10 @@ async fn fixed(common: &CommonArgs, point: Fixed, quiet: bool) -> Result<(), Fai
     );
     let outcome = Outcome {
         text: format!(
-            "{}: {reference} °C (± {u} °C)\n{}",
+            "{}: ({reference}) °C\n{}{}",
             point.title,
-            aligned(&rows)
+            aligned(&rows),
+            wrapped(PLUS_MINUS)
         ),
         more,
         kind: point.kind,

@@ -7,9 +7,10 @@ use super::guide::Stretch;
 use super::keep::{Outcome, finish, short};
 use super::listen::Heard;
 use super::subject::{Live, Subject};
-use crate::analysis::rounded;
+use crate::analysis::expanded;
 use crate::calibrate::{FittedLag, Found, LagFault, TRANSFER, fit_lag};
 use crate::cli::exit::{Code, Failure};
+use crate::cli::results::PLUS_MINUS;
 use crate::cli::text::{aligned, wrapped};
 
 /// A probe that went so far has been dipped, in °C.
@@ -86,11 +87,11 @@ pub(super) async fn run(args: &LagArgs, quiet: bool) -> Result<(), Failure> {
 
 fn text(subject: &Subject, fits: &[(usize, FittedLag)]) -> String {
     let row = |(channel, fit): &(usize, FittedLag)| {
-        let (value, u) = rounded(fit.tau_s, fit.u_s);
+        let (value, half) = expanded(fit.tau_s, fit.u_s);
         vec![
             subject.title(*channel),
             format!("{value} s"),
-            format!("± {u} s"),
+            format!("± {half} s"),
             format!("95 %: {:.2} to {:.2} s", fit.interval_s.0, fit.interval_s.1),
             format!("step {:+.1} °C", fit.step_degc),
         ]
@@ -102,8 +103,9 @@ fn text(subject: &Subject, fits: &[(usize, FittedLag)]) -> String {
         100.0 * TRANSFER
     );
     format!(
-        "Lag: time constant (± standard uncertainty)\n{}{}",
+        "Lag: time constant\n{}{}{}",
         aligned(&rows),
+        wrapped(PLUS_MINUS),
         wrapped(&advice)
     )
 }

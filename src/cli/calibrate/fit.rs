@@ -8,7 +8,7 @@ use super::listen::Board;
 use super::plot::{self, Residuals};
 use super::points::read_points;
 use super::subject::{Live, Subject};
-use crate::analysis::rounded;
+use crate::analysis::{COVERAGE, expanded};
 use crate::calibrate::{
     Constants, FittedConstants, FittedLine, Found, Point, PointsFault, fit_constants, fit_line,
     mean_of,
@@ -281,9 +281,9 @@ fn describe(title: &str, points: &[Point], fit: &Fit) -> String {
         .map(|(name, value, u, unit)| {
             // The constants of the three-constant law are small: they need their exponent.
             let cells = if value.abs() < 0.01 && unit == "1/K" {
-                (format!("{value:.6e}"), format!("{u:.1e}"))
+                (format!("{value:.6e}"), format!("{:.1e}", COVERAGE * u))
             } else {
-                rounded(value, u)
+                expanded(value, u)
             };
             vec![
                 name.to_owned(),
@@ -299,6 +299,7 @@ fn describe(title: &str, points: &[Point], fit: &Fit) -> String {
         text.push_str(&format!("  (the offset is that at {about:.0} °C)\n"));
     }
     text.push_str(&residuals_text(points, fit));
+    text.push_str("  (±: expanded uncertainty, k = 2)\n");
     text
 }
 
@@ -321,7 +322,7 @@ fn residuals_text(points: &[Point], fit: &Fit) -> String {
                 Fit::Line(_) => format!("{:.3} °C", point.value),
             },
             format!("{residual:+.3} °C"),
-            format!("{:.3} °C", curve(point.reference_degc)),
+            format!("{:.3} °C", COVERAGE * curve(point.reference_degc)),
         ]);
     }
     text.push_str(&aligned(&rows));

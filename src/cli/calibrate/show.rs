@@ -5,11 +5,12 @@ use serde_json::json;
 use super::apply::{age_words, kind};
 use super::args::ShowArgs;
 use super::store::{store, stored};
-use crate::analysis::rounded;
+use crate::analysis::plus_minus;
 use crate::calibrate::{Calibration, Constants, Found, age_s, newest};
 use crate::cli::exit::Failure;
 use crate::cli::out;
-use crate::cli::text::{aligned, printable};
+use crate::cli::results::PLUS_MINUS;
+use crate::cli::text::{aligned, printable, wrapped};
 use crate::port::clock::wall_ns;
 use crate::run::rfc3339_ms;
 
@@ -59,16 +60,16 @@ pub(super) fn run(args: &ShowArgs, quiet: bool) -> Result<(), Failure> {
             ]
         })
         .collect();
-    out(&aligned(&rows));
+    out(&format!("{}\n{}", aligned(&rows), wrapped(PLUS_MINUS)));
     Ok(())
 }
 
 /// What was found, in a few words.
 fn words(found: &Found) -> String {
     let degrees = |value: f64, u: f64| {
-        let (value, u) = rounded(value, u);
-        let sign = if value.starts_with('-') { "" } else { "+" };
-        format!("adds {sign}{value} ± {u} °C")
+        let sum = plus_minus(value, u);
+        let sign = if sum.starts_with('-') { "" } else { "+" };
+        format!("adds ({sign}{sum}) °C")
     };
     match found {
         Found::Match {
@@ -100,8 +101,7 @@ fn words(found: &Found) -> String {
             degrees(correction.line.at(middle), correction.u_at(middle))
         }
         Found::Lag { tau_s, u_s } => {
-            let (value, u) = rounded(*tau_s, *u_s);
-            format!("{value} ± {u} s")
+            format!("({}) s", plus_minus(*tau_s, *u_s))
         }
     }
 }

@@ -8,6 +8,7 @@ use super::poll::PollNow;
 use super::seen::Seen;
 use crate::analysis::Sample;
 use crate::follow::EventSeen;
+use crate::graph::within;
 use crate::live::quiet::{no_reading, to_do};
 use crate::live::words::{self, STILL_DEGC_PER_MIN, Stand, clock, still};
 
@@ -320,13 +321,12 @@ fn detail(event: &EventSeen) -> Cow<'_, str> {
         .split(' ')
         // Text that begins with a minus sign bears an apostrophe, lest a spreadsheet reckon with it.
         .filter_map(|word| word.trim_start_matches('\'').parse::<f64>().ok());
-    match (numbers.next(), numbers.next()) {
-        (Some(low_s), Some(high_s)) => {
-            let half_s = (0.5 * (high_s - low_s)).round().max(1.0);
-            format!("give or take {half_s} s").into()
-        }
-        _ => event.detail.as_str().into(),
-    }
+    let ends = (numbers.next(), numbers.next());
+    let told = match ends {
+        (Some(low_s), Some(high_s)) => within(event.t_s, low_s, high_s),
+        _ => None,
+    };
+    told.map_or(event.detail.as_str().into(), Cow::from)
 }
 
 #[cfg(test)]
@@ -342,19 +342,19 @@ mod tests {
 
     #[test]
     fn a_lamp_that_may_have_gone_on_before_the_first_row_is_known_as_well_as_it_is() {
-        let said = |text: &str| {
-            let line = format!("60.7,2026-03-14T10:32:05.000Z,lamp-on,,{text}");
+        let said = |at_s: f64, text: &str| {
+            let line = format!("{at_s},2026-03-14T10:32:05.000Z,lamp-on,,{text}");
             let event = EventSeen::of(&line).unwrap();
             detail(&event).into_owned()
         };
         let noticed = "at 95 %; noticed at 11.7 s";
         assert_eq!(
-            said(&format!("52.3 s to 60.7 s {noticed}")),
-            "give or take 4 s"
+            said(56.8, &format!("52.3 s to 60.7 s {noticed}")),
+            "± 5 s"
         );
         assert_eq!(
-            said(&format!("'-2.6 s to 11.7 s {noticed}")),
-            "give or take 7 s"
+            said(4.7, &format!("'-2.6 s to 11.7 s {noticed}")),
+            "± 8 s"
         );
     }
 }

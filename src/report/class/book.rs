@@ -94,8 +94,8 @@ fn of_bench(
     for (shown, (quantity, format)) in SHOWN.iter().enumerate() {
         let (value, u) = quantity.of(own);
         let at = place(own.sample, shown);
-        book.put(sheet, (row, at), value, *format)?;
-        book.put(sheet, (row, at + 1), u, Value::Fine)?;
+        book.put(sheet, (row, at), value, format.fitting(value, u))?;
+        book.put(sheet, (row, at + 1), u, Value::Fine.fitting(value, u))?;
     }
     Ok(())
 }

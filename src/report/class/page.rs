@@ -4,7 +4,7 @@ use super::ClassReport;
 use super::said::{limit, outlying};
 use super::together::{self, quantity_key, scale_of};
 use crate::analysis::class::{BenchRow, ClassRatio, ClassWarning, Quantity, Spread, Why};
-use crate::analysis::rounded;
+use crate::analysis::expanded;
 use crate::report::{Cell, Markup, Page, Table, Value, Words, plain};
 
 pub(super) fn html(report: &ClassReport<'_>, drawn: &[(&str, String)]) -> String {
@@ -239,7 +239,7 @@ fn bench_row(
 /// A value and its standard uncertainty, as far as they are there.
 type Known = (Option<f64>, Option<f64>);
 
-/// A value rounded to its uncertainty, with an asterisk where it stands apart; a dash for none.
+/// A value rounded to what it is known within, with an asterisk where it stands apart; a dash for none.
 fn value(
     words: &Words,
     (quantity, own): (Quantity, Option<Known>),
@@ -252,7 +252,7 @@ fn value(
     let least = together::finest(quantity);
     let scale = scale_of(quantity);
     let u = words.scaled(scale.of_uncertainty(), u.unwrap_or(0.0).max(least));
-    let (text, _) = rounded(words.scaled(scale, value), u);
+    let (text, _) = expanded(words.scaled(scale, value), u);
     let apart = spread.is_some_and(|s| s.apart.iter().any(|a| a.bench == place));
     let star = if apart { "\u{A0}*" } else { "" };
     Cell::number(format!("{}{star}", words.number(&text)))
@@ -297,8 +297,9 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
     body.section("", &words.say("class-ratio"), |part| {
         for (ratio, pooled) in known {
             let told = |x, u| together::rounded_together(Quantity::RiseRatio, x, u);
-            let (value, u) = told(pooled.value, pooled.u);
-            let text = |x: f64| told(x, pooled.u).0;
+            let half = pooled.half();
+            let (value, _) = told(pooled.value, half);
+            let text = |x: f64| told(x, half).0;
             let (low, high) = (text(pooled.low), text(pooled.high));
             part.paragraph(&words.tell(
                 "class-ratio-of",
@@ -306,7 +307,6 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
                     ("upper", Value::Name(&ratio.upper)),
                     ("lower", Value::Name(&ratio.lower)),
                     ("value", Value::Number(&value)),
-                    ("u", Value::Number(&u)),
                     ("low", Value::Number(&low)),
                     ("high", Value::Number(&high)),
                     ("n", Value::Count(pooled.n)),
@@ -328,10 +328,12 @@ fn ratio(body: &mut Markup, words: &Words, report: &ClassReport<'_>) {
                 part.paragraph(&words.say("class-ratio-within"));
             }
             if let Some(all) = ratio.ratio.pooled_all {
-                let (value, u) = told(all.value, all.u);
+                let text = |x: f64| told(x, all.half()).0;
+                let [value, low, high] = [all.value, all.low, all.high].map(text);
                 let values = [
                     ("value", Value::Number(&value)),
-                    ("u", Value::Number(&u)),
+                    ("low", Value::Number(&low)),
+                    ("high", Value::Number(&high)),
                     ("n", Value::Count(all.n)),
                 ];
                 part.paragraph(&words.tell("class-ratio-all", &values));

@@ -41,7 +41,7 @@ pub(super) fn finest(quantity: Quantity) -> f64 {
 /// What benches have together is known that many times finer than what one has.
 const FINER: f64 = 10.0;
 
-/// A number of the benches together and its uncertainty, as digits: rounded to the latter, but no
+/// A number of the benches together and an uncertainty of it, as digits: rounded to the latter, but no
 /// finer than such benches can be told apart, however alike they are.
 pub(super) fn rounded_together(quantity: Quantity, value: f64, u: f64) -> (String, String) {
     let least = finest(quantity) / FINER;
@@ -141,8 +141,8 @@ fn row(words: &Words, title: &str, spread: &Spread) -> Vec<Cell> {
         Cell::number(spread.robust_sd.map_or("–".to_owned(), alone)),
         Cell::number(pooled(&|p| {
             let value = words.scaled(scale, p.value);
-            let (value, u) = rounded_together(spread.quantity, value, size(p.u));
-            words.with_uncertainty(&value, &u)
+            let (value, half) = rounded_together(spread.quantity, value, size(p.half()));
+            words.within(&value, &half)
         })),
         Cell::number(pooled(&|p| alone(p.within_u))),
         Cell::number(pooled(&|p| alone(p.between_sd))),

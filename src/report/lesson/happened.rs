@@ -3,7 +3,7 @@
 use super::super::page::Markup;
 use super::super::words::{Scale, Value, Words};
 use super::Told;
-use crate::analysis::SampleValues;
+use crate::analysis::{SampleValues, instant, reach_s};
 use crate::lamp::{Edge, Kind};
 
 /// Switchings told in sentences; the teacher's table has them all.
@@ -31,7 +31,7 @@ impl Told<'_> {
     fn switched(&self, edge: &Edge) -> String {
         let words = &self.words;
         let by_clock = self.is_by_clock();
-        let instant = |s: f64| {
+        let shown = |s: f64| {
             if by_clock {
                 words.time_of_day(s)
             } else {
@@ -40,8 +40,8 @@ impl Told<'_> {
         };
         let before = words.duration(libm::round(-edge.at_s));
         let is_before = edge.edge == Kind::On && edge.at_s <= -0.5 && !self.has_own_clock();
-        let at = instant(edge.at_s);
-        let (low, high) = (instant(edge.low_s), instant(edge.high_s));
+        let at = shown(edge.at_s);
+        let (low, high) = (shown(edge.low_s), shown(edge.high_s));
         let level = percent(edge.level);
         let mut values = vec![
             ("low", Value::Text(&low)),
@@ -63,16 +63,15 @@ impl Told<'_> {
         };
         let mut said = words.tell(key, &values);
         if let Some(late_s) = self.summary().planned_of(edge).and_then(|p| p.late_s) {
-            said = said + " " + &self.beside_plan(late_s);
+            said = said + " " + &self.beside_plan(&instant(late_s, reach_s(edge)));
         }
         said
     }
 
     /// How far a switching was from its plan.
-    fn beside_plan(&self, late_s: f64) -> String {
-        let by = format!("{late_s:.1}");
-        let (by, key) = match by.strip_prefix('-').unwrap_or(&by) {
-            "0.0" => return self.words.say("report-was-on-time"),
+    fn beside_plan(&self, by: &str) -> String {
+        let (by, key) = match by.strip_prefix('-').unwrap_or(by) {
+            "0" | "0.0" => return self.words.say("report-was-on-time"),
             early if early != by => (early, "report-was-early"),
             late => (late, "report-was-late"),
         };

@@ -1,11 +1,10 @@
-//! The table at the marks, to the digit that `marks.csv` has.
+//! The table at the marks.
 
 use super::super::page::{Cell, Markup, Table};
 use super::super::words::{Scale, Value};
 use super::Told;
 use super::dashes::Dashes;
 use crate::analysis::{Mark, Phase, Summary, Warning, marks_csv};
-use crate::graph::Degrees;
 use crate::lamp::Kind;
 
 /// Rows of a page's table at most: a fortnight's marks are for a file.
@@ -52,7 +51,7 @@ impl Told<'_> {
 
     fn marks_table(&self, dashes: &mut Dashes) -> Table {
         let words = &self.words;
-        // The file's own digits: what is printed twice cannot differ.
+        // The file's own times and phases: what is printed twice cannot differ.
         let csv = marks_csv(self.summary());
         let lines = csv.lines().skip(1);
         let rows = lines.zip(&self.summary().marks).take(MOST_ROWS);
@@ -66,7 +65,7 @@ impl Told<'_> {
         let rows = rows.collect();
         Table {
             name: String::new(),
-            caption: words.say(caption(self.summary())),
+            caption: words.say(caption(self.summary())) + " " + &words.say("report-plus-minus"),
             head: vec![first.chain(heads).collect()],
             rows,
         }
@@ -81,16 +80,14 @@ impl Told<'_> {
         let phase = phase.map_or("–".to_owned(), |phase| words.phase(phase));
         let mut row = vec![Cell::number(words.minute(minute)), Cell::text(phase)];
         for sample in 0..self.labels.len() {
-            let value = cells.next().unwrap_or_default();
-            let u = cells.next().unwrap_or_default();
-            let of = |all: &[Option<f64>]| all.get(sample).copied().flatten().unwrap_or(f64::NAN);
-            row.push(Cell::number(if value.is_empty() {
-                dashes.dash(self.why_no_mark(sample, mark))
-            } else if words.degrees() == Degrees::Celsius {
-                words.with_uncertainty(value, u)
-            } else {
-                let u = words.scaled(Scale::Difference, of(&mark.u_degc));
-                words.measured(words.scaled(Scale::Temperature, of(&mark.degc)), u)
+            let of = |all: &[Option<f64>]| all.get(sample).copied().flatten();
+            row.push(Cell::number(match of(&mark.degc) {
+                Some(degc) => {
+                    let u = of(&mark.u_degc).unwrap_or(f64::NAN);
+                    let u = words.scaled(Scale::Difference, u);
+                    words.measured(words.scaled(Scale::Temperature, degc), u)
+                }
+                None => dashes.dash(self.why_no_mark(sample, mark)),
             }));
         }
         row

@@ -5,7 +5,7 @@ use super::super::words::{Scale, Value};
 use super::Told;
 use super::dashes::Dashes;
 use super::happened::percent;
-use crate::analysis::{SampleValues, Warning};
+use crate::analysis::{SampleValues, Warning, instant, reach_s};
 use crate::lamp::Kind;
 
 /// One of a sample's values.
@@ -131,9 +131,15 @@ impl Told<'_> {
             .labels
             .iter()
             .map(|label| Cell::heading(label.as_str()));
+        // Said where it stands first: at the table of marks, if there is one.
+        let plus_minus = match self.summary().marks.is_empty() {
+            true => words.say("report-plus-minus") + " ",
+            false => String::new(),
+        };
         Table {
             name: String::new(),
-            caption: words.say(match calibrated {
+            caption: plus_minus
+                + &words.say(match calibrated {
                 true if self.lesson.record.is_matched_only.contains(&true) => {
                     "report-numbers-caption-matched"
                 }
@@ -226,15 +232,13 @@ impl Told<'_> {
         let level = percent(edges.first().map_or(0.95, |edge| edge.level));
         let level = [("level", Value::Number(&level))];
         let by_clock = self.is_by_clock();
-        let instant = |s: f64| {
-            if by_clock {
-                words.time_of_day(s)
-            } else {
-                words.tenths(s)
-            }
-        };
         let row = |edge: &crate::lamp::Edge| {
-            let (low, high) = (instant(edge.low_s), instant(edge.high_s));
+            let seconds = |s: f64| words.number(&instant(s, reach_s(edge)));
+            let shown = |s: f64| match by_clock {
+                true => words.time_of_day(s),
+                false => seconds(s),
+            };
+            let (low, high) = (shown(edge.low_s), shown(edge.high_s));
             let range = [("low", Value::Text(&low)), ("high", Value::Text(&high))];
             let word = words.say(match edge.edge {
                 Kind::On => "report-lamp-on",
@@ -242,14 +246,14 @@ impl Told<'_> {
             });
             let mut row = vec![
                 Cell::heading(word),
-                Cell::number(instant(edge.at_s)),
+                Cell::number(shown(edge.at_s)),
                 Cell::number(words.tell("report-lamp-range", &range)),
             ];
             if is_planned {
                 let planned = self.summary().planned_of(edge);
                 let of_plan = [planned.map(|p| p.planned_s), planned.and_then(|p| p.late_s)];
                 row.extend(
-                    of_plan.map(|s| Cell::number(s.map_or("–".into(), |s| words.tenths(s)))),
+                    of_plan.map(|s| Cell::number(s.map_or("–".into(), seconds))),
                 );
             }
             row

@@ -149,7 +149,7 @@ impl Told<'_> {
             .enumerate()
             .filter_map(|(place, (u, label))| {
                 let u = words.scaled(Scale::Difference, (*u)?);
-                let u = crate::analysis::rounded(u, u).1;
+                let u = crate::analysis::expanded(u, u).1;
                 let values = [("sample", Value::Name(label)), ("u", Value::Number(&u))];
                 let matched = record.is_matched_only.get(place).copied().unwrap_or(false);
                 let key = if matched {

@@ -34,7 +34,7 @@ impl Written<'_> {
             if filled.into_iter().any(String::is_empty) {
                 part.paragraph_as("small", &words.say("sheet-table-dash"));
             }
-            if let Some(u) = self.largest_u() {
+            if let Some(u) = self.largest_half() {
                 let u = [("u", Value::Number(&u))];
                 part.paragraph_as("small", &words.tell("sheet-table-note", &u));
             }
@@ -98,13 +98,13 @@ impl Written<'_> {
         }
     }
 
-    /// The largest standard uncertainty of the key's values, to two digits.
-    fn largest_u(&self) -> Option<String> {
+    /// What all of the key's values are known within: the largest expanded uncertainty, to two digits.
+    fn largest_half(&self) -> Option<String> {
         let marks = self.sheet.key?.summary.marks.iter();
         let all = marks.flat_map(|mark| mark.u_degc.iter().flatten());
         let u = all.copied().max_by(f64::total_cmp)?;
         let u = self.words.scaled(Scale::Difference, u);
-        Some(crate::analysis::rounded(u, u).1).filter(|text| !text.is_empty())
+        Some(crate::analysis::expanded(u, u).1).filter(|text| !text.is_empty())
     }
 
     /// A temperature of a row as a number, in the degrees that the sheet shows.

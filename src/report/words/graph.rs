@@ -68,6 +68,10 @@ impl Wording for Words {
         self.tell("graph-beyond", &[("n", Value::Count(count))])
     }
 
+    fn plus_minus(&self) -> String {
+        self.say("graph-plus-minus")
+    }
+
     fn invented(&self) -> String {
         self.say("graph-invented")
     }

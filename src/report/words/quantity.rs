@@ -3,7 +3,7 @@
 use super::language::Language;
 use super::spacing::TIGHT as SPACE;
 use super::{Value, Words};
-use crate::analysis::rounded;
+use crate::analysis::expanded;
 
 impl Words {
     /// A length of time with the largest unit that divides it: `10 min`, `90 s`, `14 d`.
@@ -42,13 +42,6 @@ impl Words {
         }
         let time = self.duration(s);
         self.tell("every-time", &[("time", Value::Text(&time))])
-    }
-
-    /// Seconds to a tenth, never a nought below nought.
-    #[must_use]
-    pub fn tenths(&self, s: f64) -> String {
-        let text = format!("{s:.1}");
-        self.number(if text == "-0.0" { "0.0" } else { &text })
     }
 
     /// A number of minutes as programs write it, in hundredths where it has more decimals.
@@ -92,22 +85,23 @@ impl Words {
         }
     }
 
-    /// A value with its standard uncertainty, rounded to two digits of the latter; without one
-    /// that is above zero, the value with at most three decimals.
+    /// A value whose standard uncertainty is `u`, with the expanded one behind ± and rounded to two digits
+    /// of that; without one that is above zero, the value with at most three decimals.
     #[must_use]
     pub fn measured(&self, value: f64, u: f64) -> String {
-        let (value, u) = rounded(value, u);
-        self.with_uncertainty(&value, &u)
+        let (value, half) = expanded(value, u);
+        self.within(&value, &half)
     }
 
-    /// The same from digits that are rounded already; `u` may be empty.
+    /// The same from digits that are rounded already; `half`, what the value is known within with some 95 %
+    /// confidence, may be empty.
     #[must_use]
-    pub fn with_uncertainty(&self, value: &str, u: &str) -> String {
+    pub fn within(&self, value: &str, half: &str) -> String {
         let value = self.number(value);
-        if u.is_empty() {
+        if half.is_empty() {
             value
         } else {
-            format!("{value}{SPACE}±{SPACE}{}", self.number(u))
+            format!("{value}{SPACE}±{SPACE}{}", self.number(half))
         }
     }
 
@@ -151,10 +145,6 @@ mod tests {
         assert_eq!(words.every(60.0), "jede Minute");
         assert_eq!(words.every(90.0), "alle 90\u{a0}s");
         assert_eq!(
-            [words.tenths(-0.04), words.tenths(-0.06)],
-            ["0,0", "\u{2212}0,1"]
-        );
-        assert_eq!(
             [words.minute("0.6667"), words.minute("1.5")],
             ["0,67", "1,5"]
         );
@@ -169,7 +159,7 @@ mod tests {
         let words = Words::of(Language::French);
         assert_eq!(
             words.measured(12.02618, 0.00661),
-            "12,0262\u{a0}±\u{a0}0,0066"
+            "12,026\u{a0}±\u{a0}0,013"
         );
         assert_eq!(words.measured(12.02618, f64::NAN), "12,026");
         assert_eq!(Words::rough(12.026, 0.007), "12.0");

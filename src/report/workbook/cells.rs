@@ -2,6 +2,7 @@
 
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder, Formula, Worksheet, XlsxError};
 
+use crate::analysis::rounded;
 use crate::report::words::{self, Language, Words};
 
 /// Longest text of a cell, in characters: names and warnings fit, and Excel's 32,767 is far.
@@ -58,8 +59,24 @@ pub(in crate::report) enum Value {
     Fine,
     /// Up to three decimals.
     Time,
-    /// So many decimals: a number as it stands in a file.
+    /// So many decimals: a number as it stands in a file, or as its uncertainty lets it be read.
     Digits(usize),
+}
+
+impl Value {
+    /// As many decimals as a standard uncertainty leaves; as usual where it is not known.
+    pub(in crate::report) fn fitting(self, value: Option<f64>, u: Option<f64>) -> Self {
+        let text = rounded(value.unwrap_or(0.0), u.unwrap_or(f64::NAN));
+        match text {
+            (_, u) if u.is_empty() => self,
+            (value, _) => Self::Digits(decimals(&value)),
+        }
+    }
+}
+
+/// Decimals of a number as it is written.
+pub(in crate::report) fn decimals(text: &str) -> usize {
+    text.split_once('.').map_or(0, |(_, digits)| digits.len())
 }
 
 impl Book {

@@ -2,6 +2,7 @@
 
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
+use super::cells::decimals;
 use super::{Book, Lesson, Value, column};
 use crate::analysis::{Mark, Phase, Summary, rounded};
 
@@ -90,11 +91,6 @@ fn as_in_file(mark: &Mark) -> Mark {
         u_degc,
         ..mark.clone()
     }
-}
-
-/// Decimals of a number as it is written.
-fn decimals(text: &str) -> usize {
-    text.split_once('.').map_or(0, |(_, digits)| digits.len())
 }
 
 /// Four decimals of a minute, as in the table of marks as text.

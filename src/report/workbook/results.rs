@@ -3,7 +3,7 @@
 use rust_xlsxwriter::{Worksheet, XlsxError};
 
 use super::{Book, Lesson, Value, column};
-use crate::analysis::{Comparison, Sample, SampleValues, Summary};
+use crate::analysis::{Comparison, Sample, SampleValues, Summary, instant_decimals, reach_s};
 use crate::lamp::Kind;
 use crate::report::cautions::cautions;
 
@@ -130,17 +130,21 @@ fn lamp(sheet: &mut Worksheet, book: &Book, summary: &Summary) -> Result<(), Xls
             Kind::Off => "report-lamp-off",
         };
         book.put_said(sheet, (row, 0), word, &book.text)?;
-        let level = edge.level * 100.0;
-        for (place, number) in (1..).zip([edge.at_s, edge.low_s, edge.high_s, level]) {
-            book.put(sheet, (row, place), Some(number), Value::Time)?;
+        // What the interval leaves open is not shown; a minute has two places more than a second.
+        let places = instant_decimals(reach_s(edge)).max(0) as usize;
+        let shown = Value::Digits(places);
+        for (place, number) in (1..).zip([edge.at_s, edge.low_s, edge.high_s]) {
+            book.put(sheet, (row, place), Some(number), shown)?;
         }
+        let level = edge.level * 100.0;
+        book.put(sheet, (row, 4), Some(level), Value::Time)?;
         let mark = (edge.at_s - summary.zero_s) / 60.0;
-        book.put(sheet, (row, 5), Some(mark), Value::Time)?;
+        book.put(sheet, (row, 5), Some(mark), Value::Digits(places + 2))?;
         if let Some(planned) = summary.planned_of(edge) {
-            book.put(sheet, (row, 6), Some(planned.planned_s), Value::Time)?;
+            book.put(sheet, (row, 6), Some(planned.planned_s), shown)?;
             let late = format!("=B{0}-G{0}", row + 1);
             let late_s = edge.at_s - planned.planned_s;
-            book.put_formula(sheet, (row, 7), &late, Some(late_s), Value::Time)?;
+            book.put_formula(sheet, (row, 7), &late, Some(late_s), shown)?;
         }
     }
     Ok(())
@@ -173,15 +177,17 @@ fn samples(
         book.put_said(sheet, (row, 0), title, &book.text)?;
         for (place, sample) in (1_u16..).step_by(2).zip(&summary.samples) {
             let at = (row, place);
-            match (minuend(*made, &rows, sample), pick(&sample.values)) {
+            let (number, u) = (pick(&sample.values), pick(&sample.u));
+            let shown = value.fitting(number, u);
+            match (minuend(*made, &rows, sample), number) {
                 (Some(((upper, a), (lower, b))), Some(_)) => {
                     let letters = column(place);
                     let formula = format!("={letters}{}-{letters}{}", upper + 1, lower + 1);
-                    book.put_formula(sheet, at, &formula, Some(a - b), *value)?;
+                    book.put_formula(sheet, at, &formula, Some(a - b), shown)?;
                 }
-                (_, number) => book.put(sheet, at, number, *value)?,
+                (_, number) => book.put(sheet, at, number, shown)?,
             }
-            book.put(sheet, (row, place + 1), pick(&sample.u), Value::Fine)?;
+            book.put(sheet, (row, place + 1), u, Value::Fine.fitting(number, u))?;
         }
     }
     Ok(rows)
@@ -305,9 +311,9 @@ fn comparison(
             (row, 1),
             &format!("={a}{sign}{b}"),
             Some(result),
-            format,
+            format.fitting(Some(result), u),
         )?;
-        book.put(sheet, (row, 2), u, Value::Fine)?;
+        book.put(sheet, (row, 2), u, Value::Fine.fitting(Some(result), u))?;
     }
     Ok(())
 }
@@ -321,7 +327,7 @@ pub(super) fn notes(
     book.begin_notes(sheet)?;
     let fixed = [
         "book-note-formulas",
-        "report-numbers-caption",
+        "book-note-u",
         "book-note-times",
         "book-note-fit",
     ];

@@ -30,6 +30,7 @@ book-chart = Liniendiagramm der Temperaturen der Proben in °C über der Zeit in
 book-note-formulas = Anstiege, Abfälle, Unterschiede, Mittel und Verhältnisse sind Formeln: Wird eine Zelle geändert, ändern sie sich mit.
 book-note-times = Minuten zählen ab Zeile 0 der Tabelle, Sekunden ab dem ersten Messwert. Eine leere Zelle ist kein Wert.
 book-note-fit = Der Wert einer Zeile der Tabelle ist an die Messwerte rundum angepasst und kann darum von einem einzelnen abweichen.
+book-note-u = Eine Standardunsicherheit zählt Streuung, Auflösung und was von Messwert zu Messwert anhält; von den Fühlern selbst nur, was eine Kalibrierung sagt. Mit etwa 95 % Sicherheit liegt der wahre Wert im Doppelten davon.
 book-alike = Erwärmt wie die meisten
 book-yes = ja
 book-no = nein

@@ -21,6 +21,7 @@ graph-beyond = { $n ->
 graph-middle-half = mittlere Hälfte der Tische
 graph-whole-range = ganze Spanne der Tische
 graph-band = erweiterte Unsicherheit eines Messwerts (95 %)
+graph-plus-minus = ±: mit etwa 95 % Sicherheit
 graph-invented = erfundene Messwerte, von einem virtuellen Versuch
 graph-overview = Liniendiagramm der Temperatur in { $degrees }. { $time } von { $from } bis { $to }.
 graph-course = { $name }: zuerst { $first }, am tiefsten { $lowest }, am höchsten { $highest }, zuletzt { $last }.

@@ -55,14 +55,15 @@ report-graph = Das Diagramm
 report-graph-caption = Temperatur jeder Probe über der Zeit. Das helle Band ist die Zeit mit eingeschalteter Lampe; die Kerben unten sind die Zeilen der Tabelle.
 report-graph-caption-open = Temperatur jeder Probe über der Zeit.
 report-table = Die Tabelle
-report-table-caption = Temperatur jeder Probe, gezählt ab dem Einschalten der Lampe (0 min). Die Zahl nach ± ist die Standardunsicherheit.
-report-table-caption-written = Temperatur jeder Probe, gezählt ab der Zeile, die dem Einschalten der Lampe am nächsten liegt (0 min). Die Zahl nach ± ist die Standardunsicherheit.
-report-table-caption-open = Temperatur jeder Probe, gezählt ab dem Anfang (0 min). Die Zahl nach ± ist die Standardunsicherheit.
+report-table-caption = Temperatur jeder Probe, gezählt ab dem Einschalten der Lampe (0 min).
+report-table-caption-written = Temperatur jeder Probe, gezählt ab der Zeile, die dem Einschalten der Lampe am nächsten liegt (0 min).
+report-table-caption-open = Temperatur jeder Probe, gezählt ab dem Anfang (0 min).
 report-table-none = Es gibt keine Tabelle: Es wurde kein Zeitabstand angegeben. Mit --marks { $every } entsteht eine.
 report-table-more = { $n ->
     [one] { $n } weitere Zeile steht in lesson.xlsx.
    *[other] { $n } weitere Zeilen stehen in lesson.xlsx.
 }
+report-plus-minus = ±: Mit etwa 95 % Sicherheit liegt der wahre Wert in diesem Bereich (erweiterte Unsicherheit, k = 2).
 report-column-time = Zeit / min
 report-column-phase = Phase
 report-column-sample = { $sample } / °C
@@ -78,9 +79,9 @@ report-first-cooling = Als die Lampe aus war, kühlte „{ $sample }“ anfangs 
 report-time-constant = Danach näherte sich „{ $sample }“, soweit beobachtet, { $level } °C; zwei Drittel dieses Wegs dauerten etwa { $time } (genau: 63 %).
 report-slowing = Eine Probe erwärmt sich immer langsamer und kühlt immer langsamer ab: Je wärmer sie ist als die Luft, desto mehr Wärme gibt sie ab.
 report-numbers = Die Zahlen, für die Lehrkraft
-report-numbers-caption = ± ist eine Standardunsicherheit: Streuung, Auflösung und was von Messwert zu Messwert anhält. Abweichungen der Fühler selbst sind nicht darin, solange sie nicht kalibriert sind.
-report-numbers-caption-calibrated = ± ist eine Standardunsicherheit: Streuung, Auflösung, was von Messwert zu Messwert anhält, und die Kalibrierung der Fühler.
-report-numbers-caption-matched = ± ist eine Standardunsicherheit: Streuung, Auflösung, was von Messwert zu Messwert anhält, und wie gut die Fühler nach dem Angleichen übereinstimmen. Um wie viel alle gemeinsam falsch anzeigen, steckt nicht darin.
+report-numbers-caption = ± zählt Streuung, Auflösung und was von Messwert zu Messwert anhält. Abweichungen der Fühler selbst sind nicht darin, solange sie nicht kalibriert sind.
+report-numbers-caption-calibrated = ± zählt Streuung, Auflösung, was von Messwert zu Messwert anhält, und die Kalibrierung der Fühler.
+report-numbers-caption-matched = ± zählt Streuung, Auflösung, was von Messwert zu Messwert anhält, und wie gut die Fühler nach dem Angleichen übereinstimmen. Um wie viel alle gemeinsam falsch anzeigen, steckt nicht darin.
 report-value-start = Anfang / °C
 report-value-peak = Höchstwert / °C
 report-value-end = Ende / °C
@@ -129,8 +130,8 @@ report-damage = { $n ->
 }
 report-uncalibrated = Die Fühler sind für diesen Lauf nicht kalibriert: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
 report-uncalibrated-table = Ob die Fühler kalibriert sind, sagt die Tabelle nicht: Ein fester Unterschied von einigen Zehntel Grad zwischen ihnen fiele nicht auf. Anstiege und Raten leiden darunter kaum.
-report-calibrated = { $sample }: Kalibrierung auf ± { $u } °C bekannt (Standardunsicherheit).
-report-matched = { $sample }: an die anderen Fühler angeglichen auf ± { $u } °C (Standardunsicherheit); um wie viel alle gemeinsam falsch anzeigen, ist nicht bekannt.
+report-calibrated = { $sample }: Kalibrierung auf ± { $u } °C bekannt.
+report-matched = { $sample }: an die anderen Fühler angeglichen auf ± { $u } °C; um wie viel alle gemeinsam falsch anzeigen, ist nicht bekannt.
 report-calibrated-by = { $sample }: { $kind } vom { $day }, { $days ->
     [0] weniger als einen Tag
     [one] { $days } Tag
@@ -190,14 +191,14 @@ fault-other-board = eine andere Platine antwortete
 fault-absent = ihre Platine sandte nichts, das nahe genug liegt
 report-method = Wie gerechnet wurde
 report-method-edges = Lampe: Alle Proben haben dieselbe Lampe; darum wird ein Modell sich erwärmender und abkühlender Körper an alle zugleich angepasst. Das Intervall enthält den wahren Zeitpunkt mit der genannten Sicherheit.
-report-method-lags = Verzögerungen von Fühler und Lampe sind nicht angegeben: { $probe } s ± { $probeu } s und { $lamp } s ± { $lampu } s sind angenommen, und das Intervall trägt dem Rechnung.
+report-method-lags = Verzögerungen von Fühler und Lampe sind nicht angegeben: { $probe } s (Standardunsicherheit { $probeu } s) und { $lamp } s ({ $lampu } s) sind angenommen, und das Intervall trägt dem Rechnung.
 report-method-lags-declared = Angegebene Verzögerungen sind herausgerechnet: { $lags }.
 report-method-lags-calibrated = Die Verzögerungen der Fühler sind durch Kalibrierung bestimmt und herausgerechnet: { $lags }.
 report-method-lag-probe = Fühler { $lag } s
 report-method-lag-lamp = Lampe { $lag } s
 report-method-marks = Tabelle: Für jede Zeile wird eine Gerade oder Parabel an die Messwerte innerhalb von 15 s auf derselben Seite des Schaltens angepasst; weit auseinanderliegende Messwerte werden gerade verbunden. Über eine Pause hinweg wird nichts ausgefüllt.
 report-method-rates = Raten und Zeitkonstanten: je Phase Exponentialfunktionen nach kleinsten Quadraten, eine oder, wo eine Oberfläche schneller ist als das, was darunter liegt, zwei; die erste Rate ist ihre Steigung am Schalten der Lampe. Von Zeilen, die Minuten auseinanderliegen, zählen die ersten, von der Temperatur beim Schalten an; was dazwischen schneller war, ist nicht zu sehen.
-report-method-uncertainty = Unsicherheiten folgen dem GUM (JCGM 100:2008); sie haben zwei Stellen, und die Werte sind auf dieselbe Stelle gerundet.
+report-method-uncertainty = Unsicherheiten folgen dem GUM (JCGM 100:2008). ± ist die erweiterte Unsicherheit mit k = 2, die den wahren Wert in etwa 95 % der Fälle einschließt; sie hat zwei Stellen, und der Wert ist auf dieselbe Stelle gerundet. Arbeitsmappe und Dateien haben Standardunsicherheiten, die Hälfte davon.
 report-method-files = Dieselben Zahlen stehen in marks.csv und summary.json. Erstellt mit duskmark { $version }.
 report-method-no-files = Erstellt mit duskmark { $version }.
 report-method-files-other = In marks.csv und summary.json stehen diese Temperaturen in Grad Celsius. Erstellt mit duskmark { $version }.

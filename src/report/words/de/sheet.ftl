@@ -27,7 +27,7 @@ sheet-predicted-answer = Die Klasse sagte voraus: { $sample }.
 sheet-predicted-group = Gruppe { $group } sagte voraus: „{ $sample }“.
 sheet-table = Tabelle
 sheet-table-caption = Zeit ab dem Einschalten der Lampe (0 min), Temperaturen in °C
-sheet-table-note = Die Standardunsicherheit dieser Werte ist höchstens { $u } °C.
+sheet-table-note = Mit etwa 95 % Sicherheit liegt jeder Wert auf ± { $u } °C beim wahren (erweiterte Unsicherheit, k = 2).
 sheet-table-dash = –: In der Nähe dieser Zeit liegen zu wenige Messwerte.
 sheet-graph = Diagramm
 sheet-graph-caption = Lampe an bis { $heat } min, dann aus. Jede Probe bekommt eine eigene Farbe und ihren Namen ans Ende der Linie.

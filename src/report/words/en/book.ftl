@@ -30,6 +30,7 @@ book-chart = Line graph of the samples’ temperatures in °C over time in minut
 book-note-formulas = Rises, falls, differences, means and ratios are formulas: change a cell, and they follow.
 book-note-times = Minutes count from the mark 0, seconds from the first row. An empty cell is no value.
 book-note-fit = A mark’s value is a local fit to the readings around it, so it may differ from a single row.
+book-note-u = A standard uncertainty counts scatter, resolution and what lasts from reading to reading; of the probes themselves only what a calibration says. With some 95 % confidence the true value lies within twice as much.
 book-alike = Heated like most
 book-yes = yes
 book-no = no

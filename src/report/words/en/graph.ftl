@@ -21,6 +21,7 @@ graph-beyond = { $n ->
 graph-middle-half = middle half of the benches
 graph-whole-range = whole range of the benches
 graph-band = expanded uncertainty of a reading (95 %)
+graph-plus-minus = ±: with some 95 % confidence
 graph-invented = invented readings, from a virtual bench
 graph-overview = Line graph of temperature in { $degrees }. { $time } from { $from } to { $to }.
 graph-course = { $name }: first { $first }, lowest { $lowest }, highest { $highest }, last { $last }.

@@ -55,14 +55,15 @@ report-graph = The graph
 report-graph-caption = Temperature of each sample over time. The pale band is the time with the lamp on; notches at the bottom are the rows of the table.
 report-graph-caption-open = Temperature of each sample over time.
 report-table = The table
-report-table-caption = Temperature of each sample, counted from the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
-report-table-caption-written = Temperature of each sample, counted from the row nearest to the moment the lamp went on (0 min). The number after ± is the standard uncertainty.
-report-table-caption-open = Temperature of each sample, counted from the beginning (0 min). The number after ± is the standard uncertainty.
+report-table-caption = Temperature of each sample, counted from the moment the lamp went on (0 min).
+report-table-caption-written = Temperature of each sample, counted from the row nearest to the moment the lamp went on (0 min).
+report-table-caption-open = Temperature of each sample, counted from the beginning (0 min).
 report-table-none = There is no table: no interval was asked for. With --marks { $every } there is one.
 report-table-more = { $n ->
     [one] { $n } more row stands in lesson.xlsx.
    *[other] { $n } more rows stand in lesson.xlsx.
 }
+report-plus-minus = ±: the true value lies within this with some 95 % confidence (expanded uncertainty, k = 2).
 report-column-time = Time / min
 report-column-phase = Phase
 report-column-sample = { $sample } / °C
@@ -78,9 +79,9 @@ report-first-cooling = When the lamp was off, { $sample } cooled at first at abo
 report-time-constant = Then { $sample } headed for { $level } °C, as far as it was watched; it needed about { $time } for two thirds of that way (exactly: 63 %).
 report-slowing = A sample warms and cools ever more slowly: the warmer it is than the air, the more heat it gives away.
 report-numbers = The numbers, for the teacher
-report-numbers-caption = ± is one standard uncertainty: scatter, resolution and what lasts from reading to reading. What the probes themselves are off by is not in it, unless they were calibrated.
-report-numbers-caption-calibrated = ± is one standard uncertainty: scatter, resolution, what lasts from reading to reading, and the probes’ calibration.
-report-numbers-caption-matched = ± is one standard uncertainty: scatter, resolution, what lasts from reading to reading, and how well the probes agree after the match. What all of them are off by together is not in it.
+report-numbers-caption = ± counts scatter, resolution and what lasts from reading to reading. What the probes themselves are off by is not in it, unless they were calibrated.
+report-numbers-caption-calibrated = ± counts scatter, resolution, what lasts from reading to reading, and the probes’ calibration.
+report-numbers-caption-matched = ± counts scatter, resolution, what lasts from reading to reading, and how well the probes agree after the match. What all of them are off by together is not in it.
 report-value-start = Start / °C
 report-value-peak = Peak / °C
 report-value-end = End / °C
@@ -129,8 +130,8 @@ report-damage = { $n ->
 }
 report-uncalibrated = The probes were not calibrated for this run: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
 report-uncalibrated-table = Whether the probes were calibrated the table does not say: a constant difference of some tenths of a degree between them would not be noticed. Rises and rates hardly suffer from that.
-report-calibrated = { $sample }: calibration known to ± { $u } °C (standard uncertainty).
-report-matched = { $sample }: brought to agree with the other probes to ± { $u } °C (standard uncertainty); what all of them are off by together is not known.
+report-calibrated = { $sample }: calibration known to ± { $u } °C.
+report-matched = { $sample }: brought to agree with the other probes to ± { $u } °C; what all of them are off by together is not known.
 report-calibrated-by = { $sample }: { $kind } of { $day }, { $days ->
     [0] less than a day
     [one] { $days } day
@@ -190,14 +191,14 @@ fault-other-board = another board answered
 fault-absent = its board sent nothing near enough
 report-method = How it was computed
 report-method-edges = Lamp: all samples share one lamp, so one model of warming and cooling bodies is fitted to all of them at once; the interval covers the true instant at the stated level.
-report-method-lags = Lags of probe and lamp were not declared: { $probe } s ± { $probeu } s and { $lamp } s ± { $lampu } s are assumed, and the interval carries that.
+report-method-lags = Lags of probe and lamp were not declared: { $probe } s (standard uncertainty { $probeu } s) and { $lamp } s ({ $lampu } s) are assumed, and the interval carries that.
 report-method-lags-declared = Declared lags are taken out: { $lags }.
 report-method-lags-calibrated = Lags of the probes were found by calibration and are taken out: { $lags }.
 report-method-lag-probe = probe { $lag } s
 report-method-lag-lamp = lamp { $lag } s
 report-method-marks = Table: at each row a line or parabola is fitted to the readings within 15 s on the same side of the switching; sparse readings are joined by a straight line. Nothing is filled in across a pause.
 report-method-rates = Rates and time constants: exponentials fitted to each phase by least squares, one or, where a surface is faster than what is below it, two; the first rate is their slope where the lamp went on or off. Of rows minutes apart the first few are taken, from the temperature at the switching on; what was faster between them is not seen.
-report-method-uncertainty = Uncertainties follow the GUM (JCGM 100:2008); they have two digits, and values are rounded to the same place.
+report-method-uncertainty = Uncertainties follow the GUM (JCGM 100:2008). ± is the expanded uncertainty with k = 2, which covers the true value in some 95 % of cases; it has two digits, and the value is rounded to the same place. Workbook and files have standard uncertainties, half of that.
 report-method-files = The same numbers stand in marks.csv and summary.json. Made by duskmark { $version }.
 report-method-no-files = Made by duskmark { $version }.
 report-method-files-other = The files marks.csv and summary.json have these temperatures in degrees Celsius. Made by duskmark { $version }.

@@ -27,7 +27,7 @@ sheet-predicted-answer = The class predicted: { $sample }.
 sheet-predicted-group = Group { $group } predicted: { $sample }.
 sheet-table = Table
 sheet-table-caption = Time from the moment the lamp goes on (0 min), temperatures in °C
-sheet-table-note = The standard uncertainty of these values is at most { $u } °C.
+sheet-table-note = Each value is within ± { $u } °C of the true one with some 95 % confidence (expanded uncertainty, k = 2).
 sheet-table-dash = –: too few readings are near this time.
 sheet-graph = Graph
 sheet-graph-caption = Lamp on until { $heat } min, then off. Give each sample its own colour and write its name at the end of its line.

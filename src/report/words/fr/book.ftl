@@ -30,6 +30,7 @@ book-chart = Courbes des températures des échantillons en °C selon le temps e
 book-note-formulas = Hausses, baisses, différences, moyennes et rapports sont des formules : si l’on change une cellule, ils suivent.
 book-note-times = Les minutes comptent à partir de la ligne 0 du tableau, les secondes à partir de la première mesure. Une cellule vide est une valeur absente.
 book-note-fit = La valeur d’une ligne du tableau est ajustée aux mesures voisines ; elle peut donc différer d’une mesure isolée.
+book-note-u = Une incertitude-type compte la dispersion, la résolution et ce qui dure d’une mesure à l’autre ; des sondes elles-mêmes, seulement ce que dit un étalonnage. Avec environ 95 % de confiance, la vraie valeur est à moins du double.
 book-alike = Chauffée comme la plupart
 book-yes = oui
 book-no = non

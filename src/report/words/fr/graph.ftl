@@ -21,6 +21,7 @@ graph-beyond = { $n ->
 graph-middle-half = moitié centrale des tables
 graph-whole-range = étendue de toutes les tables
 graph-band = incertitude élargie d’une mesure (95 %)
+graph-plus-minus = ± : avec environ 95 % de confiance
 graph-invented = mesures inventées, d’une expérience virtuelle
 graph-overview = Courbes de la température en { $degrees }. { $time } de { $from } à { $to }.
 graph-course = { $name } : au début { $first }, au plus bas { $lowest }, au plus haut { $highest }, à la fin { $last }.

@@ -55,14 +55,15 @@ report-graph = Le graphique
 report-graph-caption = Température de chaque échantillon au cours du temps. La bande claire est le temps où la lampe est allumée ; les encoches en bas sont les lignes du tableau.
 report-graph-caption-open = Température de chaque échantillon au cours du temps.
 report-table = Le tableau
-report-table-caption = Température de chaque échantillon, comptée à partir de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
-report-table-caption-written = Température de chaque échantillon, comptée à partir de la ligne la plus proche de l’allumage de la lampe (0 min). Le nombre après ± est l’incertitude-type.
-report-table-caption-open = Température de chaque échantillon, comptée à partir du début (0 min). Le nombre après ± est l’incertitude-type.
+report-table-caption = Température de chaque échantillon, comptée à partir de l’allumage de la lampe (0 min).
+report-table-caption-written = Température de chaque échantillon, comptée à partir de la ligne la plus proche de l’allumage de la lampe (0 min).
+report-table-caption-open = Température de chaque échantillon, comptée à partir du début (0 min).
 report-table-none = Il n’y a pas de tableau : aucun intervalle n’a été demandé. Avec --marks { $every }, il y en a un.
 report-table-more = { $n ->
     [one] { $n } autre ligne se trouve dans lesson.xlsx.
    *[other] { $n } autres lignes se trouvent dans lesson.xlsx.
 }
+report-plus-minus = ± : la vraie valeur est dans cet intervalle avec environ 95 % de confiance (incertitude élargie, k = 2).
 report-column-time = Temps / min
 report-column-phase = Phase
 report-column-sample = { $sample } / °C
@@ -78,9 +79,9 @@ report-first-cooling = La lampe éteinte, « { $sample } » se refroidissait au 
 report-time-constant = Ensuite, aussi loin qu’on l’a observé, « { $sample } » tendait vers { $level } °C ; il lui fallait environ { $time } pour les deux tiers de ce chemin (exactement : 63 %).
 report-slowing = Un échantillon se réchauffe et se refroidit de plus en plus lentement : plus il est chaud par rapport à l’air, plus il cède de chaleur.
 report-numbers = Les nombres, pour l’enseignant
-report-numbers-caption = ± est une incertitude-type : dispersion, résolution et ce qui dure d’une mesure à l’autre. L’écart des sondes elles-mêmes n’y est pas, tant qu’elles ne sont pas étalonnées.
-report-numbers-caption-calibrated = ± est une incertitude-type : dispersion, résolution, ce qui dure d’une mesure à l’autre, et l’étalonnage des sondes.
-report-numbers-caption-matched = ± est une incertitude-type : dispersion, résolution, ce qui dure d’une mesure à l’autre, et l’accord des sondes après leur mise en accord. Leur écart commun n’y est pas compris.
+report-numbers-caption = ± compte la dispersion, la résolution et ce qui dure d’une mesure à l’autre. L’écart des sondes elles-mêmes n’y est pas, tant qu’elles ne sont pas étalonnées.
+report-numbers-caption-calibrated = ± compte la dispersion, la résolution, ce qui dure d’une mesure à l’autre, et l’étalonnage des sondes.
+report-numbers-caption-matched = ± compte la dispersion, la résolution, ce qui dure d’une mesure à l’autre, et l’accord des sondes après leur mise en accord. Leur écart commun n’y est pas compris.
 report-value-start = Température initiale / °C
 report-value-peak = Maximum / °C
 report-value-end = Température finale / °C
@@ -129,8 +130,8 @@ report-damage = { $n ->
 }
 report-uncalibrated = Les sondes n’ont pas été étalonnées pour cette expérience : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
 report-uncalibrated-table = Le tableau ne dit pas si les sondes ont été étalonnées : une différence constante de quelques dixièmes de degré entre elles passerait inaperçue. Les hausses et les vitesses n’en souffrent guère.
-report-calibrated = { $sample } : étalonnage connu à ± { $u } °C (incertitude-type).
-report-matched = { $sample } : accordée aux autres sondes à ± { $u } °C (incertitude-type) ; leur écart commun n’est pas connu.
+report-calibrated = { $sample } : étalonnage connu à ± { $u } °C.
+report-matched = { $sample } : accordée aux autres sondes à ± { $u } °C ; leur écart commun n’est pas connu.
 report-calibrated-by = { $sample } : { $kind } du { $day }, { $days ->
     [0] moins d’un jour
     [one] { $days } jour
@@ -190,14 +191,14 @@ fault-other-board = une autre carte a répondu
 fault-absent = sa carte n’a rien envoyé d’assez proche
 report-method = Comment on a calculé
 report-method-edges = Lampe : tous les échantillons partagent une seule lampe ; un même modèle de corps qui se réchauffent et se refroidissent est donc ajusté à tous à la fois. L’intervalle contient le vrai instant au niveau indiqué.
-report-method-lags = Les retards de la sonde et de la lampe ne sont pas déclarés : on suppose { $probe } s ± { $probeu } s et { $lamp } s ± { $lampu } s, et l’intervalle en tient compte.
+report-method-lags = Les retards de la sonde et de la lampe ne sont pas déclarés : on suppose { $probe } s (incertitude-type { $probeu } s) et { $lamp } s ({ $lampu } s), et l’intervalle en tient compte.
 report-method-lags-declared = Les retards déclarés sont retirés : { $lags }.
 report-method-lags-calibrated = Les retards des sondes ont été trouvés par étalonnage et sont retirés : { $lags }.
 report-method-lag-probe = sonde { $lag } s
 report-method-lag-lamp = lampe { $lag } s
 report-method-marks = Tableau : pour chaque ligne, une droite ou une parabole est ajustée aux mesures à moins de 15 s, du même côté de l’allumage ou de l’extinction ; des mesures espacées sont reliées par une droite. Rien n’est comblé à travers une pause.
 report-method-rates = Vitesses et constantes de temps : des exponentielles ajustées à chaque phase par moindres carrés, une ou, là où une surface est plus rapide que ce qui est dessous, deux ; la vitesse initiale est leur pente au moment où la lampe change. De lignes espacées de minutes on prend les premières, depuis la température à ce moment ; ce qui a été plus rapide entre elles ne se voit pas.
-report-method-uncertainty = Les incertitudes suivent le GUM (JCGM 100:2008) ; elles ont deux chiffres significatifs, et les valeurs sont arrondies au même rang.
+report-method-uncertainty = Les incertitudes suivent le GUM (JCGM 100:2008). ± est l’incertitude élargie avec k = 2, qui contient la vraie valeur dans environ 95 % des cas ; elle a deux chiffres significatifs, et la valeur est arrondie au même rang. Le classeur et les fichiers ont des incertitudes-types, la moitié de celle-ci.
 report-method-files = Les mêmes nombres se trouvent dans marks.csv et summary.json. Créé avec duskmark { $version }.
 report-method-no-files = Créé avec duskmark { $version }.
 report-method-files-other = Dans marks.csv et summary.json, ces températures sont en degrés Celsius. Créé avec duskmark { $version }.

@@ -27,7 +27,7 @@ sheet-predicted-answer = La classe a prédit : { $sample }.
 sheet-predicted-group = Le groupe { $group } a prédit : « { $sample } ».
 sheet-table = Tableau
 sheet-table-caption = Temps depuis l’allumage de la lampe (0 min), températures en °C
-sheet-table-note = L’incertitude-type de ces valeurs est au plus { $u } °C.
+sheet-table-note = Chaque valeur est à ± { $u } °C de la vraie avec environ 95 % de confiance (incertitude élargie, k = 2).
 sheet-table-dash = – : il y a trop peu de mesures près de cet instant.
 sheet-graph = Graphique
 sheet-graph-caption = Lampe allumée jusqu’à { $heat } min, puis éteinte. Donner à chaque échantillon sa couleur et écrire son nom au bout de sa ligne.
