@@ -89,7 +89,7 @@ fn one_channel_where_two_samples_were_named() {
     log.end().failed_with(
         2,
         &[
-            "channels of the board: 1; samples named: 2",
+            "probes of the board: 1; samples named: 2",
             "Name 1 with --samples",
         ],
     );

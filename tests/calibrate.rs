@@ -194,8 +194,8 @@ fn probes_elsewhere_and_swapped_probes_are_noticed() {
         1,
         &[
             "the probes are swapped",
-            "slate (channel 1)",
-            "moss (channel 2) became warm",
+            "slate (probe 1)",
+            "moss (probe 2) became warm",
         ],
     );
     calibrate(folder.path(), "match", "bath=22", &["--identify"])

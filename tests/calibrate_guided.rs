@@ -41,7 +41,7 @@ fn a_match_is_gone_through_at_a_terminal() {
     let mut terminal = match_in_bath(&["--store", kept.to_str().unwrap()]);
     terminal.wait_for("Kept in");
     assert!(
-        terminal.text().contains("slate (channel 1)"),
+        terminal.text().contains("slate (probe 1)"),
         "{}",
         terminal.text()
     );

@@ -168,7 +168,7 @@ fn stale_and_foreign_calibrations_are_pointed_out_and_not_used() {
     let said = said.done();
     assert!(
         said.err
-            .contains("Not used: the ice point of channel 1 from 2021"),
+            .contains("Not used: the ice point of probe 1 from 2021"),
         "{}",
         said.err
     );

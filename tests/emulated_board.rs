@@ -248,7 +248,7 @@ fn boards_shows_the_real_firmware() {
     said.done();
     for part in [
         "native",
-        "2 channels, converter counts of 65536, every 250 ms",
+        "2 probes, converter counts of 65536, every 250 ms",
         "°C",
     ] {
         assert!(

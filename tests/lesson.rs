@@ -355,7 +355,7 @@ fn words_that_make_no_sense_are_refused_with_code_2() {
         (&["log", "--probe", "10k"], "B is mostly 3380, 3435"),
         (
             &["log", "--board", "virtual", "--probe-lag", "6s,4s,5s"],
-            "3 probe lags for 2 channels",
+            "3 probe lags for 2 probes",
         ),
         (&["anaylse", "x.csv"], "analyse"),
         (&["demo", "--began", "yesterday"], "is no time"),

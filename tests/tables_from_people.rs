@@ -213,8 +213,8 @@ fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
         .collect::<Vec<_>>()
         .join(" ");
     for part in [
-        "largest rise over smallest 1.995 ± 0.038",
-        "their first heating rates 1.31 ± 0.38",
+        "largest rise over smallest 1.995 ± 0.076",
+        "their initial heating rates 1.31 ± 0.76",
         "initial rate = absorbed power per area / heat capacity per area",
         "cannot tell heat capacities apart",
     ] {

@@ -188,7 +188,7 @@ pub(super) struct BoardsArgs {
         allow_hyphen_values = true
     )]
     pub(super) try_line: Vec<String>,
-    /// Print each channel's uncertainty budget, from some seconds of readings
+    /// Print each probe's uncertainty budget, from some seconds of readings
     #[arg(long)]
     pub(super) budget: bool,
     /// First-order lag of the probes, for the budget; one for all or one each like 6s,4s
@@ -208,7 +208,7 @@ pub(super) struct BoardsArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct LogArgs {
-    /// Names of the samples in the order of the channels
+    /// Names of the samples in the order of the probes
     #[arg(long, value_name = "NAMES", value_parser = split_names)]
     pub(super) samples: Option<super::parse::Names>,
     /// All boards make one bench: one table on one grid of instants

@@ -37,7 +37,7 @@ pub(super) struct BoardArgs {
     pub(super) full_scale: Option<u32>,
     /// The probe's law: R25,B like 10k,3950 (help says the other kinds)
     ///
-    /// Once for all channels, or once for each in their order.
+    /// Once for all probes, or once for each in their order.
     ///
     ///   10k,3950            thermistor: resistance at 25 °C and B value
     ///   a,b,c               thermistor: Steinhart–Hart, 1/T = a + b·ln R + c·(ln R)³
@@ -60,7 +60,7 @@ pub(super) struct BoardArgs {
     /// How the board's lines are written, by a pattern that duskmark.toml names
     ///
     /// `[dialect.NAME]` there has `pattern`, a regular expression with a named group for
-    /// each channel, and perhaps `unit`, `scale`, `offset`. Without it the program finds
+    /// each probe, and perhaps `unit`, `scale`, `offset`. Without it the program finds
     /// out by itself. Try it with `duskmark boards --try 'LINE'`.
     #[arg(long, value_name = "NAME", env = "DUSKMARK_DIALECT")]
     pub(super) dialect: Option<String>,

@@ -314,7 +314,7 @@ fn together(class: &Class) -> String {
     for ratio in class.ratios.iter().filter(|r| r.ratio.n > 0) {
         let what = match ratio.ratio.quantity {
             Quantity::RiseRatio => "rises",
-            _ => "first heating rates",
+            _ => "initial heating rates",
         };
         let title = format!("{what}, {} over {}", ratio.upper, ratio.lower);
         let Some(pooled) = ratio.ratio.pooled else {

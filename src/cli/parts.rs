@@ -38,7 +38,7 @@ pub(super) fn settle(
         words.join(" and ")
     };
     let (now, before) = (words(&channels), words(&before));
-    let message = format!("the boards have {now} channels; the run was begun with {before}");
+    let message = format!("the boards have {now} probes; the run was begun with {before}");
     Err(Failure::new(Code::Usage, message)
         .advise("Name the boards in the order in which the run was begun with them."))
 }
@@ -64,12 +64,12 @@ fn parts(sampler: &SamplerSetup, channels: &[usize]) -> Result<Vec<Part>, Failur
     let all: usize = channels.iter().sum();
     let names = &sampler.samples;
     if all > MAX_CHANNELS {
-        let message = format!("the boards have {all} channels; a bench has at most {MAX_CHANNELS}");
+        let message = format!("the boards have {all} probes; a bench has at most {MAX_CHANNELS}");
         return Err(Failure::new(Code::Usage, message).advise("Leave out --together."));
     }
     if !names.is_empty() && names.len() != all {
         let message = format!(
-            "channels of the boards together: {all}; samples named: {}",
+            "probes of the boards together: {all}; samples named: {}",
             names.len()
         );
         let advice = format!("Name {all} with --samples, in the order of the boards.");

@@ -86,9 +86,9 @@ pub(super) fn check_lags(lags: &Lags, channels: usize) -> Result<(), Failure> {
     match lags.probe_s.as_deref() {
         Some(given) if given.len() > 1 && given.len() != channels => Err(Failure::new(
             Code::Usage,
-            format!("{} probe lags for {channels} channels", given.len()),
+            format!("{} probe lags for {channels} probes", given.len()),
         )
-        .advise("Give --probe-lag one time for all, or one for each channel.")),
+        .advise("Give --probe-lag one time for all, or one for each probe.")),
         _ => Ok(()),
     }
 }

@@ -44,7 +44,7 @@ pub(super) fn status(recorder: &Recorder, t_s: f64, row: &Row) -> String {
             }
             None => format!("  {}", Stand::Settling.words()),
         },
-        Step::Heating { presumed: true, .. } => "  lamp not seen, counted from the cue".into(),
+        Step::Heating { presumed: true, .. } => "  lamp not seen, counted as planned".into(),
         step => {
             let to_do = Stand::from(step).to_do();
             to_do.map_or(String::new(), |to_do| format!("  {to_do}"))

@@ -18,7 +18,7 @@ pub(super) fn greeting(port: &str, sampler: &Sampler, row: Option<&Row>) -> Stri
     let unit = unit_words(read_as);
     let channels = sampler.channels().unwrap_or(0);
     let mut text = format!(
-        "Board{} on {}: {dialect} lines, {channels} channel{}, {unit}.",
+        "Board{} on {}: {dialect} lines, {channels} probe{}, {unit}.",
         printable(&id),
         printable(port),
         if channels == 1 { "" } else { "s" }

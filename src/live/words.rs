@@ -128,8 +128,8 @@ pub fn after_cooling(plan: &Plan, cycle: u32) -> &'static str {
 #[must_use]
 pub fn event(kind: &str) -> &str {
     match kind {
-        "cue-lamp-on" => "asked: lamp on",
-        "cue-lamp-off" => "asked: lamp off",
+        "cue-lamp-on" => "planned: lamp on",
+        "cue-lamp-off" => "planned: lamp off",
         "cue-done" => "the plan is through",
         "lamp-on" => "the lamp went on",
         "lamp-off" => "the lamp went off",

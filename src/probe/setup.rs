@@ -69,7 +69,7 @@ pub enum SetupFault {
     },
     /// A voltage sensor, and no reference to measure it by.
     #[error(
-        "channel {channel}: the probe gives a voltage, but nobody says at which voltage the \
+        "probe {channel}: it gives a voltage, but nobody says at which voltage the \
          converter is full"
     )]
     NoReference {
@@ -77,7 +77,7 @@ pub enum SetupFault {
         channel: usize,
     },
     /// The board prints another quantity than the probe's law takes.
-    #[error("channel {channel}: the board sends {sends}, but the probe's law takes {takes}")]
+    #[error("probe {channel}: the board sends {sends}, but the probe's law takes {takes}")]
     Quantity {
         /// Channel, counted from 1.
         channel: usize,
@@ -87,7 +87,7 @@ pub enum SetupFault {
         takes: &'static str,
     },
     /// A law's constants are wrong.
-    #[error("channel {channel}: {fault}")]
+    #[error("probe {channel}: {fault}")]
     Law {
         /// Channel, counted from 1.
         channel: usize,

@@ -49,8 +49,8 @@ pub enum GreetFault {
     /// Sample lines of the native protocol came, but never a hello to say what they are.
     #[error("sample lines come, but the board does not say hello when asked")]
     NoHello,
-    /// The samples that were named are not as many as the board's channels.
-    #[error("channels of the board: {board}; samples named: {named}")]
+    /// The samples that were named are not as many as the board's probes.
+    #[error("probes of the board: {board}; samples named: {named}")]
     Channels {
         /// The board's channels.
         board: usize,

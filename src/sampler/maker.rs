@@ -228,7 +228,7 @@ impl Maker {
         let channels = *self.channels.get_or_insert(gathered.fields.len());
         if gathered.fields.len() != channels {
             let detail = format!(
-                "a line with {} fields where the bench has {channels} channels",
+                "a line with {} fields where the bench has {channels} probes",
                 gathered.fields.len()
             );
             self.tell(gathered.t_ns, EventKind::WrongChannels, None, detail, out);

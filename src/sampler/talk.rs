@@ -315,7 +315,7 @@ pub fn describe(hello: &Hello) -> String {
         Unit::Volt => "volts",
         Unit::Adc => "converter counts",
     };
-    let mut text = format!("{}: {} channels, {unit}", hello.board_id, hello.channels);
+    let mut text = format!("{}: {} probes, {unit}", hello.board_id, hello.channels);
     if let Some(full) = hello.full_scale {
         text.push_str(&format!(" of {full}"));
     }

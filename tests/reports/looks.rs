@@ -43,7 +43,7 @@ fn a_page_in_fahrenheit_has_every_temperature_in_it() {
         ("Start / °F", 1.8 * value("start_degc") + 32.0),
         ("Rise / °F", 1.8 * value("rise_degc")),
         (
-            "First heating rate / (°F/min)",
+            "Initial heating rate / (°F/min)",
             1.8 * value("heating_rate_degc_per_min"),
         ),
         ("Time constant of cooling / s", value("time_constant_s")),

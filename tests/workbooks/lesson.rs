@@ -43,7 +43,7 @@ fn rises_and_ratios_are_those_of_the_summary() {
         ("Fall / °C", 1, summary.samples[0].values.fall_degc.unwrap()),
         ("Ratio of the rises", 1, comparison.rise_ratio.unwrap()),
         (
-            "Ratio of their first heating rates",
+            "Ratio of their initial heating rates",
             1,
             comparison.initial_rate_ratio.unwrap(),
         ),

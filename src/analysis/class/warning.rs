@@ -41,7 +41,7 @@ pub enum ClassWarning {
     /// A bench with rows minutes apart among ones with many in each, or the other way round: a quick
     /// beginning shows in the latter only.
     #[error(
-        "{bench}: its rows are {} s apart, those of the benches that are put together {} s; its first rates are not put together with theirs.",
+        "{bench}: its rows are {} s apart, those of the benches that are put together {} s; its initial rates are not put together with theirs.",
         seconds(*own_s), seconds(*usual_s)
     )]
     RowsOtherwise {

@@ -264,7 +264,7 @@ fn reading(found: &Found) -> Option<f64> {
 fn not_used(remark: &Remark) -> String {
     match remark {
         Remark::Stale { calibration, age_s } => format!(
-            "Not used: the {} of channel {} from {} is {:.0} days old. Calibrate again, or allow it \
+            "Not used: the {} of probe {} from {} is {:.0} days old. Calibrate again, or allow it \
              with --calibration-age {:.0}d.",
             kind(&calibration.found),
             calibration.channel,
@@ -273,7 +273,7 @@ fn not_used(remark: &Remark) -> String {
             (age_s / DAY_S).ceil()
         ),
         Remark::OtherProbe { calibration, now } => format!(
-            "Not used: the {} of channel {} from {} was made with another law or divider ({}; now \
+            "Not used: the {} of probe {} from {} was made with another law or divider ({}; now \
              {}). Calibrate again, or log with those.",
             kind(&calibration.found),
             calibration.channel,

@@ -70,10 +70,10 @@ pub(super) struct KeepArgs {
 /// What all that watch a board have in common.
 #[derive(Debug, Args)]
 pub(super) struct CommonArgs {
-    /// Channels to calibrate, from 1 (repeat; default all)
+    /// Probes to calibrate, from 1 (repeat; default all)
     #[arg(long = "channel", value_name = "N", value_parser = clap::value_parser!(u8).range(1..=8))]
     pub(super) channels: Vec<u8>,
-    /// Names of the samples in the order of the channels
+    /// Names of the samples in the order of the probes
     #[arg(long, value_name = "NAMES", value_parser = split_names)]
     pub(super) samples: Option<Names>,
     /// A recorded table or run instead of a board
@@ -105,7 +105,7 @@ pub(super) struct MatchArgs {
     /// How much the samples will warm in the lesson, in °C: what a difference is held against
     #[arg(long, value_name = "DEGC", default_value_t = 10.0, value_parser = parse_degrees)]
     pub(super) rise: f64,
-    /// Check as well which probe is which channel: the first is warmed by hand
+    /// Check as well which probe is which: the first is warmed by hand
     #[arg(long)]
     pub(super) identify: bool,
     #[command(flatten)]

@@ -44,7 +44,7 @@ pub(super) async fn matched(args: &MatchArgs, quiet: bool) -> Result<(), Failure
     }
     let mut subject = Subject::open(common, quiet).await?;
     if subject.channels.len() < 2 {
-        let message = "a match needs two channels or more";
+        let message = "a match needs two probes or more";
         return Err(Failure::new(Code::Usage, message)
             .advise("One probe alone is calibrated with ice, boil or fit."));
     }

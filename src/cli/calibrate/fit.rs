@@ -198,7 +198,7 @@ async fn measure(
         };
         for (place, (channel, points)) in all.iter_mut().enumerate() {
             let Some(mean) = mean_of(stretch.channel(*channel)) else {
-                let message = format!("channel {} gives no readings", *channel + 1);
+                let message = format!("probe {} gives no readings", *channel + 1);
                 return Err(Failure::new(Code::Failed, message).advise(
                     "Look with 'duskmark boards' what is wrong with it. Nothing was kept.",
                 ));

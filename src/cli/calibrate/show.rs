@@ -52,7 +52,7 @@ pub(super) fn run(args: &ShowArgs, quiet: bool) -> Result<(), Failure> {
         .map(|one| {
             vec![
                 printable(&one.board),
-                format!("channel {}", one.channel),
+                format!("probe {}", one.channel),
                 kind(&one.found).to_owned(),
                 words(&one.found),
                 one.date.get(..10).unwrap_or_default().to_owned(),

@@ -139,9 +139,9 @@ impl Subject {
         };
         let who = subject.board.as_deref().unwrap_or("without a name");
         let count = if count == 1 {
-            "1 channel".into()
+            "1 probe".into()
         } else {
-            format!("{count} channels")
+            format!("{count} probes")
         };
         subject
             .guide
@@ -168,7 +168,7 @@ impl Subject {
         if name == format!("probe {number}") || name.is_empty() {
             format!("probe {number}")
         } else {
-            format!("{} (channel {number})", printable(name))
+            format!("{} (probe {number})", printable(name))
         }
     }
 }
@@ -214,7 +214,7 @@ fn chosen(common: &CommonArgs, count: usize) -> Result<Vec<usize>, Failure> {
     channels.sort_unstable();
     channels.dedup();
     if let Some(missing) = channels.iter().find(|channel| **channel >= count) {
-        let message = format!("there is no channel {}: there are {count}", missing + 1);
+        let message = format!("there is no probe {}: there are {count}", missing + 1);
         return Err(Failure::new(Code::Usage, message));
     }
     if channels.is_empty() {

@@ -285,7 +285,7 @@ fn what_the_board_sends_must_be_what_the_law_takes() {
     let fault = new(Unit::Ohm, &volts).unwrap_err().to_string();
     assert_eq!(
         fault,
-        "channel 1: the board sends Ω, but the probe's law takes V"
+        "probe 1: the board sends Ω, but the probe's law takes V"
     );
     assert!(new(Unit::Volt, &ProbeLaw::USUAL).is_err());
     let board = new(Unit::Volt, &volts).unwrap();

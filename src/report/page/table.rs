@@ -164,8 +164,8 @@ mod tests {
     #[test]
     fn units_stay_with_their_slash() {
         assert_eq!(
-            heading("First heating / (°C/min)"),
-            "First heating <span class=\"unit\">/ (°C/min)</span>"
+            heading("Initial heating / (°C/min)"),
+            "Initial heating <span class=\"unit\">/ (°C/min)</span>"
         );
         assert_eq!(heading("slate < moss"), "slate &lt; moss");
         let name = format!("a / {}", "x".repeat(20));

@@ -18,11 +18,11 @@ class-heated = Lampe an / min
 class-start = Anfang / °C
 class-rise = Anstieg / °C
 class-fall = Abfall / °C
-class-heating = Erste Erwärmungsrate / (°C/min)
-class-cooling = Erste Abkühlungsrate / (°C/min)
+class-heating = Anfängliche Erwärmungsrate / (°C/min)
+class-cooling = Anfängliche Abkühlungsrate / (°C/min)
 class-constant = Zeitkonstante / s
 class-ratio-rise = Verhältnis der Anstiege, { $upper } zu { $lower }
-class-ratio-rate = Verhältnis der ersten Erwärmungsraten, { $upper } zu { $lower }
+class-ratio-rate = Verhältnis der anfänglichen Erwärmungsraten, { $upper } zu { $lower }
 class-together = Alle Tische zusammen
 class-together-caption = Zusammengefasst: gewichtetes Mittel der Tische, die nicht abweichen. ±: Mit 95 % Sicherheit liegt ihr gemeinsamer Wert in diesem Bereich (erweiterte Unsicherheit; k nach Students t, über 2 bei wenigen Tischen). Innerhalb: was die Messwerte eines Tisches offen lassen (Standardunsicherheit). Zwischen: worin sich Tische darüber hinaus unterscheiden (Standardabweichung).
 class-quantity = Größe
@@ -60,7 +60,7 @@ class-limits-none = Alle Tische taten dasselbe, und alle ließen sich lesen.
 class-warn-no-heating = { $bench }: Es war nicht zu sehen, dass die Lampe an- und ausging; der Anstieg wird nicht mit den anderen zusammengefasst.
 class-warn-heated = { $bench }: Die Lampe war { $own } min an, an den zusammengefassten Tischen { $usual } min; Anstiege werden nicht zusammengefasst.
 class-warn-cooled = { $bench }: { $own } min Abkühlung, an den zusammengefassten Tischen { $usual } min; Abfälle werden nicht zusammengefasst.
-class-warn-rows = { $bench }: { $own } s zwischen den Zeilen, an den zusammengefassten Tischen { $usual } s; die ersten Raten werden nicht mit deren zusammengefasst.
+class-warn-rows = { $bench }: { $own } s zwischen den Zeilen, an den zusammengefassten Tischen { $usual } s; die anfänglichen Raten werden nicht mit deren zusammengefasst.
 class-warn-not-in-all = { $n ->
     [one] { $sample }: Nur { $n } von { $of } Tischen hat diese Probe.
    *[other] { $sample }: Nur { $n } von { $of } Tischen haben diese Probe.

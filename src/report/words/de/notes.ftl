@@ -74,7 +74,7 @@ note-missing = { $sample }: { $missing ->
 }
 note-not-compared = { $sample } hat sich kaum erwärmt, wie die Luft eines Raums: es wird nicht verglichen.
 note-ratio-rises = Das Verhältnis der Erwärmungen ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
-note-ratio-rates = Das Verhältnis der ersten Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
+note-ratio-rates = Das Verhältnis der anfänglichen Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
 note-no-edge = In den Daten ist kein Zeitpunkt zu erkennen, zu dem die Lampe an- oder ausging.
 note-lag-unknown = Die Unsicherheit der Schaltzeiten kommt vor allem von der unbekannten Verzögerung der Fühler und der Lampe; ist sie gemessen, wird sie kleiner.
 note-never-off = Dass die Lampe ausging, ist nicht zu sehen: Höchstwert, Abfall und Abkühlen bleiben leer.

@@ -18,11 +18,11 @@ class-heated = Lamp on / min
 class-start = Start / °C
 class-rise = Rise / °C
 class-fall = Fall / °C
-class-heating = First heating rate / (°C/min)
-class-cooling = First cooling rate / (°C/min)
+class-heating = Initial heating rate / (°C/min)
+class-cooling = Initial cooling rate / (°C/min)
 class-constant = Time constant / s
 class-ratio-rise = Ratio of the rises, { $upper } to { $lower }
-class-ratio-rate = Ratio of the first heating rates, { $upper } to { $lower }
+class-ratio-rate = Ratio of the initial heating rates, { $upper } to { $lower }
 class-together = All benches together
 class-together-caption = Pooled: weighted mean of the benches that do not stand apart. ±: their common value lies within this with 95 % confidence (expanded uncertainty; k by Student’s t, above 2 where benches are few). Within: what the readings of one bench leave open (standard uncertainty). Between: what benches differ by beyond that (standard deviation).
 class-quantity = Quantity
@@ -60,7 +60,7 @@ class-limits-none = All benches did the same, and all could be read.
 class-warn-no-heating = { $bench }: its lamp was not seen to go both on and off, so its rise is not put together with the others’.
 class-warn-heated = { $bench }: the lamp was on for { $own } min, for { $usual } min on the benches that are put together; rises are not put together.
 class-warn-cooled = { $bench }: watched cooling for { $own } min, the benches that are put together for { $usual } min; falls are not put together.
-class-warn-rows = { $bench }: its rows are { $own } s apart, those of the benches that are put together { $usual } s; its first rates are not put together with theirs.
+class-warn-rows = { $bench }: its rows are { $own } s apart, those of the benches that are put together { $usual } s; its initial rates are not put together with theirs.
 class-warn-not-in-all = { $n ->
     [one] { $sample }: only { $n } of { $of } benches has it.
    *[other] { $sample }: only { $n } of { $of } benches have it.
