@@ -247,7 +247,7 @@ fn boards_shows_the_real_firmware() {
     let said = run(folder.path(), &["boards", "--board", "board"]);
     said.done();
     for part in [
-        "native",
+        "duskmark's own",
         "2 probes, converter counts of 65536, every 250 ms",
         "°C",
     ] {

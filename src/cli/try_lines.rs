@@ -7,6 +7,7 @@ use super::config::NamedLines;
 use super::exit::{Code, Failure};
 use super::out;
 use super::text::printable;
+use super::view_text::spoken;
 use crate::wire::{
     Dialect, DialectKind, Field, Frame, Framer, LineFault, LinePattern, Own, Sample, Unit,
 };
@@ -90,13 +91,13 @@ fn read(line: &str, dialect: &dyn Dialect) -> Result<Frame, LineFault> {
 fn as_text(line: &str, way: &Way, result: &Result<Frame, LineFault>) -> String {
     let said = match result {
         Ok(Frame::Sample(sample)) => readings(sample),
-        Ok(Frame::Hello(hello)) => format!("hello of {}", crate::sampler::describe(hello)),
+        Ok(Frame::Hello(hello)) => format!("the board says: {}", crate::sampler::describe(hello)),
         Ok(Frame::Remark(_)) => "a remark, no reading".to_owned(),
         Err(fault) => format!("no: {}", misfit(line, way).unwrap_or(fault.to_string())),
     };
     format!(
-        "  {:<10} {}\n",
-        printable(way.dialect().name()),
+        "  {:<14} {}\n",
+        printable(spoken(way.dialect().name())),
         printable(&said)
     )
 }

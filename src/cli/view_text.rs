@@ -8,9 +8,17 @@ use crate::run::{Conductor, Step};
 use crate::sampler::{Row, Sampler};
 use crate::wire::Unit;
 
+/// A way of speaking as people are told of it.
+pub(super) fn spoken(dialect: &str) -> &str {
+    match dialect {
+        "native" => "duskmark's own",
+        other => other,
+    }
+}
+
 /// A board that was understood, in a line or two.
 pub(super) fn greeting(port: &str, sampler: &Sampler, row: Option<&Row>) -> String {
-    let dialect = sampler.dialect().map_or("unknown", |d| d.name());
+    let dialect = sampler.dialect().map_or("unknown", |d| spoken(d.name()));
     let id = sampler
         .hello()
         .map_or(String::new(), |h| format!(" {}", h.board_id));

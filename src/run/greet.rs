@@ -47,7 +47,7 @@ pub enum GreetFault {
     #[error(transparent)]
     Setup(#[from] SetupFault),
     /// Sample lines of the native protocol came, but never a hello to say what they are.
-    #[error("sample lines come, but the board does not say hello when asked")]
+    #[error("lines of numbers come, but the board does not say what they are when asked")]
     NoHello,
     /// The samples that were named are not as many as the board's probes.
     #[error("probes of the board: {board}; samples named: {named}")]

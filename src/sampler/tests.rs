@@ -124,7 +124,7 @@ fn what_is_known_of_a_board_that_introduces_itself() {
     assert_eq!(sampler.dialect().map(Dialect::name), Some("native"));
     assert!(sampler.has_checksums() && sampler.converter().is_some());
     assert!(!sampler.wants_hello() && sampler.fault().is_none());
-    assert_eq!(sampler.reason(), "native: the board has introduced itself");
+    assert_eq!(sampler.reason(), "duskmark's own lines: the board has introduced itself");
     assert_eq!(
         sampler.finding().verdict(),
         Verdict::Decided(crate::wire::DialectKind::Native)
@@ -149,7 +149,7 @@ fn native_lines_wait_until_the_board_says_what_they_are() {
     };
     assert_eq!(
         event.detail,
-        "1 lines were left out: no hello said whose they were"
+        "1 lines were left out: the board never said what they are"
     );
 }
 

@@ -140,7 +140,7 @@ impl Finder {
                 if line.bytes.starts_with(b"!")
                     && matches!(line.parse(&Native), Ok(Frame::Hello(_)))
                 {
-                    let reason = "native: the board has introduced itself".to_owned();
+                    let reason = "duskmark's own lines: the board has introduced itself".to_owned();
                     self.decided = Some((DialectKind::Native, reason));
                 }
             }
@@ -197,7 +197,7 @@ impl Finder {
         match line.parse(&Native) {
             Ok(frame @ (Frame::Hello(_) | Frame::Sample(_))) => {
                 let reason = if matches!(frame, Frame::Hello(_)) {
-                    "native: the board has introduced itself".to_owned()
+                    "duskmark's own lines: the board has introduced itself".to_owned()
                 } else {
                     let lines = self.statistics.lines;
                     format!("native: 1 of {lines} lines has a right checksum")

@@ -184,10 +184,12 @@ impl Told<'_> {
         let record = &self.lesson.record;
         match (&record.board, &record.dialect) {
             (Some(board), Some(dialect)) => {
-                let values = [
-                    ("board", Value::Name(board)),
-                    ("dialect", Value::Name(dialect)),
-                ];
+                let own = self.words.say("report-board-own");
+                let dialect = match dialect.as_str() {
+                    "native" => Value::Text(&own),
+                    other => Value::Name(other),
+                };
+                let values = [("board", Value::Name(board)), ("dialect", dialect)];
                 Some(self.words.tell("report-board-speaks", &values))
             }
             (board, dialect) => board.as_ref().or(dialect.as_ref()).map(|name| plain(name)),

@@ -184,7 +184,7 @@ fn notes_and_boards_are_told_in_the_pages_language() {
         &[
             "Fenster (offen) (nachträglich notiert, 2026-03-14 11:02 UTC)",
             "Probe nachträglich umbenannt: 1-mal",
-            "K7F2 (Protokoll native)",
+            "K7F2 (Zeilen: duskmarks eigene)",
         ],
         &["noted afterwards", "renamed", "5-mal"],
     );

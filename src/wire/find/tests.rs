@@ -19,7 +19,7 @@ fn each_dialect_is_found_with_a_reason() {
     use DialectKind::{Json, Labelled, Native, Plain};
     let table: [(&[u8], DialectKind, &str); 9] = [
         (b"0,33120,30011*5A7E\n>17,4250,33120,30011*1ECC\n", Native, "native: 1 of 2 lines has a right checksum"),
-        (b"\n!duskmark 1 id=a channels=1 unit=degc*208B\n", Native, "native: the board has introduced itself"),
+        (b"\n!duskmark 1 id=a channels=1 unit=degc*208B\n", Native, "duskmark's own lines: the board has introduced itself"),
         (b"4,25.1\n23.4,25.1\n23.4,25.1\n23.5,25.1\n", Plain, "plain: 3 of 4 lines are 2 numbers with separators"),
         (b"\n23.4\n23.4\n23.5\n", Plain, "plain: 3 of 3 lines are one number"),
         (b"\nhello\nslate,moss\n23.4,25.1\n23.4,25.1\n23.5,25.1\n", Plain, "plain: 3 of 5 lines are 2 numbers with separators"),
