@@ -10,6 +10,7 @@ use super::pauses::pauses;
 use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
 use super::stuck::without_stuck;
+use super::told::taken_out;
 use super::{FORMAT, Guess, Mark, RowsWarning, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
@@ -59,8 +60,8 @@ pub fn analyse(series: &Series, request: &Request) -> Summary {
     let (sound, stuck) = without_stuck(&sure);
     let mut summary = of_sure(&sound, request);
     let odd = exchanged(series).into_iter().chain(pauses(&series.t_s));
-    let odd = odd.chain(stuck);
-    summary.warnings.splice(0..0, odd);
+    let odd = odd.chain(stuck).collect();
+    summary.tell_first(series, odd, &taken_out(&sure, &sound));
     let rows = series.t_s.len() - sure.t_s.len();
     if rows > 0 {
         summary.rows += rows;

@@ -32,6 +32,7 @@ mod stuck;
 mod summary;
 mod sun;
 mod table;
+mod told;
 mod two_decays;
 mod warning;
 

@@ -81,6 +81,8 @@ pub struct Table {
     pub sheet: Option<String>,
     /// Whether its times are a logger's: a person writes no fractions of a second.
     pub logged: bool,
+    /// How many values of each channel are missing for a reason that the warnings give.
+    pub told_missing: Vec<usize>,
 }
 
 /// Reads a table that is in memory; see [`read_table`].

@@ -71,6 +71,7 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
         mut series,
         warnings,
         logged,
+        told_missing,
         ..
     } = read_table(input, asked.worksheet)?;
     check_lags(&asked.lags, series.channels.len())?;
@@ -83,7 +84,7 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
     wanted.lamp.logged = logged;
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
-    summary.warnings.splice(0..0, warnings);
+    summary.tell_first(&series, warnings, &told_missing);
     Ok(Read {
         summary,
         series,

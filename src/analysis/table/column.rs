@@ -26,6 +26,8 @@ pub(super) struct Column {
     pub(super) texts: usize,
     pub(super) first_text: u64,
     pub(super) numbers: usize,
+    /// Values that were left out, and told.
+    left_out: usize,
 }
 
 impl Column {
@@ -40,6 +42,7 @@ impl Column {
             texts: 0,
             first_text: 0,
             numbers: 0,
+            left_out: 0,
         }
     }
 
@@ -103,8 +106,14 @@ impl Column {
     /// Leaves out a row's value: one slip would make all that is said of its sample worthless.
     pub(super) fn leave_out(&mut self, row: usize) {
         if let Some(degc) = self.degc.get_mut(row) {
+            self.left_out += usize::from(degc.is_finite());
             *degc = f64::NAN;
         }
+    }
+
+    /// How many of its values are missing for a reason that is told.
+    pub(super) fn told_missing(&self) -> usize {
+        self.left_out + self.texts
     }
 
     /// How it was read.

@@ -91,6 +91,7 @@ impl Work {
         }
         columns.extend(self.columns.iter().map(Column::read));
         let unsure = self.unsure();
+        let told_missing = self.columns.iter().map(Column::told_missing).collect();
         let channels = self.columns.into_iter().map(Column::channel).collect();
         Ok(Table {
             series: Series {
@@ -102,6 +103,7 @@ impl Work {
             columns,
             sheet: None,
             logged,
+            told_missing,
         })
     }
 
