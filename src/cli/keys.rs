@@ -298,6 +298,6 @@ mod tests {
         shared.state().code = Some("ABCDEF-GHJKLM".into());
         assert_eq!(press(), None);
         let said = shared.state().messages.back().cloned();
-        assert!(said.is_some_and(|said| said.ends_with(": ABCDEF-GHJKLM")));
+        assert!(said.is_some_and(|said| said.text.ends_with(": ABCDEF-GHJKLM")));
     }
 }

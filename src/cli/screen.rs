@@ -11,7 +11,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use super::text::wrapped_within;
-use crate::live::terminal::{Stage, State};
+use crate::live::terminal::{About, Said, Stage, State};
 use crate::live::words::counted;
 
 /// The end of a session waits for the terminal so long at most.
@@ -37,7 +37,7 @@ pub(super) enum How {
 
 #[derive(Debug, Default)]
 struct Queue {
-    lines: VecDeque<String>,
+    lines: VecDeque<Said>,
     dropped: usize,
     status: Option<String>,
     bell: bool,
@@ -74,9 +74,13 @@ impl Shared {
         self.work.notify_one();
     }
 
-    pub(super) fn line(&self, text: &str) {
+    pub(super) fn line(&self, text: &str, about: About) {
         self.change(|queue| {
-            queue.lines.extend(text.lines().map(str::to_owned));
+            let said = |line: &str| Said {
+                text: line.to_owned(),
+                about,
+            };
+            queue.lines.extend(text.lines().map(said));
             while queue.lines.len() > MOST_LINES {
                 queue.lines.pop_front();
                 queue.dropped += 1;
@@ -144,6 +148,11 @@ impl Drop for Screen {
 
 /// Says lines on standard error, through the session's thread where there is one.
 pub(super) fn say(text: &str) {
+    say_about(text, About::Other);
+}
+
+/// The same of what has to do with a cue.
+pub(super) fn say_about(text: &str, about: About) {
     let active = ACTIVE
         .lock()
         .unwrap_or_else(PoisonError::into_inner)
@@ -156,7 +165,7 @@ pub(super) fn say(text: &str) {
         text.to_owned()
     };
     match active {
-        Some(shared) => shared.line(&folded),
+        Some(shared) => shared.line(&folded, about),
         None => write_lines(folded.lines()),
     }
 }
@@ -227,7 +236,7 @@ fn lines(shared: &Shared) {
             ));
         }
         for line in &work.lines {
-            out.push_str(line);
+            out.push_str(&line.text);
             out.push('\n');
         }
         if let Some(status) = &work.status {
@@ -248,13 +257,13 @@ fn lines(shared: &Shared) {
 
 /// Draws pictures. False if the terminal is gone: then there are lines again.
 fn pictures(shared: &Shared, mut stage: Stage<io::Stderr>) -> bool {
-    let mut said: VecDeque<String> = VecDeque::new();
+    let mut said: VecDeque<Said> = VecDeque::new();
     let whole = loop {
         let work = shared.take();
         let snapshot = {
             let mut state = shared.state();
             for line in &work.lines {
-                state.say(line);
+                state.tell(line);
             }
             state.snapshot()
         };
@@ -272,7 +281,7 @@ fn pictures(shared: &Shared, mut stage: Stage<io::Stderr>) -> bool {
     };
     drop(stage);
     // What was said stays above the results.
-    write_lines(said.iter().map(String::as_str));
+    write_lines(said.iter().map(|said| said.text.as_str()));
     whole
 }
 

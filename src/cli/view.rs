@@ -19,7 +19,7 @@ use super::text::printable;
 use super::view_text::{greeting, late, look, matters, to_do};
 use crate::lamp::{EdgeSeen, Kind};
 use crate::live::page::Page;
-use crate::live::terminal::State;
+use crate::live::terminal::{About, State};
 use crate::live::words::{Stand, counted};
 use crate::run::{Cue, Hand, News, Recorder};
 use crate::sampler::{Row, Sampler};
@@ -223,20 +223,25 @@ impl View {
         let cued_s = self.shown(bench).and_then(|shown| shown.cued_s.take());
         let late = late(recorder.conductor(), seen, cued_s);
         let at = clock(seen.at_s);
-        self.say(&format!("{prefix}lamp seen {word} at {at}{late}"));
+        let text = format!("{prefix}lamp seen {word} at {at}{late}");
+        self.say_about(&text, About::Answer(bench));
     }
 
     /// A key was pressed, and kept.
     pub(super) fn pressed(&mut self, bench: usize, hand: Option<Hand>) {
-        let words = match hand {
-            Some(Hand::Mark) => "this moment is marked",
-            Some(Hand::LampOn) => "noted: the lamp was switched on",
-            Some(Hand::LampOff) => "noted: the lamp was switched off",
-            Some(Hand::GoOn) => "on to the next step",
-            None => "nothing to go on to: this step has its time",
+        let answer = About::Answer(bench);
+        let (words, about) = match hand {
+            Some(Hand::Mark) => ("this moment is marked", About::Other),
+            Some(Hand::LampOn) => ("noted: the lamp was switched on", answer),
+            Some(Hand::LampOff) => ("noted: the lamp was switched off", answer),
+            Some(Hand::GoOn) => ("on to the next step", answer),
+            None => (
+                "nothing to go on to: this step has its time",
+                About::Other,
+            ),
         };
         let prefix = self.prefix(bench);
-        self.say(&format!("{prefix}{words}"));
+        self.say_about(&format!("{prefix}{words}"), about);
     }
 
     /// The run was ended while the lamp may be lit.
@@ -333,21 +338,26 @@ impl View {
             shown.cued_s = recorder.conductor().cued_s();
         }
         let words = Stand::from(cue).sentence();
+        let asks = About::Cue(bench);
         match cue {
             Cue::LampOn => {
-                self.loud(&format!("{prefix}>>> {words}"));
+                self.loud_about(&format!("{prefix}>>> {words}"), asks);
                 if !std::mem::replace(&mut self.cautioned, true) {
                     self.say(CAUTION);
                 }
             }
-            Cue::LampOff => self.loud(&format!("{prefix}>>> {words}")),
-            Cue::Done => self.say(&format!("{prefix}{words}")),
+            Cue::LampOff => self.loud_about(&format!("{prefix}>>> {words}"), asks),
+            Cue::Done => self.say_about(&format!("{prefix}{words}"), About::Answer(bench)),
         }
     }
 
     fn say(&mut self, text: &str) {
+        self.say_about(text, About::Other);
+    }
+
+    fn say_about(&mut self, text: &str, about: About) {
         if !matches!(self.style, Style::Off | Style::Silent) {
-            super::screen::say(text);
+            super::screen::say_about(text, about);
         }
     }
 }

@@ -4,6 +4,7 @@ use super::{Style, View};
 use crate::cli::duration::clock;
 use crate::cli::text::printable;
 use crate::live::quiet::{no_reading, to_do};
+use crate::live::terminal::About;
 use crate::live::words::Stand;
 use crate::run::Recorder;
 
@@ -122,9 +123,14 @@ impl View {
 
     /// A line that must not be missed.
     pub(super) fn loud(&mut self, text: &str) {
+        self.loud_about(text, About::Other);
+    }
+
+    /// The same of what has to do with a cue.
+    pub(super) fn loud_about(&mut self, text: &str, about: About) {
         if let Some(screen) = self.screen.as_ref().filter(|_| self.rings) {
             screen.bell();
         }
-        crate::cli::screen::say(text);
+        crate::cli::screen::say_about(text, about);
     }
 }

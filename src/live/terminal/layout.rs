@@ -208,7 +208,7 @@ fn foot(buffer: &mut Buffer, area: Rect, state: &State) {
         .messages
         .iter()
         .rev()
-        .map(|said| (said.clone(), Style::new()));
+        .map(|said| (said.text.clone(), Style::new()));
     for (text, style) in note.into_iter().chain(said).take(rows.into()) {
         y -= 1;
         line(buffer, area, y, &text, style, look);

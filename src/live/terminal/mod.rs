@@ -19,4 +19,4 @@ pub use history::History;
 pub use layout::draw;
 pub use look::{Colours, Look};
 pub use stage::{Stage, give_back};
-pub use state::{Bench, Health, Sample, Span, State, Stretch, Strip};
+pub use state::{About, Bench, Health, Said, Sample, Span, State, Stretch, Strip};

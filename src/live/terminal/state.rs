@@ -18,7 +18,7 @@ pub struct State {
     /// A note that is being typed.
     pub note: Option<String>,
     /// What was said, the newest last.
-    pub messages: VecDeque<String>,
+    pub messages: VecDeque<Said>,
     /// What the terminal can show.
     pub look: Look,
     /// Where the page is, if there is one.
@@ -116,24 +116,35 @@ pub struct Span {
     pub length_s: Option<f64>,
 }
 
-/// What is said once a cue was answered, or asks no longer.
-const ANSWERS: [&str; 4] = [
-    "lamp seen ",
-    "noted: the lamp was switched ",
-    "on to the next step",
-    "The plan is through.",
-];
-
-/// Which bench a message is of, `bench 2: ` or nothing, if it says that a cue was answered.
-fn answered(said: &str) -> Option<&str> {
-    let begin = ANSWERS.iter().find_map(|answer| said.find(answer))?;
-    let bench = said.get(..begin)?;
-    (bench.is_empty() || bench.starts_with("bench ")).then_some(bench)
+/// What a message has to do with a cue for the lamp, and of which bench, from 0.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum About {
+    /// Nothing.
+    #[default]
+    Other,
+    /// It asks for the lamp to be switched.
+    Cue(usize),
+    /// The cue was answered, or asks no longer.
+    Answer(usize),
 }
 
-/// Whether a message asks for the lamp to be switched.
-fn is_cue(said: &str) -> bool {
-    said.starts_with(">>> Switch the lamp ")
+/// A message.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Said {
+    /// In words.
+    pub text: String,
+    /// What it is about.
+    pub about: About,
+}
+
+impl Said {
+    /// A message that has to do with no cue.
+    pub fn new(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            about: About::Other,
+        }
+    }
 }
 
 impl State {
@@ -151,14 +162,20 @@ impl State {
         self.benches.get_mut(index)
     }
 
-    /// Says something; the oldest is forgotten, and so is a cue that this answers.
+    /// Says something that has to do with no cue.
     pub fn say(&mut self, text: &str) {
-        for line in text.lines() {
-            if let Some(bench) = answered(line) {
-                let is_asked = |said: &String| said.strip_prefix(bench).is_some_and(is_cue);
-                self.messages.retain(|said| !is_asked(said));
-            }
-            self.messages.push_back(line.to_owned());
+        self.tell(&Said::new(text));
+    }
+
+    /// Says something; the oldest is forgotten, and so is a cue that this answers.
+    pub fn tell(&mut self, said: &Said) {
+        let about = said.about;
+        if let About::Answer(bench) = about {
+            self.messages.retain(|old| old.about != About::Cue(bench));
+        }
+        for line in said.text.lines() {
+            let text = line.to_owned();
+            self.messages.push_back(Said { text, about });
         }
         while self.messages.len() > MOST_MESSAGES {
             self.messages.pop_front();

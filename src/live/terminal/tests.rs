@@ -214,31 +214,24 @@ fn times_and_values_that_make_no_sense_are_drawn_somehow() {
 #[test]
 fn a_cue_goes_once_it_was_answered_and_that_of_another_bench_stays() {
     let mut state = State::default();
-    let off = ">>> Switch the lamp OFF now.";
-    state.say(&format!(
-        "bench 1: {off}\nbench 2: {off}\nbench 2: this moment is marked"
-    ));
-    state.say("bench 1: lamp seen off at 12:41, near the plan");
-    let said: Vec<&str> = state.messages.iter().map(String::as_str).collect();
-    let stays = format!("bench 2: {off}");
-    let marked = "bench 2: this moment is marked";
+    let tell = |state: &mut State, text: &str, about: About| {
+        let text = text.to_owned();
+        state.tell(&Said { text, about });
+    };
+    // A note that says the same as a cue is none, and a cue in two lines is one.
+    state.say(">>> Switch the lamp OFF now.");
+    tell(&mut state, "bench 1: off,\nnow", About::Cue(0));
+    tell(&mut state, "bench 2: off", About::Cue(1));
+    state.say("bench 2: this moment is marked, lamp seen off");
+    tell(&mut state, "bench 1: off at 12:41", About::Answer(0));
+    let said: Vec<&str> = state.messages.iter().map(|m| m.text.as_str()).collect();
     assert_eq!(
         said,
         [
-            &stays,
-            marked,
-            "bench 1: lamp seen off at 12:41, near the plan"
+            ">>> Switch the lamp OFF now.",
+            "bench 2: off",
+            "bench 2: this moment is marked, lamp seen off",
+            "bench 1: off at 12:41"
         ]
     );
-    // Of one bench alone, also where a key says it or the plan is through.
-    for answer in [
-        "noted: the lamp was switched off",
-        "on to the next step",
-        "The plan is through.",
-    ] {
-        let mut state = State::default();
-        state.say(off);
-        state.say(answer);
-        assert_eq!(state.messages, [answer]);
-    }
 }
