@@ -244,6 +244,14 @@ fn setup(
             probe_s: args.lags.probe_lag.clone(),
             lamp_s: args.lags.lamp_lag,
         },
+        utc_offset_s: utc_offset_s(),
         ..RunSetup::default()
     })
+}
+
+/// How far the clocks of this place are ahead of UTC now, in seconds.
+fn utc_offset_s() -> Option<i32> {
+    let now = jiff::Timestamp::now();
+    let offset = jiff::tz::TimeZone::system().to_offset(now);
+    Some(offset.seconds()).filter(|s| *s != 0)
 }

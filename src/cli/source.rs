@@ -212,6 +212,7 @@ fn record_of(derived: &Derived) -> Record {
         is_virtual: is_virtual_port(&found.port),
         notes: notes.collect(),
         began_utc: Some(found.began_utc.clone()),
+        utc_offset_s: found.utc_offset_s,
         board: found.board_id.clone(),
         dialect: found.dialect.clone(),
         end: end(derived.ended),
@@ -245,6 +246,10 @@ fn record_in(folder: &Path) -> Record {
     Record {
         is_virtual: word("port").is_some_and(is_virtual_port),
         began_utc: word("began_utc").map(str::to_owned),
+        utc_offset_s: found
+            .get("utc_offset_s")
+            .and_then(toml::Value::as_integer)
+            .and_then(|s| s.try_into().ok()),
         board: word("board_id").map(str::to_owned),
         dialect: word("dialect").map(str::to_owned),
         end: end(found.get("ended").and_then(toml::Value::as_bool) != Some(false)),

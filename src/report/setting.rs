@@ -60,6 +60,8 @@ pub enum End {
 pub struct Record {
     /// When it began, RFC 3339 in UTC.
     pub began_utc: Option<String>,
+    /// How far the clocks of the place were ahead of UTC, in seconds; none where nobody knows.
+    pub utc_offset_s: Option<i32>,
     /// What the board calls itself.
     pub board: Option<String>,
     /// What its way of speaking is called.

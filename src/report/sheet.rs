@@ -238,6 +238,7 @@ impl Written<'_> {
             }
             None => page.block("fields", |fields| {
                 fields.field(&words.say("sheet-bench"));
+                fields.field(&words.say("sheet-group"));
                 fields.field(&words.say("sheet-date"));
             }),
         }

@@ -18,7 +18,7 @@ use super::setup::{Lags, RunSetup};
 use super::step::Cue;
 use super::table::{Table, whole_ms};
 use super::told::of_clock;
-use crate::analysis::{self, Channel, Cued, Request, Series, Summary, Warning};
+use crate::analysis::{self, Channel, Cued, Request, Series, Summary, Warning, local_minute};
 use crate::journal::{Damage, FILE_NAME, FolderShelf, Item, Kind, Pieces, Record, piece_name};
 use crate::lamp;
 use crate::sampler::LONGEST_PAUSE;
@@ -64,8 +64,8 @@ impl Derived {
     /// What a person calls this run: its name, and when it began.
     #[must_use]
     pub fn title(&self) -> String {
-        let began = self.found.began_utc.get(..16).unwrap_or_default();
-        format!("{} · {} UTC", self.setup.name, began.replace('T', " "))
+        let began = local_minute(&self.found.began_utc, self.found.utc_offset_s);
+        format!("{} · {began}", self.setup.name)
     }
 
     /// How each channel's numbers became temperatures (`probe::Converter::words`).
@@ -222,6 +222,7 @@ impl Gather {
                 of_clock(&record.text())
                     .0
                     .clone_into(&mut self.found.began_utc);
+                self.found.utc_offset_s = self.setup.utc_offset_s;
             }
             Kind::Cue => self.cue(record),
             Kind::Predict => {

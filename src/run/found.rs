@@ -18,6 +18,9 @@ pub struct Found {
     pub dialect: Option<String>,
     /// Wall-clock time of the run's start.
     pub began_utc: String,
+    /// How far the clocks of the place were ahead of it, in seconds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub utc_offset_s: Option<i32>,
     /// Rows made.
     pub rows: usize,
     /// Whether the run was ended in order.

@@ -26,6 +26,10 @@ pub struct RunSetup {
     /// holds the names of all samples.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub together: Vec<Part>,
+    /// How far the clocks of the place are ahead of UTC, in seconds, where the computer knows: people are
+    /// told times by them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub utc_offset_s: Option<i32>,
 }
 
 /// One of several boards that make one bench.

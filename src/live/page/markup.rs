@@ -164,7 +164,7 @@ pub(super) fn run(
         main #main data-state=(state(now.state)) {
             div.above {
                 p #cue .cue { (now.cue) }
-                p.began { @if !began.is_empty() { "Began " (began) " UTC" } }
+                p.began { @if !began.is_empty() { "Began " (began) } }
                 p.clock { span #clock { (now.clock) } " " span #next { (now.next) } }
                 (strip(&now.strip))
                 (forms::poll(now))

@@ -11,7 +11,7 @@ use super::marks::{self, MarkSeen, Marks, Recent};
 use super::quiet::Quiet;
 use super::results::Results;
 use super::thin::Thin;
-use crate::analysis::Guess;
+use crate::analysis::{Guess, local_minute};
 use crate::follow::{EventSeen, RowLine, RowSeen, columns};
 use crate::follow::{Look, Tail};
 use crate::graph::{EdgeKind, LampEdge};
@@ -353,12 +353,9 @@ impl Seen {
         self.recent.slope_degc_per_min(channel, TREND_S)
     }
 
-    /// When the run began, in UTC, to the minute: `2026-03-14 10:32`.
+    /// When the run began, to the minute, by the clock of the place where that is known.
     pub(super) fn began(&self) -> String {
-        self.first_utc
-            .get(..16)
-            .unwrap_or_default()
-            .replace('T', " ")
+        local_minute(&self.first_utc, self.setup.utc_offset_s)
     }
 
     /// Where in the file the rows of a stretch of time begin, and where to stop at the latest.

@@ -3,7 +3,7 @@
 use super::super::page::Markup;
 use super::super::words::{Scale, Value, Words, plain};
 use super::Told;
-use crate::analysis::rounded;
+use crate::analysis::{local_minute, rounded};
 use crate::lamp::Kind;
 
 impl Told<'_> {
@@ -150,8 +150,7 @@ impl Told<'_> {
         let words = &self.words;
         let record = &self.lesson.record;
         let distance = self.lesson.set_up.lamp_distance.as_ref();
-        // `2026-03-14T10:32:05.000Z`, as far as people want it.
-        let began = record.began_utc.as_ref().and_then(|utc| utc.get(..16));
+        let began = record.began_utc.as_ref();
         let rows = words.rows(self.summary().rows);
         let readings = match self.summary().interval_s {
             None => rows,
@@ -167,7 +166,7 @@ impl Told<'_> {
             ("report-fact-plan", self.plan()),
             (
                 "report-fact-began",
-                began.map(|utc| format!("{} UTC", utc.replace('T', " "))),
+                began.map(|utc| local_minute(utc, record.utc_offset_s)),
             ),
             ("report-fact-readings", Some(readings)),
             ("report-fact-board", self.board()),

@@ -4,7 +4,7 @@ use super::super::page::Markup;
 use super::super::setting::{Calibrated, End};
 use super::super::words::{Scale, Value};
 use super::Told;
-use crate::analysis::Warning;
+use crate::analysis::{Warning, local_minute};
 
 /// Kinds of events that tell of trouble, or of what people did; others tell of the run's ordinary
 /// course.
@@ -81,12 +81,11 @@ const FAULTS: [(&str, &str); 8] = [
 
 /// A note that was made after the run (`run/afterwards.rs` writes it), and when: to the minute, as
 /// people want it.
-fn made_afterwards(note: &str) -> Option<(&str, String)> {
+fn made_afterwards(note: &str, utc_offset_s: Option<i32>) -> Option<(&str, String)> {
     let (text, made) = note
         .strip_suffix(')')?
         .rsplit_once(" (noted afterwards, ")?;
-    let minute = made.get(..16)?.replace('T', " ");
-    Some((text, format!("{minute} UTC")))
+    Some((text, local_minute(made, utc_offset_s)))
 }
 
 fn key_of(code: &str, all: &[(&str, &'static str)]) -> Option<&'static str> {
@@ -193,11 +192,12 @@ impl Told<'_> {
     fn notes(&self) -> Vec<String> {
         let zero_s = self.summary().zero_s;
         let notes = self.lesson.record.notes.iter();
+        let utc_offset_s = self.lesson.record.utc_offset_s;
         notes
             .map(|(t_s, text)| {
                 let at = self.words.clock(t_s - zero_s);
                 let moment = self.words.say("event-hand-mark");
-                if let Some((text, made)) = made_afterwards(text) {
+                if let Some((text, made)) = made_afterwards(text, utc_offset_s) {
                     let values = [
                         ("at", Value::Text(&at)),
                         ("text", Value::Name(text)),

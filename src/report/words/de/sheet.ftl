@@ -3,6 +3,7 @@ sheet-title = Welche Probe erwärmt sich schneller?
 sheet-title-one = Wie erwärmt sich die Probe, wie kühlt sie ab?
 sheet-subtitle = { $samples } unter einer Lampe
 sheet-bench = Tisch
+sheet-group = Gruppe
 sheet-date = Datum
 sheet-key = Lösungsblatt, aus dem Lauf „{ $title }“
 sheet-setup = Aufbau

@@ -3,6 +3,7 @@ sheet-title = Which sample warms faster?
 sheet-title-one = How does it warm and cool?
 sheet-subtitle = { $samples } under one lamp
 sheet-bench = Bench
+sheet-group = Group
 sheet-date = Date
 sheet-key = Answer key, from the run “{ $title }”
 sheet-setup = Set-up

@@ -3,6 +3,7 @@ sheet-title = Quel échantillon se réchauffe le plus vite ?
 sheet-title-one = Comment l’échantillon se réchauffe-t-il et se refroidit-il ?
 sheet-subtitle = { $samples } sous une même lampe
 sheet-bench = Table
+sheet-group = Groupe
 sheet-date = Date
 sheet-key = Corrigé, d’après l’expérience « { $title } »
 sheet-setup = Montage
