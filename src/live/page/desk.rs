@@ -63,6 +63,8 @@ pub(super) enum Undone {
 #[derive(Debug)]
 pub struct Desk {
     runs: Mutex<BTreeSet<String>>,
+    /// All runs that were ever logged here.
+    own: Mutex<BTreeSet<String>>,
     deeds: mpsc::Sender<Deed>,
 }
 
@@ -71,13 +73,19 @@ impl Desk {
     #[must_use]
     pub fn new() -> (Arc<Self>, mpsc::Receiver<Deed>) {
         let (deeds, out) = mpsc::channel(DEPTH);
-        let runs = Mutex::default();
-        (Arc::new(Self { runs, deeds }), out)
+        let (runs, own) = (Mutex::default(), Mutex::default());
+        (Arc::new(Self { runs, own, deeds }), out)
     }
 
     /// These runs are logged here now, by the names of their folders.
     pub fn logs(&self, runs: BTreeSet<String>) {
+        held(&self.own).extend(runs.iter().cloned());
         *held(&self.runs) = runs;
+    }
+
+    /// Whether a run is, or was, of this session.
+    pub(super) fn owns(&self, run: &str) -> bool {
+        held(&self.own).contains(run)
     }
 
     /// Whether a run is.

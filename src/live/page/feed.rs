@@ -59,7 +59,7 @@ pub(super) fn warnings(run: &Run) -> Vec<String> {
 
 /// The wall's cards: those that go on first. Reads files.
 pub(super) fn cards(hall: &Hall) -> Vec<Now> {
-    let runs = hall.runs();
+    let runs = hall.shown();
     let mut cards: Vec<Now> = runs.iter().take(WALL).map(|run| Now::brief(run)).collect();
     cards.sort_by_key(|card| card.state != State::Running);
     cards

@@ -1,6 +1,6 @@
 //! All runs of a folder, and the thread that watches those that go on.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -180,22 +180,40 @@ pub(super) struct Hall {
     viewers: Arc<Places<Watching>>,
     stop: AtomicBool,
     desk: Option<Arc<Desk>>,
+    /// The runs that were there before the session that logs beside the page.
+    before: BTreeSet<String>,
 }
 
 impl Hall {
     /// The runs below `dir`, which need not be there yet; `desk` is that of the session that logs
     /// beside the page, if one does.
     pub(super) fn new(dir: &Path, desk: Option<Arc<Desk>>) -> Arc<Self> {
-        let hall = Arc::new(Self {
+        let mut hall = Self {
             dir: dir.to_owned(),
             runs: Mutex::default(),
             changes: watch::Sender::new(0),
             viewers: Places::new(),
             stop: AtomicBool::new(false),
             desk,
-        });
+            before: BTreeSet::new(),
+        };
         hall.look_round();
-        hall
+        if hall.desk.is_some() {
+            hall.before = held(&hall.runs).keys().cloned().collect();
+        }
+        Arc::new(hall)
+    }
+
+    /// The runs of the wall: beside a session its own and those that go on, but none that was over before:
+    /// who waits for today's run would take yesterday's results for it.
+    pub(super) fn shown(&self) -> Vec<Arc<Run>> {
+        let is_own = |id: &str| self.desk.as_ref().is_some_and(|desk| desk.owns(id));
+        let mut runs = self.runs();
+        runs.retain(|run| {
+            let is_old = self.before.contains(&run.id) && !is_own(&run.id);
+            !is_old || run.state() == State::Running
+        });
+        runs
     }
 
     /// The places of those who watch.
@@ -363,5 +381,14 @@ mod tests {
         let order: Vec<String> = hall.runs().iter().map(|run| run.id.clone()).collect();
         let names: Vec<&str> = order.iter().map(|id| parts(id).1).collect();
         assert_eq!(names, ["late", "bench-1", "bench-2", "bench-10"]);
+        // Beside a session: what goes on, and its own also when it is over.
+        for id in order.iter().take(2) {
+            std::fs::write(dir.path().join(id).join(name::SUMMARY), "{}").unwrap();
+        }
+        let desk = Desk::new().0;
+        desk.logs(BTreeSet::from([order[1].clone()]));
+        let shown = Hall::new(dir.path(), Some(desk)).shown();
+        let shown: Vec<&String> = shown.iter().map(|run| &run.id).collect();
+        assert_eq!(shown, [&order[1], &order[2], &order[3]]);
     }
 }

@@ -75,7 +75,7 @@ pub(super) fn wall(cards: &[Now], invite: Option<&Markup>) -> Markup {
             div #wall .wall {
                 @for card in cards { (bench(card)) }
             }
-            p #none hidden[!cards.is_empty()] { "No run is here yet. " code { "duskmark log" } " makes one." }
+            p #none hidden[!cards.is_empty()] { "No run has begun yet." }
         }
     };
     page("Benches – duskmark", None, &body)
