@@ -24,6 +24,7 @@ mod curve;
 mod difference;
 mod error;
 mod finish;
+mod groups;
 mod head;
 mod lines;
 mod long;

@@ -4,6 +4,7 @@ use super::Table;
 use super::absent::leave_absent_out;
 use super::column::{Column, ColumnRead};
 use super::difference::differences;
+use super::groups::groups;
 use super::read::Doubt;
 use super::slips::slips;
 use super::work::Work;
@@ -85,6 +86,8 @@ impl Work {
         leave_absent_out(&mut columns_read, &mut warnings, |row| self.line(row));
         self.columns = columns_read;
         self.keep_temperatures(&mut warnings)?;
+        let names = self.columns.iter().map(|column| column.name.as_str());
+        warnings.extend(groups(names).map(Warning::from));
         let rows = self.t_s.len();
         if rows < 3 {
             warnings.push(Warning::FewRows { rows });

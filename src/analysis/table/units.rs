@@ -157,6 +157,13 @@ pub(super) fn is_unit(text: &str) -> bool {
     degrees.contains(&lower.as_str())
         || matches!(bare, "C" | "F" | "K")
         || time_unit_s(lower.trim_end_matches('.')).is_some()
+        || is_form(&lower)
+}
+
+/// Whether a cell says how times are written: `min:s`, `mm:ss`, `hh:mm`.
+fn is_form(lower: &str) -> bool {
+    let part = |p: &str| matches!(p, "h" | "hh" | "std" | "m" | "mm" | "min" | "s" | "ss" | "sec" | "sek");
+    lower.contains([':', '.']) && lower.split([':', '.']).all(part)
 }
 
 #[cfg(test)]
@@ -225,11 +232,12 @@ mod tests {
     #[test]
     fn a_cell_may_hold_a_unit_and_nothing_else() {
         for text in [
-            "°C", "min", "in min", "en °C", "/ s", "[s]", "Minuten", "(°F)", "K", "Min.",
+            "°C", "min", "in min", "en °C", "/ s", "[s]", "Minuten", "(°F)", "K", "Min.", "min:s",
+            "mm:ss", "(hh:mm:ss)", "min.s",
         ] {
             assert!(is_unit(text), "{text}");
         }
-        for text in ["slate", "k", "time (min)", "slate °C", "", "20"] {
+        for text in ["slate", "k", "time (min)", "slate °C", "", "20", ":", "1:30"] {
             assert!(!is_unit(text), "{text}");
         }
     }

@@ -76,6 +76,16 @@ pub enum RowsWarning {
         /// By how much the next one differs, in degrees Celsius.
         leap_degc: f64,
     },
+    /// The same samples of several groups, beside one column of times.
+    #[error(
+        "Each column is read as a sample, so {samples} samples under one lamp. If these are {groups} groups with a lamp each, give the columns of each group, with the times before them, as a file of its own."
+    )]
+    Groups {
+        /// How many samples there are.
+        samples: usize,
+        /// How many groups.
+        groups: usize,
+    },
     /// Two samples whose values are exchanged from a row on.
     #[error(
         "{one} and {other} seem to have changed places at {} (row {row}): from there on the values of each go on in the other's column. Put the columns right from that row on; nothing was changed here, and the results mix the two.",

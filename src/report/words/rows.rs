@@ -39,6 +39,13 @@ impl Words {
                 ];
                 self.tell("note-moved", &values)
             }
+            RowsWarning::Groups { samples, groups } => {
+                let values = [
+                    ("samples", Value::Count(*samples)),
+                    ("groups", Value::Count(*groups)),
+                ];
+                self.tell("note-groups", &values)
+            }
             RowsWarning::NoSample { .. } | RowsWarning::Stood { .. } => {
                 return self.of_probes(doubt);
             }

@@ -57,6 +57,7 @@ note-pauses = { $count ->
     [one] Zwischen den Zeilen ist eine Pause von { $longest }, ab { $time }; sonst liegen sie { $usual } auseinander. Was inzwischen geschah, ist nicht bekannt.
    *[other] Zwischen den Zeilen sind { $count } Pausen, die längste von { $longest }, ab { $time }; sonst liegen sie { $usual } auseinander. Was inzwischen geschah, ist nicht bekannt.
 }
+note-groups = Jede Spalte ist als Probe gelesen, also { $samples } Proben unter einer Lampe. Sind es { $groups } Gruppen mit je einer Lampe, die Spalten jeder Gruppe mit den Zeiten davor in eine eigene Datei geben.
 note-changed-places = { $one } und { $other } scheinen bei { $time } (Zeile { $row } der Messwerte) vertauscht worden zu sein: Von dort an stehen die Werte jeder Probe in der Spalte der anderen. Bitte die Spalten von dieser Zeile an richtigstellen; hier wurde nichts geändert, und die Ergebnisse vermengen beide.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->

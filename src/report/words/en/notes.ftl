@@ -57,6 +57,7 @@ note-pauses = { $count ->
     [one] The rows have a pause of { $longest }, from { $time } on, where they are { $usual } apart as a rule: what happened meanwhile they do not tell.
    *[other] The rows have { $count } pauses, the longest of { $longest }, from { $time } on, where they are { $usual } apart as a rule: what happened meanwhile they do not tell.
 }
+note-groups = Each column is read as a sample, so { $samples } samples under one lamp. If these are { $groups } groups with a lamp each, give the columns of each group, with the times before them, as a file of its own.
 note-changed-places = { $one } and { $other } seem to have changed places at { $time } (row { $row }): from there on the values of each go on in the other’s column. Put the columns right from that row on; nothing was changed here, and the results mix the two.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->

@@ -57,6 +57,7 @@ note-pauses = { $count ->
     [one] Entre les lignes, il y a une pause de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
    *[other] Entre les lignes, il y a { $count } pauses, la plus longue de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
 }
+note-groups = Chaque colonne est lue comme un échantillon, donc { $samples } échantillons sous une seule lampe. Si ce sont { $groups } groupes avec chacun sa lampe, donner les colonnes de chaque groupe, précédées des temps, dans un fichier à part.
 note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Remettre les colonnes en ordre à partir de cette ligne ; rien n’a été changé ici, et les résultats mêlent les deux.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->

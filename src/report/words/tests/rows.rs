@@ -41,6 +41,10 @@ pub(super) fn of_rows() -> Vec<Warning> {
             at_s: 494.0,
             row: 248,
         },
+        RowsWarning::Groups {
+            samples: 4,
+            groups: 2,
+        },
     ];
     all.map(Warning::Rows).into()
 }
@@ -54,6 +58,7 @@ pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
         | RowsWarning::Moved { .. }
         | RowsWarning::NoSample { .. }
         | RowsWarning::Stood { .. }
+        | RowsWarning::Groups { .. }
         | RowsWarning::ChangedPlaces { .. } => true,
     }
 }
