@@ -27,6 +27,11 @@ fn exact(t: f64, off_s: f64, rise: f64, tau: f64) -> f64 {
 /// A lesson whose lamp goes off so late (or early, negative) and whose rows end so long before the
 /// plan does.
 fn lesson(every_s: f64, late_s: f64, short_s: f64) -> Summary {
+    marked(every_s, late_s, short_s, &[])
+}
+
+/// The same with moments that people marked.
+fn marked(every_s: f64, late_s: f64, short_s: f64, moments_s: &[f64]) -> Summary {
     let (heat_s, cool_s, marks_s) = PLAN_S;
     let end_s = ON_S + heat_s + cool_s - short_s;
     let off_s = ON_S + heat_s + late_s;
@@ -54,6 +59,7 @@ fn lesson(every_s: f64, late_s: f64, short_s: f64) -> Summary {
         marks_s: Some(marks_s),
         zero_s: Some(ON_S),
         planned_s: Some(heat_s + cool_s),
+        moments_s: moments_s.to_vec(),
         lamp: LampOptions::no_lags(),
         ..Request::default()
     };
@@ -102,6 +108,17 @@ fn nine_rows_come_out_whenever_the_lamp_went_off() {
             }
         }
     }
+}
+
+#[test]
+fn a_moment_that_was_marked_is_a_row_between_those_of_the_plan() {
+    // One between two marks, one at a mark, one beyond the record.
+    let summary = marked(1.0, 0.0, 0.0, &[ON_S + 400.0, ON_S + 540.0, 1e4]);
+    assert_eq!(summary.marks.len(), lesson(1.0, 0.0, 0.0).marks.len() + 1);
+    let own = summary.marks.iter().find(|m| m.at_s == ON_S + 400.0).unwrap();
+    let truth = exact(own.at_s, ON_S + PLAN_S.0, 18.0, 400.0);
+    assert!((own.degc[0].unwrap() - truth).abs() < 0.05, "{own:?}");
+    assert!(summary.marks.is_sorted_by(|a, b| a.at_s < b.at_s));
 }
 
 #[test]

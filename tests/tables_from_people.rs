@@ -214,7 +214,7 @@ fn the_ratios_have_uncertainties_and_claim_no_heat_capacity() {
         .join(" ");
     for part in [
         "largest rise over smallest 1.995 ± 0.076",
-        "their initial heating rates 1.31 ± 0.76",
+        "their initial heating rates 1.31 ± 0.77",
         "initial rate = absorbed power per area / heat capacity per area",
         "cannot tell heat capacities apart",
     ] {

@@ -142,6 +142,12 @@ fn a_plan_without_times_is_led_by_keys_and_rebuilt() {
     assert_rebuilt_alike(folder.path(), &kept);
     let notes = Table::read(&kept.join("events.csv"));
     assert_eq!(notes.of_kind("note")[0][4], "bumped the table");
+    // The moment that was marked is a row of the table.
+    let marks = Table::read(&kept.join("marks.csv"));
+    let own = |row: &&Vec<String>| row[0].parse::<f64>().unwrap().fract() != 0.0;
+    let own: Vec<_> = marks.rows.iter().filter(own).collect();
+    assert_eq!(own.len(), 1, "{marks:?}");
+    assert!(own[0][2..].iter().all(|cell| !cell.is_empty()), "{marks:?}");
 }
 
 #[test]

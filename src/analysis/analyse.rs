@@ -4,7 +4,7 @@ use super::ahead::Ahead;
 use super::compare::compare;
 use super::correlation::correlation;
 use super::exchanged::exchanged;
-use super::marks::{Source, marks};
+use super::marks::{Source, at_moments, in_order, marks};
 use super::moved::{Moved, moved};
 use super::pauses::pauses;
 use super::planned::{Cued, planned};
@@ -36,6 +36,8 @@ pub struct Request {
     pub source: String,
     /// Interval of the marks in seconds; no marks without it.
     pub marks_s: Option<f64>,
+    /// Instants in seconds that people marked: they have rows of their own in the table at the marks.
+    pub moments_s: Vec<f64>,
     /// Instant in seconds from which marks count; without it the first on-edge, or the first row.
     pub zero_s: Option<f64>,
     /// Time in seconds from the first mark to the last one that was planned.
@@ -125,7 +127,8 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
     }
 }
 
-/// The table at the marks; empty where none are asked for or rows tell no interval.
+/// The table at the marks and at the moments that people marked; empty where there are none or rows tell
+/// no interval.
 fn marked(
     series: &Series,
     request: &Request,
@@ -133,13 +136,16 @@ fn marked(
     zero_s: f64,
     warnings: &mut Vec<Warning>,
 ) -> Vec<Mark> {
-    let (Some(every), Some(spacing)) = (request.marks_s, interval(&series.t_s)) else {
+    let Some(spacing) = interval(&series.t_s) else {
         return Vec::new();
     };
     let end = |t: Option<&f64>| t.copied().unwrap_or(0.0);
     let ends = (end(series.t_s.first()), end(series.t_s.last()));
     let zero = (zero_s, request.planned_s);
-    marks(sources, edges, ends, zero, every, spacing, warnings)
+    let told = |every| marks(sources, edges, ends, zero, every, spacing, warnings);
+    let planned = request.marks_s.map(told).unwrap_or_default();
+    let by_hand = at_moments(sources, edges, ends, &request.moments_s, spacing);
+    in_order(planned, by_hand)
 }
 
 /// The edges, the curves that tell them, and which samples were taken from under the lamp: their curves end

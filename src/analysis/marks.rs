@@ -90,6 +90,43 @@ pub(super) fn marks(
     out
 }
 
+/// Moments that are told at most: more presses are a key that stuck.
+const MOST_MOMENTS: usize = 200;
+
+/// Values at the moments that people marked, as those at a mark a minute.
+pub(super) fn at_moments(
+    sources: &[Source],
+    edges: &[Edge],
+    (first_s, last_s): (f64, f64),
+    moments_s: &[f64],
+    spacing_s: f64,
+) -> Vec<Mark> {
+    let near = Near::new(60.0, spacing_s);
+    let there = |at_s: &&f64| (first_s - 0.5 * spacing_s..=last_s + near.reach_s).contains(*at_s);
+    let mark = |&at_s: &f64| {
+        let stretch = stretch(at_s, edges, spacing_s);
+        let one = |s: &Source| s.curve.and_then(|c| value(s, c, at_s, near, stretch));
+        let values: Vec<Option<(f64, f64)>> = sources.iter().map(one).collect();
+        Mark {
+            at_s: tidy(at_s),
+            phase: phase_at(at_s, edges),
+            degc: values.iter().map(|v| v.map(|v| tidy(v.0))).collect(),
+            u_degc: values.iter().map(|v| v.map(|v| tidy(v.1))).collect(),
+        }
+    };
+    let told = moments_s.iter().filter(there).take(MOST_MOMENTS);
+    told.map(mark).collect()
+}
+
+/// All marks in order of time; a moment at a mark is that mark.
+pub(super) fn in_order(planned: Vec<Mark>, by_hand: Vec<Mark>) -> Vec<Mark> {
+    let mut all = planned;
+    all.extend(by_hand);
+    all.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    all.dedup_by(|b, a| b.at_s - a.at_s < 5e-4);
+    all
+}
+
 /// How near to a mark its rows must be.
 #[derive(Debug, Clone, Copy)]
 #[expect(

@@ -128,7 +128,7 @@ impl<'a> Judge<'a> {
                 "too few readings lie before the lamp went off",
             );
         }
-        let few = "too few readings lie within the heating, or its begin is not known";
+        let few = "too few readings lie within the heating, or its beginning is not known";
         if let Some(none) = no_heating.filter(|_| self.at.on.is_some() || self.at.off.is_some()) {
             no("heating rate", none.why(few));
         }

@@ -75,12 +75,12 @@ pub(super) fn read(input: &Path, asked: &Asked<'_>) -> Result<Read, Failure> {
         ..
     } = read_table(input, asked.worksheet)?;
     check_lags(&asked.lags, series.channels.len())?;
-    let (setup, cues) = settings_beside(input);
+    let (setup, cues, moments_s) = settings_beside(input);
     calibrated(&mut series, &setup.calibrations);
     let lags = asked.lags.over(&setup.lags);
     let setup = RunSetup { lags, ..setup };
     let mut wanted = asked.over(request(&setup));
-    wanted.cues = cues;
+    (wanted.cues, wanted.moments_s) = (cues, moments_s);
     wanted.lamp.logged = logged;
     wanted.source = input.display().to_string();
     let mut summary = analysis::analyse(&series, &wanted);
@@ -194,11 +194,12 @@ fn begins(file: &mut File, buffer: &mut [u8]) -> std::io::Result<usize> {
 }
 
 /// A run's `readings.csv` is analysed as the run was: its plan and declared lags are beside it.
-fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
+fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>, Vec<f64>) {
     #[derive(serde::Deserialize, Default)]
     #[serde(default)]
     struct Found {
         cues: Vec<Cued>,
+        moments_s: Vec<f64>,
     }
     #[derive(serde::Deserialize)]
     struct Settings {
@@ -226,7 +227,7 @@ fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
             plan,
             ..RunSetup::default()
         };
-        return (setup, Vec::new());
+        return (setup, Vec::new(), Vec::new());
     };
     let setup = RunSetup {
         plan: settings.plan,
@@ -234,7 +235,7 @@ fn settings_beside(input: &Path) -> (RunSetup, Vec<Cued>) {
         calibrations: settings.calibrated,
         ..RunSetup::default()
     };
-    (setup, settings.found.cues)
+    (setup, settings.found.cues, settings.found.moments_s)
 }
 
 /// How many inputs are worked on at once.

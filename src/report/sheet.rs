@@ -152,7 +152,7 @@ impl Sheet<'_> {
             labels: labels(self.samples.iter().map(String::as_str)),
             rows: self.key.as_ref().map_or_else(
                 || self.blank(rows),
-                |key| filled(key.summary, rows, self.degrees),
+                |key| filled(key.summary, rows, self),
             ),
         };
         Ok(Page {
@@ -179,19 +179,24 @@ impl Sheet<'_> {
 /// Decimals of the key's temperatures at most: what pupils read and write down.
 const DECIMALS: usize = 1;
 
-/// The rows of `marks.csv` from 0 on, in tenths where it has more.
-fn filled(summary: &Summary, rows: usize, degrees: Degrees) -> Vec<Row> {
+/// The rows of `marks.csv` from 0 on, in tenths where it has more; moments that people marked between them
+/// have no row on a sheet.
+fn filled(summary: &Summary, rows: usize, sheet: &Sheet<'_>) -> Vec<Row> {
     let csv = marks_csv(summary);
     let row = |line: &str| {
         // Cells are numbers and words of our own: nothing is quoted.
         let mut cells = line.split(',');
         let minute = cells.next().unwrap_or_default().to_owned();
         let values = cells.skip(1).step_by(2);
-        let values = values.map(|digits| in_degrees(digits, degrees)).collect();
+        let values = values.map(|digits| in_degrees(digits, sheet.degrees)).collect();
         Row { minute, values }
     };
     let all = csv.lines().skip(1).map(row);
-    all.filter(|row| !row.minute.starts_with('-'))
+    let is_planned = |row: &Row| {
+        let k = row.at_s() / sheet.marks_s;
+        (k - k.round()).abs() * sheet.marks_s < 0.5
+    };
+    all.filter(|row| !row.minute.starts_with('-') && is_planned(row))
         .take(rows)
         .collect()
 }

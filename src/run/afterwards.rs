@@ -9,12 +9,13 @@ use super::derive::Derived;
 use super::error::RunError;
 use super::feed::EventLine;
 use super::files::name;
+use super::found::Found;
 use super::folder::replace;
 use super::hand::note;
 use super::lock;
 use super::set_up::{set_up_in, set_up_section, without_set_up};
 use super::setup::{Lags, RunSetup};
-use crate::analysis::{Cued, Request};
+use crate::analysis::Request;
 
 /// The section's name.
 const SECTION: &str = "afterwards";
@@ -158,9 +159,10 @@ impl Afterwards {
     }
 
     /// What is asked of the analysis for a run whose samples were logged under `logged`.
-    pub(super) fn asked(&self, setup: &RunSetup, logged: &[String], cues: &[Cued]) -> Request {
+    pub(super) fn asked(&self, setup: &RunSetup, logged: &[String], found: &Found) -> Request {
         let mut asked = Request {
-            cues: cues.to_vec(),
+            cues: found.cues.clone(),
+            moments_s: found.moments_s.clone(),
             ..request(setup)
         };
         self.rename(&mut asked, logged);

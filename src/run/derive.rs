@@ -12,6 +12,7 @@ use super::edges::edge_events;
 use super::error::RunError;
 use super::feed::{EventLine, Feed, Output};
 use super::found::{Found, Together, in_words};
+use super::hand::Hand;
 use super::lasting::add_lasting;
 use super::poll;
 use super::setup::{Lags, RunSetup};
@@ -82,7 +83,7 @@ impl Derived {
     #[must_use]
     pub fn request(&self) -> Request {
         self.afterwards
-            .asked(&self.setup, &self.feed.names(), &self.found.cues)
+            .asked(&self.setup, &self.feed.names(), &self.found)
     }
 
     /// Whether data are missing: gaps, lost lines, a lost board, a channel without any reading,
@@ -225,6 +226,10 @@ impl Gather {
                 self.found.utc_offset_s = self.setup.utc_offset_s;
             }
             Kind::Cue => self.cue(record),
+            Kind::Hand if Hand::from_code(&record.text()) == Some(Hand::Mark) => {
+                let at_s = self.feed.time.elapsed_s(record.t_ns);
+                self.found.moments_s.push(at_s);
+            }
             Kind::Predict => {
                 if let Some(guess) = poll::of_record(record) {
                     poll::take(&mut self.setup.plan.predictions, guess);
@@ -299,7 +304,8 @@ impl Gather {
         });
         let mut series = series(&mut table, &names, &self.setup.calibrations);
         add_lasting(&mut series, self.feed.samplers());
-        let asked = self.afterwards.asked(&self.setup, &logged, &self.cues);
+        self.found.cues = std::mem::take(&mut self.cues);
+        let asked = self.afterwards.asked(&self.setup, &logged, &self.found);
         let mut summary = analysis::analyse(&series, &asked);
         summary.warnings.extend(self.health(&names));
         let start_ns = self.feed.time.start_ns;
@@ -320,7 +326,6 @@ impl Gather {
             }),
             rows: series.t_s.len(),
             ended: self.feed.ended,
-            cues: self.cues,
             ..self.found
         };
         Derived {

@@ -31,6 +31,9 @@ pub struct Found {
     /// When people were told to switch the lamp.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub cues: Vec<Cued>,
+    /// Moments that people marked, in seconds of the run.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub moments_s: Vec<f64>,
 }
 
 /// How several boards' rows were joined (`--together`).

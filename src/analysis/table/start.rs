@@ -100,7 +100,8 @@ pub(super) fn start(bytes: &[u8]) -> Start {
 }
 
 /// Whether below the headings, some of them over several columns, stand the names of those: no time, no
-/// number, and names only where the line above is empty or says no more than that these are temperatures.
+/// number, and names only where the line above is empty or says no more than that these are temperatures, or
+/// where it has one cell over several names.
 /// Below other headings their units may stand.
 fn is_over(lines: &[Line<'_>], found: usize, separator: u8, place: usize) -> bool {
     let cells = |i: usize| -> Vec<String> {
@@ -120,9 +121,14 @@ fn is_over(lines: &[Line<'_>], found: usize, separator: u8, place: usize) -> boo
         above.is_empty() || matches!(head(above), Head::Degrees { name, .. } if says_nothing(&name))
     };
     let is_name = |c: &str| !is_time(c.as_bytes()) && !is_unit(c);
+    // Groups over the names of their samples each: fewer cells above than names below.
+    let over = upper.iter().enumerate();
+    let over = over.filter(|(at, c)| *at != place && !c.is_empty()).count();
+    let under = own.iter().skip(place + 1).filter(|c| !c.is_empty()).count();
+    let groups = over > 1 && 2 * over <= under && own.get(place).is_none_or(String::is_empty);
     own.get(place).is_none_or(|c| c.is_empty() || is_unit(c))
         && named().count() > 1
-        && named().all(|(at, c)| open(at) && is_name(c))
+        && named().all(|(at, c)| (groups || open(at)) && is_name(c))
         && lines.get(found + 2).is_some()
 }
 

@@ -52,7 +52,10 @@ pub(super) fn titles(text: &[u8], start: &Start, record: &ByteRecord) -> (Vec<St
             }
         }
         Above::Groups => grouped(&mut own, &upper),
-        Above::Over => under(&mut own, &upper),
+        Above::Over => {
+            under(&mut own, &upper);
+            grouped(&mut own, &upper);
+        }
     }
     (own, foreign)
 }
