@@ -312,7 +312,11 @@ fn a_virtual_board_can_be_logged_and_looked_at() {
     );
     assert!(marks.rows.len() >= 9, "{marks:?}");
     let looked = run(folder.path(), &["boards", "--board", "virtual"]);
-    assert!(looked.done().out.contains("duskmark's own"), "{}", looked.out);
+    assert!(
+        looked.done().out.contains("duskmark's own"),
+        "{}",
+        looked.out
+    );
     let json = run(folder.path(), &["boards", "--board", "virtual", "--json"]);
     let board = summary(json.done().out.lines().next().unwrap());
     assert_eq!(board["channels"], 2);

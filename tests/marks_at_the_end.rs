@@ -115,7 +115,11 @@ fn a_moment_that_was_marked_is_a_row_between_those_of_the_plan() {
     // One between two marks, one at a mark, one beyond the record.
     let summary = marked(1.0, 0.0, 0.0, &[ON_S + 400.0, ON_S + 540.0, 1e4]);
     assert_eq!(summary.marks.len(), lesson(1.0, 0.0, 0.0).marks.len() + 1);
-    let own = summary.marks.iter().find(|m| m.at_s == ON_S + 400.0).unwrap();
+    let own = summary
+        .marks
+        .iter()
+        .find(|m| m.at_s == ON_S + 400.0)
+        .unwrap();
     let truth = exact(own.at_s, ON_S + PLAN_S.0, 18.0, 400.0);
     assert!((own.degc[0].unwrap() - truth).abs() < 0.05, "{own:?}");
     assert!(summary.marks.is_sorted_by(|a, b| a.at_s < b.at_s));

@@ -13,7 +13,11 @@ pub fn local_minute(utc: &str, offset_s: Option<i32>) -> String {
     match at.zip(offset) {
         Some((at, offset)) => {
             let minutes = offset.seconds().abs() / 60;
-            let sign = if offset.is_negative() { '\u{2212}' } else { '+' };
+            let sign = if offset.is_negative() {
+                '\u{2212}'
+            } else {
+                '+'
+            };
             let shown = offset.to_datetime(at).strftime("%Y-%m-%d %H:%M");
             format!("{shown} (UTC{sign}{:02}:{:02})", minutes / 60, minutes % 60)
         }

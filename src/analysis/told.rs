@@ -69,6 +69,9 @@ mod tests {
             _ => format!("{:.2}", 20.0 + 0.1 * i as f64),
         });
         assert!(told.iter().any(|text| text.contains("one and the same")));
-        assert!(!told.iter().any(|text| text.contains("missing")), "{told:?}");
+        assert!(
+            !told.iter().any(|text| text.contains("missing")),
+            "{told:?}"
+        );
     }
 }

@@ -186,8 +186,12 @@ fn samples_text(summary: &Summary, known: Probes) -> String {
         ("end / °C", |v| v.end_degc),
         ("rise / °C", |v| v.rise_degc),
         ("fall / °C", |v| v.fall_degc),
-        ("initial heating rate / (°C/min)", |v| v.heating_rate_degc_per_min),
-        ("initial cooling rate / (°C/min)", |v| v.cooling_rate_degc_per_min),
+        ("initial heating rate / (°C/min)", |v| {
+            v.heating_rate_degc_per_min
+        }),
+        ("initial cooling rate / (°C/min)", |v| {
+            v.cooling_rate_degc_per_min
+        }),
         ("time constant / s", |v| v.time_constant_s),
         ("cools towards / °C", |v| v.air_degc),
         ("lowest / °C", |v| v.lowest_degc),

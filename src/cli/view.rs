@@ -235,10 +235,7 @@ impl View {
             Some(Hand::LampOn) => ("noted: the lamp was switched on", answer),
             Some(Hand::LampOff) => ("noted: the lamp was switched off", answer),
             Some(Hand::GoOn) => ("on to the next step", answer),
-            None => (
-                "nothing to go on to: this step has its time",
-                About::Other,
-            ),
+            None => ("nothing to go on to: this step has its time", About::Other),
         };
         let prefix = self.prefix(bench);
         self.say_about(&format!("{prefix}{words}"), about);

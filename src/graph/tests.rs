@@ -331,7 +331,7 @@ fn a_band_is_shaded_explained_and_split_where_it_has_a_gap() {
     picture.curves[0].band = Some(Band::around(&degc, 5.0, "expanded uncertainty, 95 %"));
     let document = svg(&picture, &Style::default());
     assert_eq!(count(&document, "polygon"), 2);
-    assert!(document.contains(">shaded: expanded uncertainty, 95 %<"));
+    assert!(document.contains(">shaded: expanded uncertainty, 95 % · ±: "));
     // The axis reaches over the band: the wave goes up to 30 °C.
     assert!(document.contains(">35<"));
 }

@@ -86,7 +86,7 @@ pub trait Wording {
 
     /// What ± says.
     fn plus_minus(&self) -> String {
-        "±: with some 95 % confidence".into()
+        "±: with some 95\u{a0}% confidence".into()
     }
 
     /// The readings are those of a virtual bench.

@@ -150,10 +150,10 @@ impl Sheet<'_> {
             sheet: self,
             words: Words::showing(language, self.degrees),
             labels: labels(self.samples.iter().map(String::as_str)),
-            rows: self.key.as_ref().map_or_else(
-                || self.blank(rows),
-                |key| filled(key.summary, rows, self),
-            ),
+            rows: self
+                .key
+                .as_ref()
+                .map_or_else(|| self.blank(rows), |key| filled(key.summary, rows, self)),
         };
         Ok(Page {
             language,
@@ -188,7 +188,9 @@ fn filled(summary: &Summary, rows: usize, sheet: &Sheet<'_>) -> Vec<Row> {
         let mut cells = line.split(',');
         let minute = cells.next().unwrap_or_default().to_owned();
         let values = cells.skip(1).step_by(2);
-        let values = values.map(|digits| in_degrees(digits, sheet.degrees)).collect();
+        let values = values
+            .map(|digits| in_degrees(digits, sheet.degrees))
+            .collect();
         Row { minute, values }
     };
     let all = csv.lines().skip(1).map(row);

@@ -140,7 +140,8 @@ impl Talk {
         self.maker.finish(t_ns, out);
         let left_out = self.overflow as usize + self.waiting.len();
         if left_out > 0 {
-            let detail = format!("{left_out} lines were left out: the board never said what they are");
+            let detail =
+                format!("{left_out} lines were left out: the board never said what they are");
             out.push(event(t_ns, EventKind::Dialect, &detail));
         }
     }

@@ -124,7 +124,10 @@ fn what_is_known_of_a_board_that_introduces_itself() {
     assert_eq!(sampler.dialect().map(Dialect::name), Some("native"));
     assert!(sampler.has_checksums() && sampler.converter().is_some());
     assert!(!sampler.wants_hello() && sampler.fault().is_none());
-    assert_eq!(sampler.reason(), "duskmark's own lines: the board has introduced itself");
+    assert_eq!(
+        sampler.reason(),
+        "duskmark's own lines: the board has introduced itself"
+    );
     assert_eq!(
         sampler.finding().verdict(),
         Verdict::Decided(crate::wire::DialectKind::Native)

@@ -7,7 +7,18 @@ use crate::analysis::RowsWarning;
 
 /// Words for those who share a bench, in English, German and French; `g1` is one too.
 const GROUPS: [&str; 13] = [
-    "group", "grp", "gr", "g", "bench", "team", "gruppe", "tisch", "groupe", "table", "équipe", "equipe",
+    "group",
+    "grp",
+    "gr",
+    "g",
+    "bench",
+    "team",
+    "gruppe",
+    "tisch",
+    "groupe",
+    "table",
+    "équipe",
+    "equipe",
     "paillasse",
 ];
 
@@ -70,8 +81,18 @@ mod tests {
             groups: 2,
         });
         for names in [
-            ["group 1 slate", "group 1 moss", "group 2 slate", "group 2 moss"],
-            ["Schiefer Gruppe A", "Moos Gruppe A", "Schiefer Gruppe B", "Moos Gruppe B"],
+            [
+                "group 1 slate",
+                "group 1 moss",
+                "group 2 slate",
+                "group 2 moss",
+            ],
+            [
+                "Schiefer Gruppe A",
+                "Moos Gruppe A",
+                "Schiefer Gruppe B",
+                "Moos Gruppe B",
+            ],
             ["G1 slate", "G2 slate", "G1 moss", "G2 moss"],
         ] {
             assert_eq!(groups(names.into_iter()), both, "{names:?}");
@@ -94,7 +115,8 @@ mod tests {
         let said: Vec<String> = table.warnings.iter().map(ToString::to_string).collect();
         assert_eq!(table.series.channels.len(), 4);
         assert!(
-            said.iter().any(|text| text.starts_with("Each column is read as a sample")),
+            said.iter()
+                .any(|text| text.starts_with("Each column is read as a sample")),
             "{said:?}"
         );
     }

@@ -162,7 +162,12 @@ pub(super) fn is_unit(text: &str) -> bool {
 
 /// Whether a cell says how times are written: `min:s`, `mm:ss`, `hh:mm`.
 fn is_form(lower: &str) -> bool {
-    let part = |p: &str| matches!(p, "h" | "hh" | "std" | "m" | "mm" | "min" | "s" | "ss" | "sec" | "sek");
+    let part = |p: &str| {
+        matches!(
+            p,
+            "h" | "hh" | "std" | "m" | "mm" | "min" | "s" | "ss" | "sec" | "sek"
+        )
+    };
     lower.contains([':', '.']) && lower.split([':', '.']).all(part)
 }
 
@@ -232,12 +237,33 @@ mod tests {
     #[test]
     fn a_cell_may_hold_a_unit_and_nothing_else() {
         for text in [
-            "°C", "min", "in min", "en °C", "/ s", "[s]", "Minuten", "(°F)", "K", "Min.", "min:s",
-            "mm:ss", "(hh:mm:ss)", "min.s",
+            "°C",
+            "min",
+            "in min",
+            "en °C",
+            "/ s",
+            "[s]",
+            "Minuten",
+            "(°F)",
+            "K",
+            "Min.",
+            "min:s",
+            "mm:ss",
+            "(hh:mm:ss)",
+            "min.s",
         ] {
             assert!(is_unit(text), "{text}");
         }
-        for text in ["slate", "k", "time (min)", "slate °C", "", "20", ":", "1:30"] {
+        for text in [
+            "slate",
+            "k",
+            "time (min)",
+            "slate °C",
+            "",
+            "20",
+            ":",
+            "1:30",
+        ] {
             assert!(!is_unit(text), "{text}");
         }
     }

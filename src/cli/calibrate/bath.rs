@@ -281,10 +281,9 @@ struct Fixed {
 async fn fixed(common: &CommonArgs, point: Fixed, quiet: bool) -> Result<(), Failure> {
     let mut subject = Subject::open(common, quiet).await?;
     let reference = plus_minus(point.reference_degc, point.u_degc);
-    subject.guide.tell(&format!(
-        "{}: ({reference}) °C.",
-        point.title
-    ));
+    subject
+        .guide
+        .tell(&format!("{}: ({reference}) °C.", point.title));
     let stretch = subject.bath(point.instruction).await?;
     let mut rows = Vec::new();
     let mut found = Vec::new();

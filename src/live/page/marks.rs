@@ -166,12 +166,18 @@ fn minutes(after_s: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// A minute of the file in hundredths, where a moment that was marked has more.
+fn tidy(minute: &str) -> String {
+    let minute_s = minute.parse::<f64>().map(|m| 60.0 * m);
+    minute_s.map_or_else(|_| minute.to_owned(), minutes)
+}
+
 /// The rows of a `marks.csv`.
 pub(super) fn of_file(text: &str, channels: usize) -> Vec<MarkSeen> {
     let mut reader = csv::ReaderBuilder::new().from_reader(text.as_bytes());
     let records = reader.records().filter_map(Result::ok);
     let row = |record: csv::StringRecord| MarkSeen {
-        minute: record.get(0).unwrap_or_default().to_owned(),
+        minute: record.get(0).map(tidy).unwrap_or_default(),
         phase: record.get(1).unwrap_or_default().to_owned(),
         // A value and its uncertainty for each sample.
         cells: record

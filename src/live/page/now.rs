@@ -348,13 +348,7 @@ mod tests {
             detail(&event).into_owned()
         };
         let noticed = "at 95 %; noticed at 11.7 s";
-        assert_eq!(
-            said(56.8, &format!("52.3 s to 60.7 s {noticed}")),
-            "± 5 s"
-        );
-        assert_eq!(
-            said(4.7, &format!("'-2.6 s to 11.7 s {noticed}")),
-            "± 8 s"
-        );
+        assert_eq!(said(56.8, &format!("52.3 s to 60.7 s {noticed}")), "± 5 s");
+        assert_eq!(said(4.7, &format!("'-2.6 s to 11.7 s {noticed}")), "± 8 s");
     }
 }

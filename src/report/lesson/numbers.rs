@@ -140,12 +140,12 @@ impl Told<'_> {
             name: String::new(),
             caption: plus_minus
                 + &words.say(match calibrated {
-                true if self.lesson.record.is_matched_only.contains(&true) => {
-                    "report-numbers-caption-matched"
-                }
-                true => "report-numbers-caption-calibrated",
-                false => "report-numbers-caption",
-            }),
+                    true if self.lesson.record.is_matched_only.contains(&true) => {
+                        "report-numbers-caption-matched"
+                    }
+                    true => "report-numbers-caption-calibrated",
+                    false => "report-numbers-caption",
+                }),
             head: vec![std::iter::once(Cell::heading("")).chain(heads).collect()],
             rows,
         }
@@ -252,9 +252,7 @@ impl Told<'_> {
             if is_planned {
                 let planned = self.summary().planned_of(edge);
                 let of_plan = [planned.map(|p| p.planned_s), planned.and_then(|p| p.late_s)];
-                row.extend(
-                    of_plan.map(|s| Cell::number(s.map_or("–".into(), seconds))),
-                );
+                row.extend(of_plan.map(|s| Cell::number(s.map_or("–".into(), seconds))));
             }
             row
         };

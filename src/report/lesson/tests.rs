@@ -82,9 +82,9 @@ fn says(text: &str, parts: &[&str], none: &[&str]) {
 fn ratios_name_the_samples_that_are_compared() {
     let with_air = summary(&[("slate", 8.1), ("moss", 4.2), ("air", 0.1)], 2);
     for (language, said) in [
-        (Language::English, "slate to moss: 1.930 ± 0.059"),
-        (Language::German, "„slate“ zu „moss“: 1,930 ± 0,059"),
-        (Language::French, "« slate » / « moss » : 1,930 ± 0,059"),
+        (Language::English, "slate to moss: 1.93 ± 0.12"),
+        (Language::German, "„slate“ zu „moss“: 1,93 ± 0,12"),
+        (Language::French, "« slate » / « moss » : 1,93 ± 0,12"),
     ] {
         says(
             &told(&with_air, language, |_| {}),

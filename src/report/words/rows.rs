@@ -39,15 +39,10 @@ impl Words {
                 ];
                 self.tell("note-moved", &values)
             }
-            RowsWarning::Groups { samples, groups } => {
-                let values = [
-                    ("samples", Value::Count(*samples)),
-                    ("groups", Value::Count(*groups)),
-                ];
-                self.tell("note-groups", &values)
-            }
-            RowsWarning::NoSample { .. } | RowsWarning::Stood { .. } => {
-                return self.of_probes(doubt);
+            RowsWarning::NoSample { .. }
+            | RowsWarning::Stood { .. }
+            | RowsWarning::Groups { .. } => {
+                return self.of_columns(doubt);
             }
             RowsWarning::ChangedPlaces {
                 one,
@@ -67,9 +62,16 @@ impl Words {
         })
     }
 
-    /// The same of what a probe showed that no sample has.
-    fn of_probes(&self, doubt: &RowsWarning) -> Option<String> {
+    /// The same of what columns hold: what a probe showed that no sample has, or several groups.
+    fn of_columns(&self, doubt: &RowsWarning) -> Option<String> {
         Some(match doubt {
+            RowsWarning::Groups { samples, groups } => {
+                let values = [
+                    ("samples", Value::Count(*samples)),
+                    ("groups", Value::Count(*groups)),
+                ];
+                self.tell("note-groups", &values)
+            }
             RowsWarning::NoSample {
                 column,
                 line,

@@ -15,7 +15,7 @@ fn a_finished_run_is_read_whole() {
     let results = seen.results.as_ref().unwrap();
     assert_eq!(seen.stage(), Stand::Cooling);
     assert_eq!(seen.table().len(), results.marks_s().len());
-    assert_eq!(seen.began(), "2026-03-14 10:32");
+    assert_eq!(seen.began(), "2026-03-14 10:32 UTC");
     let (from, to) = seen.place_of(600.0, 610.0);
     assert!(from < to.unwrap_or(u64::MAX));
 }
