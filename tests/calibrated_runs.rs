@@ -146,7 +146,7 @@ fn the_uncertainty_of_a_calibration_is_in_marks_and_report() {
             .unwrap();
         let page = std::fs::read_to_string(page).unwrap();
         assert!(
-            page.contains("calibration known to ±\u{a0}0.10\u{a0}°C"),
+            page.contains("calibration known to ±\u{a0}0.20\u{a0}°C"),
             "{}",
             input.display()
         );

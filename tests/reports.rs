@@ -93,10 +93,12 @@ fn the_page_and_the_graph_are_the_same_bytes_each_time() {
 }
 
 #[test]
-fn the_table_has_every_digit_of_marks_csv_in_every_language() {
+fn the_table_has_the_values_of_the_marks_with_what_they_are_known_within() {
     let folder = tempfile::tempdir().unwrap();
     let kept = demo_run(folder.path());
     let marks = std::fs::read_to_string(kept.join("marks.csv")).unwrap();
+    let text = std::fs::read_to_string(kept.join("summary.json")).unwrap();
+    let summary: serde_json::Value = serde_json::from_str(&text).unwrap();
     for (lang, mark, heading) in [
         ("en", '.', "The table"),
         ("de", ',', "Die Tabelle"),
@@ -106,7 +108,7 @@ fn the_table_has_every_digit_of_marks_csv_in_every_language() {
         let rows = cells(section(&html, heading));
         let lines: Vec<&str> = marks.lines().skip(1).collect();
         assert_eq!(rows.len(), lines.len() + 1, "{lang}");
-        for (row, line) in rows[1..].iter().zip(lines) {
+        for (at, (row, line)) in rows[1..].iter().zip(lines).enumerate() {
             let file: Vec<&str> = line.split(',').collect();
             let own = |digits: &str| {
                 digits
@@ -115,8 +117,9 @@ fn the_table_has_every_digit_of_marks_csv_in_every_language() {
             };
             assert_eq!(row[0], own(file[0]));
             for (sample, cell) in row[2..].iter().enumerate() {
-                let (value, u) = (own(file[2 + 2 * sample]), own(file[3 + 2 * sample]));
-                assert_eq!(*cell, format!("{value}\u{a0}±\u{a0}{u}"), "{lang}: {line}");
+                let of = |key: &str| summary["marks"][at][key][sample].as_f64().unwrap();
+                let told = duskmark::analysis::plus_minus(of("degc"), of("u_degc"));
+                assert_eq!(*cell, own(&told).replace(' ', "\u{a0}"), "{lang}: {line}");
             }
         }
     }
@@ -159,7 +162,7 @@ fn the_words_tell_what_the_numbers_say() {
         "water 4.18, peat soil saturated 4.01 and dry 0.25",
         "No reading is missing.",
         "residual-current device",
-        "6\u{a0}s\u{a0}±\u{a0}3\u{a0}s and 2\u{a0}s\u{a0}±\u{a0}1.5\u{a0}s are assumed",
+        "6\u{a0}s (standard uncertainty 3\u{a0}s) and 2\u{a0}s (1.5\u{a0}s) are assumed",
     ] {
         assert!(english.contains(part), "{part} is missing in\n{english}");
     }
