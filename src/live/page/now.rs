@@ -326,7 +326,10 @@ fn detail(event: &EventSeen) -> Cow<'_, str> {
         (Some(low_s), Some(high_s)) => within(event.t_s, low_s, high_s),
         _ => None,
     };
-    told.map_or(event.detail.as_str().into(), Cow::from)
+    match told {
+        Some(sign) => format!("{sign} (95 %)").into(),
+        None => event.detail.as_str().into(),
+    }
 }
 
 #[cfg(test)]
@@ -348,7 +351,13 @@ mod tests {
             detail(&event).into_owned()
         };
         let noticed = "at 95 %; noticed at 11.7 s";
-        assert_eq!(said(56.8, &format!("52.3 s to 60.7 s {noticed}")), "± 5 s");
-        assert_eq!(said(4.7, &format!("'-2.6 s to 11.7 s {noticed}")), "± 8 s");
+        assert_eq!(
+            said(56.8, &format!("52.3 s to 60.7 s {noticed}")),
+            "± 5 s (95 %)"
+        );
+        assert_eq!(
+            said(4.7, &format!("'-2.6 s to 11.7 s {noticed}")),
+            "± 8 s (95 %)"
+        );
     }
 }

@@ -132,9 +132,10 @@ impl Told<'_> {
             .iter()
             .map(|label| Cell::heading(label.as_str()));
         // Said where it stands first: at the table of marks, if there is one.
-        let plus_minus = match self.summary().marks.is_empty() {
-            true => words.say("report-plus-minus") + " ",
-            false => String::new(),
+        let plus_minus = if self.summary().marks.is_empty() {
+            words.say("report-plus-minus") + " "
+        } else {
+            String::new()
         };
         Table {
             name: String::new(),
@@ -234,9 +235,12 @@ impl Told<'_> {
         let by_clock = self.is_by_clock();
         let row = |edge: &crate::lamp::Edge| {
             let seconds = |s: f64| words.number(&instant(s, reach_s(edge)));
-            let shown = |s: f64| match by_clock {
-                true => words.time_of_day(s),
-                false => seconds(s),
+            let shown = |s: f64| {
+                if by_clock {
+                    words.time_of_day(s)
+                } else {
+                    seconds(s)
+                }
             };
             let (low, high) = (shown(edge.low_s), shown(edge.high_s));
             let range = [("low", Value::Text(&low)), ("high", Value::Text(&high))];
