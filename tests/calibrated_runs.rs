@@ -359,7 +359,7 @@ fn a_calibrated_lag_is_used_for_the_lamps_edges_unless_one_is_declared() {
         let (width_s, said) = lesson(seed, "known", &["--calibration", "c.toml"]);
         assert!(
             said.contains("by lag of")
-                && (said.contains("; lag 6.0") || said.contains("; lag 5.99")),
+                && (said.contains("; lag (6.0") || said.contains("; lag (5.99")),
             "{said}"
         );
         assert!((width_s - open_s).abs() > 0.001, "the lag is not used");
