@@ -34,6 +34,7 @@ mod summary;
 mod sun;
 mod table;
 mod told;
+mod towards;
 mod two_decays;
 mod warning;
 

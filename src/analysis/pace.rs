@@ -10,11 +10,8 @@ use crate::lamp::inflation;
 /// A time constant or rate counts when its relative standard uncertainty is below this.
 const DETERMINED: f64 = 0.5;
 
-/// A time constant and the level that goes with it are told where so many of them were watched, or else
-/// where they are known better, to these relative standard uncertainties. Of noise about a nearly straight
-/// cooling one in some passes for a bend, always for too strong a one: those that were told were too
-/// short, by more than they said.
-const WATCHED: [(f64, f64); 2] = [(1.0, 0.1), (2.0, 0.25)];
+/// A time constant and the level that is gone to are told to these shares of themselves and of what is cooled.
+const KNOWN: f64 = 0.25;
 
 /// In fewer time constants than the first one exponential passes for what are two (it told 0.94 of the rate at
 /// which moss on a tray begins, to within a two-hundredth), in more than the second it does not. Between
@@ -327,17 +324,18 @@ impl Judge<'_> {
             .phase(off.0, self.at.end_s)
             .filter(|fit| fit.change < 0.0);
         let rate = self.first_rate(off, self.at.end_s, peak, one.as_ref());
-        let bent = one.as_ref().filter(|fit| {
-            let watched = fit.k_per_s * (self.at.end_s - off.0);
-            let most = WATCHED.iter().find(|(below, _)| watched < *below);
-            most.is_none_or(|(_, most)| fit.u_k_per_s < most * fit.k_per_s)
-        });
+        let goes_to = one.as_ref().and_then(|one| self.goes_to(peak, one));
+        let cooled = one.as_ref().map_or(0.0, |one| one.change.abs());
         Cooling {
             rate: rate
                 .map(|(rate, u)| (-rate, u))
                 .ok_or_else(|| self.why_none(off.0, self.at.end_s)),
-            tau: bent.map(|fit| (fit.tau_s(), fit.u_tau_s())),
-            air: bent.map(|fit| (fit.level(), fit.u_level)),
+            tau: goes_to
+                .map(|to| to.tau_s)
+                .filter(|(tau, u)| *u < KNOWN * tau),
+            air: goes_to
+                .map(|to| to.level)
+                .filter(|(_, u)| *u < KNOWN * cooled),
         }
     }
 }

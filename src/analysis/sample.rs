@@ -192,7 +192,7 @@ impl<'a> Judge<'a> {
         ))
     }
 
-    fn start(&self) -> Option<Uncertain> {
+    pub(super) fn start(&self) -> Option<Uncertain> {
         let first = *self.curve.t_s.first()?;
         let Some((on, u_on)) = self.at.on else {
             // Lamp on from the first row, or no edge at all: the first reading.
