@@ -1,9 +1,11 @@
 //! From a series to its summary.
 
+use std::borrow::Cow;
+
 use super::ahead::Ahead;
 use super::compare::compare;
 use super::correlation::correlation;
-use super::exchanged::exchanged;
+use super::exchanged::{exchanged, put_right};
 use super::marks::{Source, at_moments, in_order, marks};
 use super::moved::{Moved, moved};
 use super::pauses::pauses;
@@ -59,11 +61,12 @@ pub struct Request {
 #[must_use]
 pub fn analyse(series: &Series, request: &Request) -> Summary {
     let sure = series.sure();
-    let (sound, stuck) = without_stuck(&sure);
+    let placed = put_right(Cow::Borrowed(sure.as_ref()));
+    let (sound, stuck) = without_stuck(&placed);
     let mut summary = of_sure(&sound, request);
     let odd = exchanged(series).into_iter().chain(pauses(&series.t_s));
     let odd = odd.chain(stuck).collect();
-    summary.tell_first(series, odd, &taken_out(&sure, &sound));
+    summary.tell_first(series, odd, &taken_out(&placed, &sound));
     let rows = series.t_s.len() - sure.t_s.len();
     if rows > 0 {
         summary.rows += rows;

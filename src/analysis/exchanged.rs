@@ -4,6 +4,8 @@
 //! like it: both columns jump at once, in opposite directions, each to where the other was, by much more
 //! than either moves from row to row before and after.
 
+use std::borrow::Cow;
+
 use super::{RowsWarning, Series, Warning};
 
 /// Least distance between the two, in degrees Celsius, and in largest movements of the rows around.
@@ -25,41 +27,54 @@ const FEWEST: usize = 3;
 /// Rows that may stand between: one that was read while plugs were pulled.
 const BETWEEN: usize = 1;
 
-/// Most such changes that are told.
+/// Most such changes that are told and put right.
 const MOST: usize = 3;
 
 /// What is to be told of samples that change places.
 pub(super) fn exchanged(series: &Series) -> Vec<Warning> {
+    let told = |(row, one, other): (usize, usize, usize)| {
+        let name = |place: usize| Some(series.channels.get(place)?.name.clone());
+        let doubt = RowsWarning::ChangedPlaces {
+            one: name(one)?,
+            other: name(other)?,
+            at_s: *series.t_s.get(row)?,
+            row: row + 1,
+        };
+        Some(doubt.into())
+    };
+    all_changes(series).into_iter().filter_map(told).collect()
+}
+
+/// The series with the columns of such samples put right again: what results follow from. Without, they would be of
+/// neither, and the change would pass for a lamp.
+pub(super) fn put_right(series: Cow<'_, Series>) -> Cow<'_, Series> {
+    let found = all_changes(&series);
+    if found.is_empty() {
+        return series;
+    }
+    let mut right = series.into_owned();
+    for (row, one, other) in found {
+        let Ok(both) = right.channels.get_disjoint_mut([one, other]) else {
+            continue;
+        };
+        let [one, other] = both.map(|channel| channel.degc.get_mut(row..).unwrap_or_default());
+        one.swap_with_slice(other);
+    }
+    Cow::Owned(right)
+}
+
+/// Rows from which on two channels are exchanged, with the places of these, in order of time.
+fn all_changes(series: &Series) -> Vec<(usize, usize, usize)> {
     let mut found = Vec::new();
-    let channels = &series.channels;
-    for (place, one) in channels.iter().enumerate() {
-        for other in channels.iter().skip(place + 1) {
-            let rows = changes(&one.degc, &other.degc);
-            found.extend(rows.into_iter().filter_map(|row| {
-                Some((
-                    row,
-                    *series.t_s.get(row)?,
-                    one.name.clone(),
-                    other.name.clone(),
-                ))
-            }));
+    for (one, first) in series.channels.iter().enumerate() {
+        for (other, second) in series.channels.iter().enumerate().skip(one + 1) {
+            let rows = changes(&first.degc, &second.degc);
+            found.extend(rows.into_iter().map(|row| (row, one, other)));
         }
     }
-    found.sort_by_key(|(row, ..)| *row);
+    found.sort_unstable();
     found.truncate(MOST);
     found
-        .into_iter()
-        .map(|(row, at_s, one, other)| {
-            let row = row + 1;
-            RowsWarning::ChangedPlaces {
-                one,
-                other,
-                at_s,
-                row,
-            }
-            .into()
-        })
-        .collect()
 }
 
 /// A row with both values in degrees Celsius.
@@ -220,6 +235,14 @@ mod tests {
             text.starts_with("slate and moss seem to have changed places at 8:14 (row 248)"),
             "{text}"
         );
+    }
+
+    #[test]
+    fn columns_are_put_right_from_there_on() {
+        let whole = lesson(2.0, 1e9, 0);
+        let right = put_right(Cow::Owned(lesson(2.0, 494.0, 0)));
+        assert_eq!(*right, whole);
+        assert!(matches!(put_right(Cow::Borrowed(&whole)), Cow::Borrowed(_)));
     }
 
     #[test]

@@ -7,7 +7,8 @@ use super::column::Column;
 use super::slips::{COLDEST_DEGC, HOTTEST_DEGC};
 use crate::analysis::{RowsWarning, Warning};
 
-/// Leaves out what no sample of a lesson can have, where most of its column is none of that, and says so.
+/// Leaves out what no sample of a lesson can have, where most of its column is none of that or it is always the
+/// same number, and says so.
 pub(super) fn leave_absent_out(
     columns: &mut [Column],
     warnings: &mut Vec<Warning>,
@@ -21,7 +22,11 @@ pub(super) fn leave_absent_out(
         let first = rows
             .first()
             .and_then(|row| Some((*row, *column.degc.get(*row)?)));
-        let Some((row, written)) = first.filter(|_| 2 * rows.len() < known) else {
+        let is_one_number = rows
+            .iter()
+            .all(|row| column.degc.get(*row) == first.map(|f| f.1).as_ref());
+        let is_said = 2 * rows.len() < known || is_one_number;
+        let Some((row, written)) = first.filter(|_| is_said) else {
             continue;
         };
         let lines: Vec<u64> = rows.iter().map(|row| line(*row)).collect();
@@ -81,7 +86,9 @@ mod tests {
 
     #[test]
     fn what_a_whole_column_has_stays() {
-        let (degc, said) = read(&["-127", "-127", "-127", "-127", "-127", "20.5", "20.6"]);
+        let (degc, said) = read(&["-190", "-188", "-187", "-185", "-184", "20.5", "20.6"]);
         assert!(degc.iter().all(|v| v.is_finite()), "{said:?}");
+        let (degc, said) = read(&["-127", "-127", "-127", "-127", "-127", "20.5", "20.6"]);
+        assert_eq!(degc.iter().filter(|v| v.is_nan()).count(), 5, "{said:?}");
     }
 }

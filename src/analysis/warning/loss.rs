@@ -22,7 +22,8 @@ impl Warning {
                 RowsWarning::TableBelow { .. }
                 | RowsWarning::Pauses { .. }
                 | RowsWarning::NoSample { .. }
-                | RowsWarning::Stood { .. },
+                | RowsWarning::Stood { .. }
+                | RowsWarning::NoAnswer { .. },
             ) => true,
             Self::Slip { perhaps, .. } => perhaps.is_some(),
             Self::OffCurve { left_out, .. } => *left_out,

@@ -76,6 +76,21 @@ pub enum RowsWarning {
         /// By how much the next one differs, in degrees Celsius.
         leap_degc: f64,
     },
+    /// A probe that showed what probes show that do not answer.
+    #[error(
+        "{sample} showed {degc:.1} °C and nothing else from {} to {}: its probe did not answer, or was not plugged in. These readings do not count in the results.",
+        clock(*at_s), clock(*until_s)
+    )]
+    NoAnswer {
+        /// Its name.
+        sample: String,
+        /// From when on, in seconds of the input's time base.
+        at_s: f64,
+        /// Time of the last reading of that number, in seconds of the same.
+        until_s: f64,
+        /// That number in degrees Celsius.
+        degc: f64,
+    },
     /// The same samples of several groups, beside one column of times.
     #[error(
         "Each column is read as a sample, so {samples} samples under one lamp. If these are {groups} groups with a lamp each, give the columns of each group, with the times before them, as a file of its own."
@@ -88,7 +103,7 @@ pub enum RowsWarning {
     },
     /// Two samples whose values are exchanged from a row on.
     #[error(
-        "{one} and {other} seem to have changed places at {} (row {row}): from there on the values of each go on in the other's column. Put the columns right from that row on; nothing was changed here, and the results mix the two.",
+        "{one} and {other} seem to have changed places at {} (row {row}): from there on the values of each go on in the other's column. The results follow from columns that were put right again from that row on; what was recorded stays as it is.",
         clock(*at_s)
     )]
     ChangedPlaces {

@@ -41,6 +41,7 @@ impl Words {
             }
             RowsWarning::NoSample { .. }
             | RowsWarning::Stood { .. }
+            | RowsWarning::NoAnswer { .. }
             | RowsWarning::Groups { .. } => {
                 return self.of_columns(doubt);
             }
@@ -102,6 +103,22 @@ impl Words {
                     ("leap", Value::Text(&leap)),
                 ];
                 self.tell("note-stood", &values)
+            }
+            RowsWarning::NoAnswer {
+                sample,
+                at_s,
+                until_s,
+                degc,
+            } => {
+                let (time, until) = (self.clock(*at_s), self.clock(*until_s));
+                let degc = self.number(&format!("{degc:.1}"));
+                let values = [
+                    ("sample", Value::Name(sample)),
+                    ("time", Value::Text(&time)),
+                    ("until", Value::Text(&until)),
+                    ("degc", Value::Text(&degc)),
+                ];
+                self.tell("note-no-answer", &values)
             }
             _ => return None,
         })

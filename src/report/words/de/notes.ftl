@@ -58,7 +58,7 @@ note-pauses = { $count ->
    *[other] Zwischen den Zeilen sind { $count } Pausen, die längste von { $longest }, ab { $time }; sonst liegen sie { $usual } auseinander. Was inzwischen geschah, ist nicht bekannt.
 }
 note-groups = Jede Spalte ist als Probe gelesen, also { $samples } Proben unter einer Lampe. Sind es { $groups } Gruppen mit je einer Lampe, die Spalten jeder Gruppe mit den Zeiten davor in eine eigene Datei geben.
-note-changed-places = { $one } und { $other } scheinen bei { $time } (Zeile { $row } der Messwerte) vertauscht worden zu sein: Von dort an stehen die Werte jeder Probe in der Spalte der anderen. Bitte die Spalten von dieser Zeile an richtigstellen; hier wurde nichts geändert, und die Ergebnisse vermengen beide.
+note-changed-places = { $one } und { $other } scheinen bei { $time } (Zeile { $row } der Messwerte) vertauscht worden zu sein: Von dort an stehen die Werte jeder Probe in der Spalte der anderen. Die Ergebnisse folgen aus Spalten, die von dieser Zeile an richtiggestellt wurden; was aufgezeichnet wurde, bleibt, wie es ist.
 note-column-left-out = Die Spalte „{ $column }“ enthält keine Temperaturen und wurde weggelassen.
 note-few-rows = { $count ->
     [one] Es gibt nur { $count } Zeile: zu wenig, um zu sagen, wann die Lampe an- oder ausging.
@@ -85,6 +85,7 @@ note-no-sample = { $count ->
     [one] { $column }, Zeile { $line }: { $written } °C hat keine Probe; so etwas schreibt ein Board, dessen Fühler nicht antwortet, oder es ist ein Schreibfehler. Der Wert bleibt weg.
    *[other] { $column }, { $count }-mal ab Zeile { $line }: { $written } °C und dergleichen hat keine Probe; so etwas schreibt ein Board, dessen Fühler nicht antwortet. Diese Werte bleiben weg.
 }
+note-no-answer = { $sample } zeigte von { $time } bis { $until } nur { $degc } °C: Der Fühler antwortete nicht oder war nicht angesteckt. Diese Messwerte zählen nicht zu den Ergebnissen.
 note-stood = { $sample } zeigte von { $time } bis { $until } immer dieselbe Zahl und sprang dann um { $leap } °C: Der Fühler hing, oder Zeilen wurden wiederholt. Diese Messwerte zählen nicht zu den Ergebnissen.
 note-many-heatings = { $count ->
     [one] Die Lampe ging { $count }-mal an; die Werte gelten für dieses Erwärmen und das Abkühlen danach.

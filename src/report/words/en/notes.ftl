@@ -58,7 +58,7 @@ note-pauses = { $count ->
    *[other] The rows have { $count } pauses, the longest of { $longest }, from { $time } on, where they are { $usual } apart as a rule: what happened meanwhile they do not tell.
 }
 note-groups = Each column is read as a sample, so { $samples } samples under one lamp. If these are { $groups } groups with a lamp each, give the columns of each group, with the times before them, as a file of its own.
-note-changed-places = { $one } and { $other } seem to have changed places at { $time } (row { $row }): from there on the values of each go on in the other’s column. Put the columns right from that row on; nothing was changed here, and the results mix the two.
+note-changed-places = { $one } and { $other } seem to have changed places at { $time } (row { $row }): from there on the values of each go on in the other’s column. The results follow from columns that were put right again from that row on; what was recorded stays as it is.
 note-column-left-out = Column “{ $column }” holds no temperatures and was left out.
 note-few-rows = { $count ->
     [one] There is only { $count } row: too few to say when the lamp went on or off.
@@ -85,6 +85,7 @@ note-no-sample = { $count ->
     [one] { $column }, line { $line }: { $written } °C is no sample’s temperature but what a board writes when a probe does not answer, or a slip. It is left out.
    *[other] { $column }, { $count } times from line { $line } on: { $written } °C or the like are no sample’s temperatures but what a board writes when a probe does not answer. They are left out.
 }
+note-no-answer = { $sample } showed { $degc } °C and nothing else from { $time } to { $until }: its probe did not answer, or was not plugged in. These readings do not count in the results.
 note-stood = { $sample } showed one and the same number from { $time } to { $until }, and then leapt by { $leap } °C: its probe was stuck, or lines were repeated. These readings do not count in the results.
 note-many-heatings = { $count ->
     [one] The lamp went on { $count } time; the values are those of that heating and the cooling after it.

@@ -58,7 +58,7 @@ note-pauses = { $count ->
    *[other] Entre les lignes, il y a { $count } pauses, la plus longue de { $longest }, à partir de { $time } ; d’ordinaire, elles sont espacées de { $usual }. On ne sait pas ce qui s’est passé entre-temps.
 }
 note-groups = Chaque colonne est lue comme un échantillon, donc { $samples } échantillons sous une seule lampe. Si ce sont { $groups } groupes avec chacun sa lampe, donner les colonnes de chaque groupe, précédées des temps, dans un fichier à part.
-note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Remettre les colonnes en ordre à partir de cette ligne ; rien n’a été changé ici, et les résultats mêlent les deux.
+note-changed-places = « { $one } » et « { $other } » semblent avoir échangé leurs places à { $time } (ligne { $row } des mesures) : à partir de là, les valeurs de chacun continuent dans la colonne de l’autre. Les résultats viennent de colonnes remises en ordre à partir de cette ligne ; ce qui a été enregistré reste tel quel.
 note-column-left-out = La colonne « { $column } » ne contient pas de températures et a été laissée de côté.
 note-few-rows = { $count ->
     [one] Il n’y a que { $count } ligne : trop peu pour dire quand la lampe s’est allumée ou éteinte.
@@ -85,6 +85,7 @@ note-no-sample = { $count ->
     [one] { $column }, ligne { $line } : { $written } °C n’est la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas, ou une faute. La valeur est laissée de côté.
    *[other] { $column }, { $count } fois à partir de la ligne { $line } : { $written } °C et autres ne sont la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas. Ces valeurs sont laissées de côté.
 }
+note-no-answer = { $sample } n’a affiché que { $degc } °C de { $time } à { $until } : la sonde ne répondait pas, ou n’était pas branchée. Ces mesures ne comptent pas dans les résultats.
 note-stood = { $sample } a affiché un seul et même nombre de { $time } à { $until }, puis a sauté de { $leap } °C : la sonde était bloquée, ou des lignes ont été répétées. Ces mesures ne comptent pas dans les résultats.
 note-many-heatings = { $count ->
     [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.

@@ -35,6 +35,12 @@ pub(super) fn of_rows() -> Vec<Warning> {
             until_s: 333.0,
             leap_degc: 3.2,
         },
+        RowsWarning::NoAnswer {
+            sample: "slate".into(),
+            at_s: 0.0,
+            until_s: 333.0,
+            degc: 85.0,
+        },
         RowsWarning::ChangedPlaces {
             one: "slate".into(),
             other: "moss".into(),
@@ -58,6 +64,7 @@ pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
         | RowsWarning::Moved { .. }
         | RowsWarning::NoSample { .. }
         | RowsWarning::Stood { .. }
+        | RowsWarning::NoAnswer { .. }
         | RowsWarning::Groups { .. }
         | RowsWarning::ChangedPlaces { .. } => true,
     }
