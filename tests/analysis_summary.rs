@@ -104,7 +104,8 @@ fn a_known_lesson_gives_its_own_numbers_back() {
             60.0 * (peak - air) / tau,
             0.1,
         );
-        near(v.time_constant_s, u.time_constant_s, tau, 20.0);
+        // Of moss little more than one time constant was watched: a slower part of it cannot be ruled out.
+        near(v.time_constant_s, u.time_constant_s, tau, 0.05 * tau);
         near(v.air_degc, u.air_degc, air, 0.5);
     }
     let comparison = summary.comparison.unwrap();

@@ -117,7 +117,7 @@ fn columns_without_a_number_are_named() {
         &warnings,
         &[
             "slate: 330 cells are not numbers",
-            "moss: 660 of 1320 values are missing",
+            "moss: 330 of 1320 values are missing",
         ],
     );
     assert_eq!(edges(&summary).len(), 2, "{summary:#}");

@@ -13,6 +13,7 @@ use super::planned::{Cued, planned};
 use super::sample::{Instants, Judge, tidy};
 use super::stuck::without_stuck;
 use super::told::taken_out;
+use super::unlike::unlike;
 use super::{FORMAT, Guess, Mark, RowsWarning, Series, Summary, Warning};
 use crate::lamp::{self, Curve, Edge, Kind, LampFit, LampOptions};
 
@@ -87,8 +88,8 @@ fn of_sure(series: &Series, request: &Request) -> Summary {
         without(all, taken.iter().find(|one| one.channel == channel))
     };
     warn_of_edges(&fit, request, &mut warnings);
+    warnings.extend(unlike(&edges, &curves, series));
     warn_of_moves(series, &taken, &mut warnings);
-
     let sd = |i: usize, curve: &Curve| {
         let step = series.channels.get(i).and_then(|c| c.resolution_degc);
         sd_degc(fit.noise_degc.get(i).copied().flatten(), step, curve)

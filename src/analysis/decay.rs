@@ -24,6 +24,8 @@ pub struct Decay {
     pub u_change: f64,
     /// Standard uncertainty of the rate constant, in 1/s.
     pub u_k_per_s: f64,
+    /// What of that comes from parts of the phase that disagree.
+    pub(super) u_k_by_parts_per_s: f64,
     /// Standard uncertainty of the level.
     pub u_level: f64,
     /// Standard uncertainty of the initial rate.
@@ -147,6 +149,7 @@ fn outcome(start: f64, change: f64, k: f64, variance: f64, status: &rmpfit::MPSt
         u_start: root(c(0, 0)),
         u_change: root(c(1, 1)),
         u_k_per_s: root(c(2, 2)),
+        u_k_by_parts_per_s: 0.0,
         u_level: root(c(0, 0) + c(1, 1) + 2.0 * c(0, 1)),
         u_rate_per_s: root(
             k * k * c(1, 1) + change * change * c(2, 2) + 2.0 * k * change * c(1, 2),

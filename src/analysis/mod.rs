@@ -36,6 +36,7 @@ mod table;
 mod told;
 mod towards;
 mod two_decays;
+mod unlike;
 mod warning;
 
 pub use analyse::{PhasePlan, Request, analyse, reading_uncertainty, zero_s};

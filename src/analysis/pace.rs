@@ -11,7 +11,7 @@ use crate::lamp::inflation;
 const DETERMINED: f64 = 0.5;
 
 /// A time constant and the level that is gone to are told to these shares of themselves and of what is cooled.
-const KNOWN: f64 = 0.25;
+const KNOWN: f64 = 0.3;
 
 /// In fewer time constants than the first one exponential passes for what are two (it told 0.94 of the rate at
 /// which moss on a tray begins, to within a two-hundredth), in more than the second it does not. Between
@@ -86,11 +86,10 @@ impl Judge<'_> {
             Some(part)
         };
         if let Some(late) = part(begin + LATE_PART * (to - begin), to) {
-            widen_by(
-                &mut fit.u_k_per_s,
-                fit.k_per_s - late.k_per_s,
-                late.u_k_per_s,
-            );
+            let alone = fit.u_k_per_s;
+            let apart = fit.k_per_s - late.k_per_s;
+            widen_by(&mut fit.u_k_per_s, apart, late.u_k_per_s);
+            fit.u_k_by_parts_per_s = (fit.u_k_per_s.powi(2) - alone.powi(2)).sqrt();
             let apart = fit.level() - late.level();
             widen_by(&mut fit.u_level, apart, late.u_level);
         }

@@ -42,7 +42,8 @@ const TAILS: f64 = 3.0;
 const FAR: f64 = 6.0;
 
 /// The air's wandering that no such model follows, as a standard deviation in °C of what it does to a sample, and in
-/// how many pieces it falls over a cooling (common practice, no source).
+/// how many pieces it falls over a cooling (common practice, no source). Where rows follow a curve more closely
+/// than that it is no more than their noise.
 const WANDER_DEGC: f64 = 0.02;
 const WANDERS: f64 = 5.0;
 
@@ -91,15 +92,16 @@ struct Cooled<'a> {
 }
 
 impl Cooled<'_> {
-    /// Variance of a row that stands for the wandering.
-    fn wandering(&self) -> f64 {
-        WANDER_DEGC.powi(2) * self.after_s.len() as f64 / WANDERS
+    /// Variance of a row that stands for the wandering, beside noise of this variance.
+    fn wandering(&self, noise: f64) -> f64 {
+        WANDER_DEGC.powi(2).min(noise) * self.after_s.len() as f64 / WANDERS
     }
 
     /// Raises the variance to what the best fit leaves, if that is more than was known; whether it was by much.
     fn louder(&self, misfit: f64, variance: &mut f64) -> bool {
         let free = self.after_s.len().saturating_sub(FREE).max(1) as f64;
-        let left = self.variance.max(misfit / free) + self.wandering();
+        let noise = self.variance.max(misfit / free);
+        let left = noise + self.wandering(noise);
         let is_louder = left > 1.2 * *variance;
         *variance = left.max(*variance);
         is_louder
@@ -129,7 +131,11 @@ impl Judge<'_> {
             variance: self.sd_degc.powi(2) * self.curve.inflation.min(9.0) / each,
         };
         let known = self.resting(peak, one);
-        towards(cooled, known, (one.tau_s(), self.at.lag_s.max(spacing_s)))
+        let shortest_s = self.at.lag_s.max(spacing_s);
+        let mut found = towards(cooled, known, (one.tau_s(), shortest_s))?;
+        let by_parts_s = one.u_k_by_parts_per_s * one.tau_s().powi(2);
+        found.tau_s.1 = found.tau_s.1.hypot(by_parts_s);
+        Some(found)
     }
 
     /// What is known of that level from before the lamp: the level that the sample was on its way to, where it
@@ -176,7 +182,7 @@ fn towards(cooled: Cooled<'_>, known: Known, (tau_s, soonest_s): (f64, f64)) -> 
     let highest = last.max(known.rest) + 2.0 * cooled.variance.sqrt();
     let mut between = (lowest, highest);
     let mut found = None;
-    let mut variance = cooled.variance + cooled.wandering();
+    let mut variance = cooled.variance + cooled.wandering(cooled.variance);
     for _ in 0..LOOKS {
         let step = (between.1 - between.0) / (LEVELS - 1) as f64;
         let levels = (0..LEVELS).filter_map(|i| {

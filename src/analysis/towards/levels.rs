@@ -7,7 +7,7 @@ const RATES: usize = 120;
 const NARROWER: usize = 3;
 
 /// What a second rate constant costs, in squares of a standard deviation (chosen by simulation).
-const SECOND: f64 = 1.0;
+const SECOND: f64 = 5.0;
 
 /// Rate constants from slow to fast, evenly in their logarithms.
 pub(super) fn grid(slowest_s: f64, soonest_s: f64) -> Option<Vec<f64>> {

@@ -91,6 +91,16 @@ pub enum RowsWarning {
         /// That number in degrees Celsius.
         degc: f64,
     },
+    /// A sample that warmed and cooled, though no switching stands out.
+    #[error(
+        "{sample} warmed by {rise_degc:.1} °C and cooled again, but not as under one lamp that goes on and off once: was it moved, dimmed or shaded, did another one go on beside it, or was it the sun? The graph shows when."
+    )]
+    UnlikeOneLamp {
+        /// Its name.
+        sample: String,
+        /// By how much it warmed, in degrees Celsius.
+        rise_degc: f64,
+    },
     /// The same samples of several groups, beside one column of times.
     #[error(
         "Each column is read as a sample, so {samples} samples under one lamp. If these are {groups} groups with a lamp each, give the columns of each group, with the times before them, as a file of its own."

@@ -42,6 +42,7 @@ impl Words {
             RowsWarning::NoSample { .. }
             | RowsWarning::Stood { .. }
             | RowsWarning::NoAnswer { .. }
+            | RowsWarning::UnlikeOneLamp { .. }
             | RowsWarning::Groups { .. } => {
                 return self.of_columns(doubt);
             }
@@ -104,6 +105,13 @@ impl Words {
                 ];
                 self.tell("note-stood", &values)
             }
+            _ => return self.of_probes(doubt),
+        })
+    }
+
+    /// The same of what probes and lamps did.
+    fn of_probes(&self, doubt: &RowsWarning) -> Option<String> {
+        Some(match doubt {
             RowsWarning::NoAnswer {
                 sample,
                 at_s,
@@ -119,6 +127,14 @@ impl Words {
                     ("degc", Value::Text(&degc)),
                 ];
                 self.tell("note-no-answer", &values)
+            }
+            RowsWarning::UnlikeOneLamp { sample, rise_degc } => {
+                let rise = self.number(&format!("{rise_degc:.1}"));
+                let values = [
+                    ("sample", Value::Name(sample)),
+                    ("rise", Value::Text(&rise)),
+                ];
+                self.tell("note-unlike-one-lamp", &values)
             }
             _ => return None,
         })

@@ -76,6 +76,7 @@ note-missing = { $sample }: { $missing ->
 note-not-compared = { $sample } hat sich kaum erwärmt, wie die Luft eines Raums: es wird nicht verglichen.
 note-ratio-rises = Das Verhältnis der Erwärmungen ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
 note-ratio-rates = Das Verhältnis der anfänglichen Erwärmungsraten ist weggelassen: Die von { $sample } ist zu ungenau bekannt.
+note-unlike-one-lamp = { $sample } erwärmte sich um { $rise } °C und kühlte wieder ab, aber nicht wie unter einer Lampe, die einmal an- und ausgeht: Wurde sie verschoben, gedimmt oder verdeckt, ging eine zweite an, oder war es die Sonne? Das Diagramm zeigt, wann.
 note-no-edge = In den Daten ist kein Zeitpunkt zu erkennen, zu dem die Lampe an- oder ausging.
 note-lag-unknown = Die Unsicherheit der Schaltzeiten kommt vor allem von der unbekannten Verzögerung der Fühler und der Lampe; ist sie gemessen, wird sie kleiner.
 note-never-off = Dass die Lampe ausging, ist nicht zu sehen: Höchstwert, Abfall und Abkühlen bleiben leer.

@@ -76,6 +76,7 @@ note-missing = { $sample }: { $missing ->
 note-not-compared = { $sample } hardly warmed, as the air of a room does: it is not compared.
 note-ratio-rises = The ratio of the rises is left out: that of { $sample } is known too loosely.
 note-ratio-rates = The ratio of the initial heating rates is left out: that of { $sample } is known too loosely.
+note-unlike-one-lamp = { $sample } warmed by { $rise } °C and cooled again, but not as under one lamp that goes on and off once: was it moved, dimmed or shaded, did another one go on beside it, or was it the sun? The graph shows when.
 note-no-edge = No instant at which the lamp went on or off stands out from the data.
 note-lag-unknown = Most of the uncertainty of the lamp’s instants comes from the unknown lag of probe and lamp; a measured lag would narrow it.
 note-never-off = The lamp was not seen to go off: peak, fall and cooling are left empty.

@@ -76,6 +76,7 @@ note-missing = { $sample } : il manque { $missing ->
 note-not-compared = « { $sample } » s’est à peine réchauffé, comme l’air d’une pièce : on ne le compare pas.
 note-ratio-rises = Le rapport des échauffements est laissé de côté : celui de « { $sample } » est trop mal connu.
 note-ratio-rates = Le rapport des vitesses initiales d’échauffement est laissé de côté : celle de « { $sample } » est trop mal connue.
+note-unlike-one-lamp = « { $sample } » s’est réchauffé de { $rise } °C puis a refroidi, mais pas comme sous une lampe qui s’allume et s’éteint une seule fois : a-t-elle été déplacée, atténuée ou masquée, une autre s’est-elle allumée, ou était-ce le soleil ? Le graphique montre quand.
 note-no-edge = Les données ne montrent aucun instant où la lampe s’est allumée ou éteinte.
 note-lag-unknown = L’incertitude des instants de la lampe vient surtout du retard inconnu des sondes et de la lampe ; un retard mesuré la réduirait.
 note-never-off = On ne voit pas la lampe s’éteindre : maximum, baisse et refroidissement restent vides.
@@ -85,7 +86,7 @@ note-no-sample = { $count ->
     [one] { $column }, ligne { $line } : { $written } °C n’est la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas, ou une faute. La valeur est laissée de côté.
    *[other] { $column }, { $count } fois à partir de la ligne { $line } : { $written } °C et autres ne sont la température d’aucun échantillon ; c’est ce qu’écrit une carte dont la sonde ne répond pas. Ces valeurs sont laissées de côté.
 }
-note-no-answer = { $sample } n’a affiché que { $degc } °C de { $time } à { $until } : la sonde ne répondait pas, ou n’était pas branchée. Ces mesures ne comptent pas dans les résultats.
+note-no-answer = « { $sample } » n’a affiché que { $degc } °C de { $time } à { $until } : la sonde ne répondait pas, ou n’était pas branchée. Ces mesures ne comptent pas dans les résultats.
 note-stood = { $sample } a affiché un seul et même nombre de { $time } à { $until }, puis a sauté de { $leap } °C : la sonde était bloquée, ou des lignes ont été répétées. Ces mesures ne comptent pas dans les résultats.
 note-many-heatings = { $count ->
     [one] La lampe s’est allumée { $count } fois ; les valeurs sont celles de ce chauffage et du refroidissement qui suit.

@@ -41,6 +41,10 @@ pub(super) fn of_rows() -> Vec<Warning> {
             until_s: 333.0,
             degc: 85.0,
         },
+        RowsWarning::UnlikeOneLamp {
+            sample: "slate".into(),
+            rise_degc: 8.0,
+        },
         RowsWarning::ChangedPlaces {
             one: "slate".into(),
             other: "moss".into(),
@@ -65,6 +69,7 @@ pub(super) fn is_in_of_rows(doubt: &RowsWarning) -> bool {
         | RowsWarning::NoSample { .. }
         | RowsWarning::Stood { .. }
         | RowsWarning::NoAnswer { .. }
+        | RowsWarning::UnlikeOneLamp { .. }
         | RowsWarning::Groups { .. }
         | RowsWarning::ChangedPlaces { .. } => true,
     }
