@@ -14,7 +14,9 @@ const SPIKE_REACH: usize = 4;
 const SPIKE_GATE: f64 = 6.0;
 
 /// Most rows that count as few, by a person and by a logger, and the least time between them in seconds, on average.
-const FEW_ROWS: usize = 40;
+/// Of tenths a person is taken to have written fewer.
+const FEW_ROWS: usize = 64;
+const TENTHS_ROWS: usize = 40;
 const FEWER_ROWS: usize = 16;
 const FEW_APART_S: f64 = 25.0;
 
@@ -233,10 +235,13 @@ fn late_reading_degc(t_s: &[f64], degc: &[f64]) -> f64 {
     READER_S * median(&mut slopes).max(0.0)
 }
 
-/// Whether rows may have been taken by hand: all of them minutes apart and at round times.
+/// Whether rows may have been taken by hand: all of them half a minute apart or more and at round times.
 fn by_hand(t_s: &[f64]) -> bool {
     let mut steps = t_s.iter().zip(t_s.iter().skip(1)).map(|(a, b)| b - a);
-    let round = |step: f64| step >= 45.0 && (step / 15.0 - (step / 15.0).round()).abs() < 1e-6;
+    let round = |step: f64| {
+        let quarters = step / 15.0;
+        quarters.round() >= 2.0 && (quarters - quarters.round()).abs() < 1e-6
+    };
     !t_s.is_empty() && steps.all(round)
 }
 
@@ -257,9 +262,15 @@ pub(super) fn are_apart(t_s: &[f64]) -> bool {
     span_s >= FEW_APART_S * steps as f64 && 2 * t_s.windows(2).filter(|w| apart(w)).count() >= steps
 }
 
-/// Whether a few rows at round times hold tenths or coarser steps, as a person reads them.
+/// Whether a few rows at round times hold tenths or coarser steps, as a person reads them; many of them in tenths
+/// are a logger's more often.
 fn read_by_eye(t_s: &[f64], degc: &[f64]) -> bool {
-    t_s.len() <= FEW_ROWS && by_hand(t_s) && grain_degc(degc) > 0.099
+    let finest = if t_s.len() > TENTHS_ROWS {
+        0.199
+    } else {
+        0.099
+    };
+    t_s.len() <= FEW_ROWS && by_hand(t_s) && grain_degc(degc) > finest
 }
 
 /// The step that readings go in, at least a tenth where all are tenths; zero if none is seen.

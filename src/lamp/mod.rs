@@ -116,7 +116,7 @@ pub struct Edge {
 /// of it common to all probes of the bench), the lamp's has mean 2 s and standard deviation 1.5 s.
 /// How an undeclared probe lag is split in stages is open too (a bead in a sheath lags twice).
 ///
-/// Tables of few rows at round times and in tenths of a degree are taken as read by a person, unless a
+/// Tables of few rows at round times (half a minute apart or more) and in tenths of a degree are taken as read by a person, unless a
 /// logger is known to have taken them: 4 s late, and 3 s more for each sample read before, with standard
 /// deviation 4 s (common practice, no source).
 ///

@@ -30,7 +30,7 @@ fn few_rows_are_minutes_apart_on_average_and_most_of_them() {
     let few = |step_s: f64, rows: usize, by_eye| few_rows(&every(step_s, rows), by_eye);
     assert!(few(25.0, 16, false) && !few(24.9, 16, false));
     assert!(!few(60.0, 17, false) && few(60.0, 17, true));
-    assert!(few(60.0, 40, true) && !few(60.0, 41, true));
+    assert!(few(60.0, 64, true) && !few(60.0, 65, true));
     // One long pause between rows of a second, and one short step between rows of minutes.
     let paused: Vec<f64> = every(1.0, 8).into_iter().chain([5000.0]).collect();
     assert!(!few_rows(&paused, false));
@@ -42,9 +42,10 @@ fn few_rows_are_minutes_apart_on_average_and_most_of_them() {
 }
 
 #[test]
-fn rows_by_hand_are_minutes_apart_at_round_times_in_tenths() {
+fn rows_by_hand_are_half_a_minute_apart_or_more_at_round_times_in_tenths() {
     assert!(by_hand(&[0.0, 45.0, 105.0, 405.0]));
-    assert!(!by_hand(&[0.0, 30.0, 90.0]) && !by_hand(&[0.0, 61.0]) && !by_hand(&[]));
+    assert!(by_hand(&[0.0, 30.0, 90.0]) && !by_hand(&[0.0, 15.0, 45.0]));
+    assert!(!by_hand(&[0.0, 61.0]) && !by_hand(&[]));
     let t_s = every(60.0, 12);
     let tenths: Vec<f64> = (0..12).map(|i| 20.0 + 0.3 * f64::from(i)).collect();
     let finer: Vec<f64> = tenths
@@ -54,6 +55,12 @@ fn rows_by_hand_are_minutes_apart_at_round_times_in_tenths() {
         .collect();
     assert!(read_by_eye(&t_s, &tenths) && !read_by_eye(&t_s, &finer));
     assert!(!read_by_eye(&every(60.0, 41), &vec![20.0; 41]));
+    // Many rows only in coarser steps.
+    let halves = |rows: u32| -> Vec<f64> { (0..rows).map(|i| 20.0 + 0.5 * f64::from(i)).collect() };
+    assert!(
+        read_by_eye(&every(30.0, 41), &halves(41)) && read_by_eye(&every(30.0, 64), &halves(64))
+    );
+    assert!(!read_by_eye(&every(30.0, 65), &halves(65)));
     assert!(curve(0, &t_s, &tenths, false).by_eye && !curve(0, &t_s, &tenths, true).by_eye);
     near(grain_degc(&tenths), 0.3, 1e-9);
     near(grain_degc(&[20.0, 20.0]), 0.1, 1e-12);

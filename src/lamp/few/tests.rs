@@ -8,6 +8,7 @@ use super::table::quantile;
 use super::*;
 use crate::lamp::clean::curve as cleaned;
 use crate::lamp::evidence::Evidence;
+use crate::lamp::find_edges;
 use crate::lamp::tests::{every, near, newton};
 
 /// A row each so many seconds, in tenths, of samples under a lamp that burns for a while.
@@ -341,4 +342,39 @@ fn a_table_whose_one_sample_goes_another_way_shows_no_one_heating() {
     assert_eq!(found(0.0).map(|fit| fit.edges.len()), Some(2));
     // Warmed once more, as the other one was not.
     assert!(found(1.0).is_none());
+}
+
+/// Rows half a minute apart in steps of half a degree, of samples under a lamp lit as the first row is written.
+fn half_minutes(rows: usize, off_s: f64) -> (Vec<f64>, [Vec<f64>; 2]) {
+    let t_s = every(30.0, rows);
+    let of = |rise: f64| -> Vec<f64> {
+        let lamp = |t: f64| newton(t - 8.0, 400.0) - newton(t - off_s - 8.0, 400.0);
+        let read = |t: &f64| (2.0 * (20.0 + rise * lamp(*t))).round() / 2.0;
+        t_s.iter().map(read).collect()
+    };
+    let both = [of(16.0), of(10.0)];
+    (t_s, both)
+}
+
+#[test]
+fn a_lamp_lit_with_the_first_of_rows_half_a_minute_apart_is_told() {
+    for (rows, off_s) in [(20, 302.0), (41, 601.0), (60, 901.0)] {
+        let (t_s, [slate, moss]) = half_minutes(rows, off_s);
+        let fit = find_edges(&t_s, &[&slate, &moss], &LampOptions::default());
+        let kinds: Vec<Kind> = fit.edges.iter().map(|e| e.edge).collect();
+        assert_eq!(kinds, [Kind::On, Kind::Off], "{rows}");
+        for (edge, truth_s) in fit.edges.iter().zip([0.0, off_s]) {
+            let holds = edge.low_s <= truth_s && truth_s <= edge.high_s;
+            assert!(holds && (edge.at_s - truth_s).abs() < 15.0, "{edge:?}");
+        }
+    }
+}
+
+#[test]
+fn a_slow_drift_in_many_rows_by_hand_is_no_lamp() {
+    let t_s = every(30.0, 60);
+    let read = |t: &f64| (2.0 * (20.0 + t / 900.0)).round() / 2.0;
+    let degc: Vec<f64> = t_s.iter().map(read).collect();
+    let fit = find_edges(&t_s, &[&degc, &degc], &LampOptions::default());
+    assert!(fit.edges.is_empty(), "{:?}", fit.edges);
 }
