@@ -91,7 +91,7 @@ fn pasted_lines_are_tried_and_explained() {
     let folder = tempfile::tempdir().unwrap();
     settings(folder.path(), TRAY_BOX);
     let said = run(folder.path(), &["boards", "--try", "[4] S:401 M:377 @1400"]);
-    let line = "tray-box   slate 25.06 °C, moss 23.56 °C, line number 4, board clock 1400 ms";
+    let line = "tray-box       slate 25.06 °C, moss 23.56 °C, line number 4, board clock 1400 ms";
     assert!(said.done().out.contains(line), "{}", said.out);
     let said = run(
         folder.path(),

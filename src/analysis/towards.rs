@@ -135,6 +135,8 @@ impl Judge<'_> {
         let mut found = towards(cooled, known, (one.tau_s(), shortest_s))?;
         let by_parts_s = one.u_k_by_parts_per_s * one.tau_s().powi(2);
         found.tau_s.1 = found.tau_s.1.hypot(by_parts_s);
+        // The air that it goes to wanders even where its noise is small.
+        found.level.1 = found.level.1.hypot(WANDER_DEGC * WANDERS.sqrt());
         Some(found)
     }
 
