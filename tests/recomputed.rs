@@ -114,18 +114,28 @@ impl Both {
         }
     }
 
-    /// Values of the exponential fits, within a share of their combined standard uncertainties.
-    fn fits_agree(&self, share: f64) {
+    /// Values of the exponential fits, within a share of their combined standard uncertainties: the rates' and,
+    /// of bodies of one node, those of where the cooling goes. The program also allows for a slower part of
+    /// a body, where scipy has one exponential alone; that one ends above where the body stood before the
+    /// lamp, and the program's level lies between the two.
+    fn fits_agree(&self, share: f64, of_one_node: Option<f64>) {
         for (stated, again) in self.samples() {
             for key in FITTED {
                 let u = number(&stated["u"][key]).hypot(number(&again["u"][key]));
                 let (a, b) = (number(&stated[key]), number(&again[key]));
                 assert!(u > 0.0, "{key}: {u}");
-                same(key, a, b, share * u + ROUNDING);
+                if let Some(share) = of_one_node {
+                    same(key, a, b, share * u + ROUNDING);
+                } else {
+                    let beyond = if key == "air_degc" { b - a } else { a - b };
+                    assert!(beyond > -3.0 * u, "{key}: {a} is stated, {b} computed");
+                }
                 // A stated uncertainty is never below what white residuals alone give.
                 let least = 0.9 * number(&again["u"][key]);
                 assert!(number(&stated["u"][key]) > least, "{key}: {stated}");
             }
+            let above = number(&stated["air_degc"]) - number(&stated["start_degc"]);
+            assert!(above > -1.0, "{stated}");
             for key in RATES {
                 let (rate, stated_u) = (number(&stated[key]), number(&stated["u"][key]));
                 let found = again["rates"][key].as_array().unwrap();
@@ -203,7 +213,7 @@ fn lessons_of_the_virtual_bench() {
         let readings = only_run(folder.path()).join("readings.csv");
         let both = Both::of(folder.path(), &readings, &[], &["--own-edges"]);
         both.local_fits_are_the_same();
-        both.fits_agree(0.5);
+        both.fits_agree(0.5, None);
         both.ratios_follow();
         both.edges_agree(MODELS_APART_S);
     }
@@ -215,7 +225,7 @@ fn the_lesson_that_is_shown() {
     let readings = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/lesson/readings.csv");
     let both = Both::of(folder.path(), &readings, &[], &["--own-edges"]);
     both.local_fits_are_the_same();
-    both.fits_agree(0.5);
+    both.fits_agree(0.5, None);
     both.edges_agree(MODELS_APART_S);
 }
 
@@ -264,7 +274,7 @@ fn a_record_of_known_truth() {
         );
         both.local_fits_are_the_same();
         // The same model on the same rows, which are few enough to be fitted one by one.
-        both.fits_agree(0.02);
+        both.fits_agree(0.02, Some(0.3));
         both.ratios_follow();
         // Below the instants' own uncertainty of 0.1 s.
         both.edges_agree(0.1);
@@ -284,11 +294,11 @@ fn a_record_of_known_truth() {
                 let u = number(&stated["u"][key]);
                 same(key, number(&stated[key]), truth, 4.0 * u);
             }
-            // White residuals: what the program adds for correlation is little, and of the rates for
-            // the instant, which the fit takes for known, a part of the same size.
-            for key in ["time_constant_s", "air_degc"] {
-                let ratio = number(&stated["u"][key]) / number(&again["u"][key]);
-                assert!((0.97..1.25).contains(&ratio), "u of {key}: {ratio}");
+            // White residuals, one exponential: what a slower part would add stays open, and nothing is surer.
+            for (key, most) in FITTED.into_iter().zip([0.06 * tau, 0.5]) {
+                let u = number(&stated["u"][key]);
+                let ratio = u / number(&again["u"][key]);
+                assert!(ratio > 0.97 && u < most, "u of {key}: {u}, {ratio}");
             }
         }
     }
