@@ -60,27 +60,22 @@ pub(super) fn without_stuck(series: &Series) -> (Cow<'_, Series>, Vec<Warning>) 
             continue;
         };
         let sample = channel.name.clone();
-        let (rows, warning) = match stood {
-            Stood::Leapt(rows, leap_degc) => {
-                let (at_s, until_s) = (time(rows.start), time(rows.end - 1));
-                let warning = RowsWarning::Stood {
-                    sample,
-                    at_s,
-                    until_s,
-                    leap_degc,
-                };
-                (rows, warning)
-            }
-            Stood::Dead(rows, degc) => {
-                let (at_s, until_s) = (time(rows.start), time(rows.end - 1));
-                let warning = RowsWarning::NoAnswer {
-                    sample,
-                    at_s,
-                    until_s,
-                    degc,
-                };
-                (rows, warning)
-            }
+        let (Stood::Leapt(rows, _) | Stood::Dead(rows, _)) = &stood;
+        let rows = rows.clone();
+        let (at_s, until_s) = (time(rows.start), time(rows.end - 1));
+        let warning = match stood {
+            Stood::Leapt(_, leap_degc) => RowsWarning::Stood {
+                sample,
+                at_s,
+                until_s,
+                leap_degc,
+            },
+            Stood::Dead(_, degc) => RowsWarning::NoAnswer {
+                sample,
+                at_s,
+                until_s,
+                degc,
+            },
         };
         told.push(warning.into());
         channel

@@ -69,6 +69,9 @@ struct Known {
     u: f64,
     /// By how much the sample warmed.
     rise: f64,
+    /// What one exponential says of the level, three of its standard uncertainties lower: looked at in any case, for
+    /// a room may have cooled by more than is expected.
+    lower: f64,
 }
 
 impl Known {
@@ -143,10 +146,12 @@ impl Judge<'_> {
     /// What is known of that level from before the lamp: the level that the sample was on its way to, where it
     /// was seen to move. Nothing but the cooling itself, where the lamp was on already.
     fn resting(&self, peak: Option<Uncertain>, one: &Decay) -> Known {
+        let lower = one.level() - (3.0 * one.u_level).min(one.change.abs());
         let nothing = Known {
             rest: one.level(),
             u: 0.5 * one.change.abs(),
             rise: 0.0,
+            lower,
         };
         let Some(((on, u_on), start)) = self.at.on.zip(self.start()) else {
             return nothing;
@@ -160,6 +165,7 @@ impl Judge<'_> {
                 rest: start.0,
                 u: start.1.hypot(HARDLY_SEEN_DEGC),
                 rise,
+                lower,
             };
         };
         let spread = drift.residual_sd.max(self.sd_degc) * self.curve.inflation.sqrt().min(3.0);
@@ -169,6 +175,7 @@ impl Judge<'_> {
             rest: start.0 + onward,
             u: start.1.hypot(ROOM_DEGC).hypot(u_onward),
             rise,
+            lower,
         }
     }
 }
@@ -180,7 +187,7 @@ fn towards(cooled: Cooled<'_>, known: Known, (tau_s, soonest_s): (f64, f64)) -> 
     let rates = grid(slowest_s, soonest_s.min(0.5 * tau_s))?;
     let sums = Sums::of(&rates, cooled.after_s, cooled.degc)?;
     let last = *cooled.degc.last()?;
-    let lowest = known.rest - FAR * known.u;
+    let lowest = (known.rest - FAR * known.u).min(known.lower);
     let highest = last.max(known.rest) + 2.0 * cooled.variance.sqrt();
     let mut between = (lowest, highest);
     let mut found = None;
@@ -278,6 +285,7 @@ mod tests {
                 rest,
                 u,
                 rise: 12.0,
+                lower: 20.5,
             },
             (tau_s, 8.0),
         )
@@ -314,7 +322,7 @@ mod tests {
     #[test]
     fn what_is_known_gives_way_where_the_rows_say_otherwise() {
         let rows = cooled(&[(12.0, 200.0)], 1200.0);
-        for rest in [17.0, 24.0] {
+        for rest in [17.0, 24.0, 28.0] {
             let found = told(&rows, rest, 0.5, 200.0);
             assert!((found.level.0 - 21.0).abs() < 0.3, "{rest}: {found:?}");
         }

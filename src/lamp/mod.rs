@@ -116,9 +116,9 @@ pub struct Edge {
 /// of it common to all probes of the bench), the lamp's has mean 2 s and standard deviation 1.5 s.
 /// How an undeclared probe lag is split in stages is open too (a bead in a sheath lags twice).
 ///
-/// Tables of few rows at round times (half a minute apart or more) and in tenths of a degree are taken as read by a person, unless a
-/// logger is known to have taken them: 4 s late, and 3 s more for each sample read before, with standard
-/// deviation 4 s (common practice, no source).
+/// Tables of few rows at round times (half a minute apart or more) and in tenths of a degree are taken as read
+/// by a person, unless a logger is known to have taken them: 4 s late, and 3 s more for each sample read
+/// before, with standard deviation 4 s (common practice, no source).
 ///
 /// A real lamp warms up and glows on in other ways than a first-order lag, and not alike: where the
 /// lamp's lag is not declared, each edge's interval is 1.3 times as long as the fit's own and carries a
